@@ -1,0 +1,111 @@
+"""What sawing and planing take: kerf, end trim, edge trim, oversize, planing, safety margins.
+
+A sawn piece is the finished part plus its allowances::
+
+    |<--------- sawn length = length + length allowance --------->|
+    +--------------------------------------------------------------+  -
+    |  +--------------------------------------------------------+  |  | sawn width
+    |  |   finished part, in the middle of the sawn piece       |  |  |
+    |  +--------------------------------------------------------+  |  |
+    +--------------------------------------------------------------+  -
+
+Between two sawn pieces there is at least one kerf. A defect in the allowance or
+in the kerf does no harm: it is cut away.
+"""
+
+from dataclasses import dataclass, fields
+from enum import StrEnum
+from math import isfinite
+
+from layout.parts import Part
+
+__all__ = ["Allowances", "Sawing", "Shop", "sawn_length", "sawn_width"]
+
+
+class Sawing(StrEnum):
+    """The order a shop saws in; it decides which layouts can be sawn at all (`layout.cuts`)."""
+
+    CROSSCUT_FIRST = "crosscut first"
+    RIP_FIRST = "rip first"
+    BAND_SAW = "band saw"
+
+
+@dataclass(frozen=True)
+class Allowances:
+    """Millimetres lost or kept in hand; all common practice (no source), all the maker's to change.
+
+    Parameters
+    ----------
+    kerf : float
+        Width of a saw cut [mm].
+    end_trim : float
+        Cut off each end of every board before anything else [mm].
+    edge_trim : float
+        Taken off each long edge of every board to get it straight [mm].
+    length, width : float
+        Sawn oversize of a part, in all [mm].
+    skim : float
+        Least planed off each face of a board; 0 for boards already planed [mm].
+    defect_margin : float
+        Kept clear round every defect, beyond the board's stated error [mm].
+    knot_along, knot_across : float
+        Disturbed grain round a knot, as a share of its size, on each side.
+    """
+
+    kerf: float = 3.2
+    end_trim: float = 25.0
+    edge_trim: float = 3.0
+    length: float = 10.0
+    width: float = 4.0
+    skim: float = 0.0
+    defect_margin: float = 2.0
+    knot_along: float = 0.0
+    knot_across: float = 0.0
+
+    def __post_init__(self) -> None:
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if not (isfinite(value) and value >= 0):
+                raise ValueError(f"allowance {item.name} is {value}; give 0 or more")
+
+
+@dataclass(frozen=True)
+class Shop:
+    """The saw and what the shop keeps.
+
+    Parameters
+    ----------
+    sawing : Sawing
+    stages : int
+        Most changes of direction between crosscut and rip, 2 or 3; no meaning for the band saw.
+    allowances : Allowances
+    max_slope : float
+        Greatest slope of grain in a part (rise over run), where the part names none.
+    least_offcut : tuple of float
+        Smallest offcut worth keeping, length and width [mm].
+    planer_width : float
+        Widest piece the planer takes [mm].
+    """
+
+    sawing: Sawing = Sawing.CROSSCUT_FIRST
+    stages: int = 3
+    allowances: Allowances = Allowances()
+    max_slope: float = 1 / 15
+    least_offcut: tuple[float, float] = (300.0, 40.0)
+    planer_width: float = 310.0
+
+    def __post_init__(self) -> None:
+        if self.stages not in (2, 3):
+            raise ValueError(f"stages is {self.stages}; give 2 or 3")
+
+
+def sawn_length(part: Part, allowances: Allowances) -> float:
+    """Length of the piece sawn for a part [mm]."""
+    extra = allowances.length if part.length_allowance is None else part.length_allowance
+    return part.length + extra
+
+
+def sawn_width(part: Part, allowances: Allowances) -> float:
+    """Width of the piece sawn for a part [mm]."""
+    extra = allowances.width if part.width_allowance is None else part.width_allowance
+    return part.width + extra

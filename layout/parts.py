@@ -1,0 +1,172 @@
+"""Parts: what the maker needs, and what each side of it may show.
+
+The part frame
+--------------
+Millimetres, seen on the part's FACE SIDE, grain along x::
+
+            far edge                      near edge:  y = 0
+    (0,0)--------------------> x          far edge:   y = width
+      |  near edge       |                near end:   x = 0
+      |   face side      | far end        far end:    x = length
+      |   towards you    |
+      v------------------+                The back of the part is the
+      y  far edge                         face away from you.
+
+The finished part is cut from a slightly larger sawn piece: `Part.length` and
+`Part.width` are finished sizes, the allowances (`layout.allowances`) say how
+much longer and wider the sawn piece is. The finished part sits in the middle
+of the sawn piece.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from math import isfinite
+
+from layout.outline import Outline, bounds_of, normal_outline, rectangle
+
+__all__ = ["Part", "PartSide", "Visibility", "Zone", "ZoneRule"]
+
+
+class Visibility(StrEnum):
+    """How a side of the finished piece of furniture is seen."""
+
+    SHOW = "show"
+    SEEN_IN_USE = "seen in use"
+    CONCEALED = "concealed"
+
+
+class PartSide(StrEnum):
+    """The six sides of a part, in the part frame."""
+
+    FACE = "face"
+    BACK = "back"
+    NEAR_EDGE = "near edge"
+    FAR_EDGE = "far edge"
+    NEAR_END = "near end"
+    FAR_END = "far end"
+
+
+class ZoneRule(StrEnum):
+    """What a zone of a part asks beyond its face's own rule."""
+
+    SOUND = "sound"  # a joint, fixing or moulding: no defect at all, on any side, at any depth
+    COVERED = "covered"  # another part lies on it: judged as concealed
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A place on a part with a rule of its own.
+
+    Parameters
+    ----------
+    name : str
+        What is there, for example "tenon".
+    outline : Outline
+        In the part frame [mm].
+    rule : ZoneRule
+    side : PartSide or None
+        FACE or BACK for a rule of one face; None for the whole thickness.
+    """
+
+    name: str
+    outline: Outline
+    rule: ZoneRule = ZoneRule.SOUND
+    side: PartSide | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "outline", normal_outline(self.outline, f"zone {self.name}"))
+        if self.side not in (None, PartSide.FACE, PartSide.BACK):
+            raise ValueError(f"zone {self.name}: side {self.side}; give face, back or neither")
+
+
+def _edges_seen_in_use() -> dict[PartSide, Visibility]:
+    return {}
+
+
+@dataclass(frozen=True)
+class Part:
+    """One line of the cutting list.
+
+    Parameters
+    ----------
+    name : str
+        Unique in the list, for example "seat slat".
+    length, width, thickness : float
+        Finished size, length along the grain [mm].
+    quantity : int
+    sides : dict of PartSide to Visibility
+        Sides not named: the face shows, edges and ends are seen in use, the
+        back is concealed.
+    outline : Outline or None
+        Finished outline of a shaped part in the part frame, inside
+        (0, 0)-(length, width) [mm]; None for a rectangle.
+    zones : tuple of Zone
+    length_allowance, width_allowance : float or None
+        How much longer and wider it is sawn, in all [mm]; None takes the job's.
+    max_slope : float or None
+        Greatest slope of grain to the part's length, as rise over run (1/15 =
+        0.067); None leaves it to the job's.
+    priority : int
+        Higher is placed first when not everything can be.
+    same_board_as : str or None
+        Name of a part it should come from one board with.
+    turn_end_for_end : bool
+        Whether it may lie either way along the board.
+    tolerates : dict of Visibility to str
+        Names of face rules (`layout.rules`) that replace the usual ones.
+    """
+
+    name: str
+    length: float
+    width: float
+    thickness: float
+    quantity: int = 1
+    sides: dict[PartSide, Visibility] = field(default_factory=_edges_seen_in_use)
+    outline: Outline | None = None
+    zones: tuple[Zone, ...] = ()
+    length_allowance: float | None = None
+    width_allowance: float | None = None
+    max_slope: float | None = None
+    priority: int = 0
+    same_board_as: str | None = None
+    turn_end_for_end: bool = True
+    tolerates: dict[Visibility, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        if not self.name:
+            raise ValueError("part: the name is missing")
+        for what in ("length", "width", "thickness"):
+            value = getattr(self, what)
+            if not (isfinite(value) and value > 0):
+                raise ValueError(f"part {self.name}: {what} is {value}; give a number above 0 (mm)")
+        for what in ("length_allowance", "width_allowance", "max_slope"):
+            value = getattr(self, what)
+            if value is not None and not (isfinite(value) and value >= 0):
+                raise ValueError(f"part {self.name}: {what} is {value}; give 0 or more")
+        if self.quantity < 1:
+            raise ValueError(f"part {self.name}: quantity is {self.quantity}; give 1 or more")
+        object.__setattr__(self, "zones", tuple(self.zones))
+        self._check_inside()
+
+    def _check_inside(self) -> None:
+        if self.outline is not None:
+            object.__setattr__(self, "outline", normal_outline(self.outline, f"part {self.name}"))
+        named = [(f"zone {zone.name}", zone.outline) for zone in self.zones]
+        if self.outline is not None:
+            named.append(("outline", self.outline))
+        for what, outline in named:
+            x0, y0, x1, y1 = bounds_of(outline)
+            if x0 < -1e-6 or y0 < -1e-6 or x1 > self.length + 1e-6 or y1 > self.width + 1e-6:
+                raise ValueError(
+                    f"part {self.name}: {what} reaches outside its {self.length:g} x {self.width:g} mm"
+                )
+
+    @property
+    def shape(self) -> Outline:
+        """The finished outline, a rectangle if no other was given [mm]."""
+        return self.outline or rectangle(0.0, 0.0, self.length, self.width)
+
+    def visibility(self, side: PartSide) -> Visibility:
+        """How a side is seen, with the usual value where none was given."""
+        usual = {PartSide.FACE: Visibility.SHOW, PartSide.BACK: Visibility.CONCEALED}
+        return self.sides.get(side, usual.get(side, Visibility.SEEN_IN_USE))
