@@ -1,0 +1,290 @@
+"""What stands in job.json: the schema of a job on disk, and messages a maker can act on.
+
+A job is a folder::
+
+    job.json      this schema
+    edits.jsonl   what was changed, one edit a line: undo, redo, who has been answered
+    photos/       as taken, named by their contents
+    pictures/     true-scale pictures, one a face
+
+Lengths are millimetres, points are [x, y], everything about a board is in the
+board frame (`layout.stock`); only corners are pixels of the photo.
+"""
+
+import json
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
+
+from layout.allowances import Shop
+from layout.outline import Outline, normal_outline
+from layout.parts import Part
+from layout.placement import Layout
+from layout.stock import Board, Face, Price, Turn
+from vision.marks import Mark, defects_from
+
+__all__ = [
+    "VERSION",
+    "BoardRecord",
+    "FaceRecord",
+    "Job",
+    "JobError",
+    "boards_of",
+    "job_from",
+    "job_json",
+    "schema",
+]
+
+VERSION = 1
+
+Positive = Annotated[FiniteFloat, Field(gt=0)]
+NotNegative = Annotated[FiniteFloat, Field(ge=0)]
+PointPx = tuple[FiniteFloat, FiniteFloat]
+
+
+class JobError(ValueError):
+    """A job, or a file given for one, that can't be used; the message is fit to show."""
+
+
+class _Record(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FaceRecord(_Record):
+    """One photographed face of a board."""
+
+    photo: str | None = Field(None, description="path of the photograph, inside the job's folder")
+    corners_px: tuple[PointPx, PointPx, PointPx, PointPx] | None = Field(
+        None, description="corners in the photo: datum end and edge first, then along the board, as seen"
+    )
+    outline_mm: Outline | None = Field(None, description="outline of the face in the board frame [mm]")
+    picture: str | None = Field(None, description="path of the true-scale picture, inside the job's folder")
+    px_per_mm: Positive | None = Field(None, description="scale of the true-scale picture")
+    error_mm: NotNegative | None = Field(None, description="how far a point of the picture may be off [mm]")
+
+    @model_validator(mode="after")
+    def _outline_in_order(self) -> "FaceRecord":
+        if self.outline_mm is not None:
+            object.__setattr__(self, "outline_mm", normal_outline(self.outline_mm, "outline"))
+        return self
+
+
+class BoardRecord(_Record):
+    """One board: what the tape said, its faces, and every mark made on it."""
+
+    id: Annotated[str, Field(min_length=1, description="the number chalked on it")]
+    length: Positive = Field(description="taped length [mm]")
+    widths: tuple[tuple[NotNegative, Positive], ...] = Field(
+        min_length=1, description="taped widths: [x from the datum end, width] [mm]"
+    )
+    thickness: Positive = Field(description="as it lies there [mm]")
+    species: str = "oak"
+    price: Price = Price(0.0)
+    owned: bool = False
+    forbidden: bool = False
+    turned: Turn = Turn.ROLLED
+    moisture: Positive | None = Field(None, description="moisture content [%]")
+    grain: FiniteFloat = Field(0.0, description="mean angle of the grain to the length [degrees]")
+    front: FaceRecord | None = None
+    back: FaceRecord | None = None
+    marks: tuple[Mark, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_once(self) -> "BoardRecord":
+        _once((mark.id for mark in self.marks), "mark")
+        return self
+
+    @property
+    def width(self) -> float:
+        """The greatest taped width [mm]."""
+        return max(width for _, width in self.widths)
+
+    def face(self, face: Face) -> FaceRecord | None:
+        """The record of one face; None where it was not photographed."""
+        return self.front if face is Face.FRONT else self.back
+
+    def taped_outline(self) -> Outline:
+        """The outline that the tape readings alone give: datum edge straight, width as read [mm]."""
+        readings = sorted(self.widths)
+        ends = [(0.0, readings[0][1]), *readings, (self.length, readings[-1][1])]
+        inside = [(min(x, self.length), width) for x, width in ends]
+        return normal_outline([(0.0, 0.0), (self.length, 0.0), *reversed(inside)], f"board {self.id}")
+
+    def outline(self, face: Face) -> Outline:
+        """The outline of a face: as found on it, else as found on the other one, else as taped [mm]."""
+        for record in (self.face(face), self.face(face.other)):
+            if record is not None and record.outline_mm is not None:
+                return record.outline_mm
+        return self.taped_outline()
+
+    def board(self) -> Board:
+        """The board as the layout knows it: confirmed marks are its defects."""
+        errors = [face.error_mm for face in (self.front, self.back) if face and face.error_mm is not None]
+        return Board(
+            id=self.id,
+            front=self.outline(Face.FRONT),
+            back=self.outline(Face.BACK),
+            thickness=self.thickness,
+            species=self.species,
+            defects=defects_from(self.marks),
+            turned=self.turned,
+            moisture=self.moisture,
+            price=self.price,
+            owned=self.owned,
+            forbidden=self.forbidden,
+            error=max(errors, default=0.0),
+            grain=self.grain,
+        )
+
+
+class Job(_Record):
+    """Everything of one piece of work."""
+
+    version: Literal[1] = 1
+    name: Annotated[str, Field(min_length=1)]
+    currency: str = "EUR"
+    units: Literal["mm", "inch"] = Field("mm", description="how lengths are shown; they are kept in mm")
+    revision: Annotated[int, Field(ge=0)] = Field(0, description="counts the edits; grows by one with each")
+    settings: Shop = Field(default_factory=Shop)
+    boards: tuple[BoardRecord, ...] = ()
+    parts: tuple[Part, ...] = ()
+    layout: Layout | None = None
+
+    @model_validator(mode="after")
+    def _names_once(self) -> "Job":
+        _once((board.id for board in self.boards), "board")
+        _once((part.name for part in self.parts), "part")
+        return self
+
+    def board(self, id: str) -> BoardRecord:
+        """The record of one board.
+
+        Raises
+        ------
+        JobError
+            There is no such board.
+        """
+        for board in self.boards:
+            if board.id == id:
+                return board
+        raise JobError(f"there is no board {id!r} in this job")
+
+
+def boards_of(job: Job) -> tuple[Board, ...]:
+    """The boards of a job as the layout knows them."""
+    return tuple(record.board() for record in job.boards)
+
+
+def schema() -> dict[str, Any]:
+    """The JSON Schema of job.json."""
+    return Job.model_json_schema()
+
+
+def job_json(job: Job) -> str:
+    """The text of job.json."""
+    return job.model_dump_json(indent=1) + "\n"
+
+
+def job_from(text: str | bytes, where: str = "job.json") -> Job:
+    """The job that a job.json holds.
+
+    Parameters
+    ----------
+    text : str or bytes
+        Contents of the file.
+    where : str
+        Name of the file, for the message.
+
+    Raises
+    ------
+    JobError
+        Not JSON, a version this program does not know, or a value that can't
+        be right: the first one found, in one sentence.
+    """
+    try:
+        raw = json.loads(text)
+    except ValueError as error:
+        raise JobError(f"{where}: not a job file ({error})") from error
+    if not isinstance(raw, dict):
+        raise JobError(f"{where}: not a job file; it must hold one object")
+    version = raw.get("version")
+    if version != VERSION:
+        if isinstance(version, int) and version > VERSION:
+            raise JobError(
+                f"{where}: written by a newer clearface (version {version}; this one knows {VERSION})"
+            )
+        raise JobError(f"{where}: version is {version!r}; this clearface knows version {VERSION}")
+    try:
+        return Job.model_validate_json(text)
+    except ValidationError as error:
+        raise JobError(f"{where}: {_sentence(error, raw)}") from error
+
+
+def _once(names: Iterator[str], what: str) -> None:
+    seen: set[str] = set()
+    for name in names:
+        if name in seen:
+            raise ValueError(f"two {what}s are called {name!r}; give each a name of its own")
+        seen.add(name)
+
+
+_NUMBER_WANTED = {"float_parsing", "float_type", "int_parsing", "int_type", "int_from_float", "finite_number"}
+_LISTS = {
+    "boards": ("board", "id"),
+    "parts": ("part", "name"),
+    "marks": ("mark", "id"),
+    "zones": ("zone", "name"),
+}
+
+
+def _sentence(error: ValidationError, raw: Any) -> str:
+    """The first thing wrong, as a maker would be told it."""
+    first = error.errors(include_url=False)[0]
+    path = tuple(first["loc"])
+    *_, last = (item for item in path if isinstance(item, str)) if path else ("job",)
+    kind, given = first["type"], _shown(first["input"])
+    if kind == "value_error":
+        return _place(path, raw) + str(first["ctx"]["error"])
+    if kind == "missing":
+        return f"{_place(path[:-1], raw)}{path[-1]} is missing"
+    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
+        return f"{_place(path[:-1], raw)}there is no field called {path[-1]!r}; check its spelling"
+    if kind == "enum" or kind == "literal_error":
+        return f"{_place(path, raw, last)}{last} is {given}; give {first['ctx']['expected']}"
+    if kind in _NUMBER_WANTED:
+        unit = "" if last in ("quantity", "copy", "priority", "score", "amount", "revision") else " in mm"
+        return f"{_place(path, raw, last)}{last} is {given}; give a number{unit}"
+    if kind in ("too_short", "missing_argument"):
+        return f"{_place(path, raw, last)}{last} has too few entries"
+    if kind == "greater_than":
+        return f"{_place(path, raw, last)}{last} is {given}; give a number above {first['ctx']['gt']:g}"
+    return f"{_place(path, raw, last)}{last} is {given}; {first['msg'][0].lower()}{first['msg'][1:]}"
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else text[:37] + "..."
+
+
+def _place(path: tuple[int | str, ...], raw: Any, but: str = "") -> str:
+    """Where in the job, in words: "part 3 'side': "."""
+    words, at = [], raw
+    for position, step in enumerate(path):
+        at = _inside(at, step)
+        before = path[position - 1] if position else ""
+        if isinstance(step, int) and before in _LISTS:
+            noun, key = _LISTS[str(before)]
+            name = at.get(key) if isinstance(at, dict) else None
+            words.append(f"{noun} {step + 1}" + (f" {name!r}" if name else ""))
+        elif isinstance(step, str) and step not in _LISTS and step != but:
+            words.append(step)
+    return ", ".join(words) + ": " if words else ""
+
+
+def _inside(value: Any, step: int | str) -> Any:
+    if isinstance(value, dict):
+        return value.get(step)
+    if isinstance(value, list) and isinstance(step, int) and step < len(value):
+        return value[step]
+    return None
