@@ -1,0 +1,213 @@
+"""Edits of a job: what stood there before, what stands there after, so that each can be taken back.
+
+A change names one thing of the job (a mark, a board, a part, a placement, the
+layout, the job's own settings) and holds it whole, before and after::
+
+    before  after
+    none    {...}    added
+    {...}   {...}    changed
+    {...}   none     taken away
+
+A change whose "before" is no longer what stands in the job is refused: somebody
+else, in another window, changed it first.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from layout.parts import Part
+from layout.placement import Layout, Placement
+from ui.jobfile import BoardRecord, Job, JobError
+from vision.marks import Mark
+
+__all__ = ["Change", "Edit", "What", "applied", "inverse", "written"]
+
+
+class What(StrEnum):
+    """The kinds of thing an edit changes."""
+
+    JOB = "job"
+    BOARD = "board"
+    MARK = "mark"
+    PART = "part"
+    LAYOUT = "layout"
+    PLACEMENT = "placement"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing, before and after.
+
+    Parameters
+    ----------
+    what : What
+    id : str
+        Board number, mark, part name or "part/copy" of a placement; "" for the job and the layout.
+    before, after : dict or None
+        The thing as in job.json; a board without its marks, the job without its lists.
+    board : str
+        The board a mark is on.
+    at : int or None
+        Position in the list for something added or taken away; None is the end.
+    """
+
+    what: What
+    id: str = ""
+    before: dict[str, Any] | None = None
+    after: dict[str, Any] | None = None
+    board: str = ""
+    at: int | None = None
+
+
+@dataclass(frozen=True)
+class Edit:
+    """Changes made and taken back together, with a name fit for the undo button."""
+
+    label: str
+    changes: tuple[Change, ...]
+
+
+_MARK = TypeAdapter(Mark)
+_PART = TypeAdapter(Part)
+_LAYOUT = TypeAdapter(Layout)
+_PLACEMENT = TypeAdapter(Placement)
+_OWN = {"name", "currency", "units", "settings"}
+
+
+def inverse(edit: Edit) -> Edit:
+    """The edit that takes this one back."""
+    turned = (replace(change, before=change.after, after=change.before) for change in reversed(edit.changes))
+    return Edit(edit.label, tuple(turned))
+
+
+def applied(job: Job, edit: Edit) -> Job:
+    """The job after an edit; its revision is not touched.
+
+    Raises
+    ------
+    JobError
+        Something else stands where the edit found its "before", or the "after" can't be right.
+    """
+    for change in edit.changes:
+        try:
+            job = _APPLIERS[change.what](job, change)
+        except ValidationError as error:
+            first = error.errors(include_url=False)[0]
+            raise JobError(str(first.get("ctx", {}).get("error", first["msg"]))) from error
+        except ValueError as error:
+            raise JobError(str(error)) from error
+    return job
+
+
+def written(thing: Mark | Part | Layout | Placement | BoardRecord | Job) -> dict[str, Any]:
+    """One thing as it stands in a change."""
+    dumped: Any
+    if isinstance(thing, Job):
+        return thing.model_dump(mode="json", include=_OWN)
+    if isinstance(thing, BoardRecord):
+        return thing.model_dump(mode="json", exclude={"marks"})
+    if isinstance(thing, Mark):
+        dumped = _MARK.dump_python(thing, mode="json")
+    elif isinstance(thing, Part):
+        dumped = _PART.dump_python(thing, mode="json")
+    elif isinstance(thing, Layout):
+        dumped = _LAYOUT.dump_python(thing, mode="json")
+    else:
+        dumped = _PLACEMENT.dump_python(thing, mode="json")
+    return dict(dumped)
+
+
+def _job(job: Job, change: Change) -> Job:
+    _same(written(job), change, "the job's settings")
+    return Job.model_validate(job.model_dump(exclude=_OWN) | (change.after or {}))
+
+
+def _layout(job: Job, change: Change) -> Job:
+    _same(None if job.layout is None else written(job.layout), change, "the layout")
+    layout = None if change.after is None else _LAYOUT.validate_python(change.after)
+    return job.model_copy(update={"layout": layout})
+
+
+def _part(job: Job, change: Change) -> Job:
+    parts = _list_after(job.parts, change, lambda part: part.name, "part", _PART.validate_python)
+    return job.model_copy(update={"parts": parts})
+
+
+def _board(job: Job, change: Change) -> Job:
+    marks = {board.id: board.marks for board in job.boards}
+
+    def made(raw: dict[str, Any]) -> BoardRecord:
+        return BoardRecord.model_validate(raw).model_copy(update={"marks": marks.get(change.id, ())})
+
+    return job.model_copy(
+        update={"boards": _list_after(job.boards, change, lambda board: board.id, "board", made)}
+    )
+
+
+def _mark(job: Job, change: Change) -> Job:
+    board = job.board(change.board)
+    marks = _list_after(board.marks, change, lambda mark: mark.id, "mark", _MARK.validate_python)
+    changed = board.model_copy(update={"marks": marks})
+    boards = tuple(changed if other.id == board.id else other for other in job.boards)
+    return job.model_copy(update={"boards": boards})
+
+
+def _placement(job: Job, change: Change) -> Job:
+    if job.layout is None:
+        raise JobError("there is no layout any more; plan again")
+    placements = _list_after(
+        job.layout.placements,
+        change,
+        lambda item: f"{item.part}/{item.copy}",
+        "part",
+        _PLACEMENT.validate_python,
+    )
+    return job.model_copy(update={"layout": replace(job.layout, placements=placements)})
+
+
+def _list_after(
+    things: tuple[Any, ...],
+    change: Change,
+    name: Callable[[Any], str],
+    noun: str,
+    made: Callable[[dict[str, Any]], Any],
+) -> tuple[Any, ...]:
+    """The list with one thing added, changed or taken away."""
+    names = [name(thing) for thing in things]
+    place = names.index(change.id) if change.id in names else None
+    _same(None if place is None else written(things[place]), change, f"{noun} {change.id!r}")
+    rest = list(things)
+    if place is not None:
+        rest.pop(place)
+        names.pop(place)
+    if change.after is not None:
+        thing = made(change.after)
+        if name(thing) in names:
+            raise JobError(f"two {noun}s are called {name(thing)!r}; give each a name of its own")
+        at = place if place is not None else (len(rest) if change.at is None else change.at)
+        rest.insert(at, thing)
+    return tuple(rest)
+
+
+def _same(stands: dict[str, Any] | None, change: Change, what: str) -> None:
+    if stands == change.before:
+        return
+    if change.before is None:
+        raise JobError(f"{what} is already there; give another name")
+    if stands is None:
+        raise JobError(f"{what} is gone: it was taken away in another window")
+    raise JobError(f"{what} was changed in another window; look at it again before you change it")
+
+
+_APPLIERS: dict[What, Callable[[Job, Change], Job]] = {
+    What.JOB: _job,
+    What.BOARD: _board,
+    What.MARK: _mark,
+    What.PART: _part,
+    What.LAYOUT: _layout,
+    What.PLACEMENT: _placement,
+}
