@@ -1,0 +1,1 @@
+"""What the verifier looks at, one question a module; shares no code with what makes layouts."""

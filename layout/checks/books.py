@@ -1,0 +1,136 @@
+"""Whether the books balance: every copy once, nothing unknown, locks kept, offcuts real, money added up."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from shapely.geometry import Polygon, box
+
+from layout.allowances import Shop
+from layout.checks.finding import TOLERANCE, Violation, mm
+from layout.checks.piece import Piece
+from layout.parts import Part
+from layout.placement import Layout, Offcut, Placement
+from layout.stock import Board, PriceBasis
+
+__all__ = ["board_price", "copies", "kept_locks", "money", "offcuts", "unknown"]
+
+
+def unknown(boards: Sequence[Board], parts: Sequence[Part], layout: Layout) -> Iterator[Violation]:
+    """Boards and parts the layout speaks of that are not in the job, or may not be cut."""
+    stock = {board.id: board for board in boards}
+    names = {part.name for part in parts}
+    for item in layout.placements:
+        if item.part not in names:
+            text = f"{item.part} {item.copy} is placed, but the cutting list has no such part."
+            yield Violation(item.part, item.copy, item.board, text)
+        if item.board not in stock:
+            text = f"{item.part} {item.copy} is placed on board {item.board}, but there is no such board."
+            yield Violation(item.part, item.copy, item.board, text)
+        elif stock[item.board].forbidden:
+            text = f"{item.part} {item.copy} is placed on board {item.board}, which is not to be cut."
+            yield Violation(item.part, item.copy, item.board, text)
+    for what, named in (("a cut", layout.cuts), ("an offcut", layout.offcuts)):
+        for board in sorted({item.board for item in named} - set(stock)):
+            yield Violation(
+                None, None, board, f"{what} is listed on board {board}, but there is no such board."
+            )
+
+
+def copies(parts: Sequence[Part], layout: Layout) -> Iterator[Violation]:
+    """A copy of a part missing, there twice, or one too many."""
+    counted = Counter((item.part, item.copy) for item in layout.placements)
+    counted += Counter((item.part, item.copy) for item in layout.unplaced)
+    for part in parts:
+        for copy in range(1, part.quantity + 1):
+            times = counted.pop((part.name, copy), 0)
+            if times == 0:
+                text = f"{part.name} {copy} is neither placed nor listed as not placed."
+                yield Violation(part.name, copy, None, text)
+            elif times > 1:
+                yield Violation(part.name, copy, None, f"{part.name} {copy} is in the layout {times} times.")
+    wanted = {part.name: part.quantity for part in parts}
+    for name, copy in counted:
+        if name in wanted:
+            text = f"{name} {copy} is in the layout, but only {wanted[name]} are wanted."
+            yield Violation(name, copy, None, text)
+    for item in layout.unplaced:
+        if item.part not in wanted:
+            text = f"{item.part} {item.copy} is listed as not placed, but the cutting list has no such part."
+            yield Violation(item.part, item.copy, None, text)
+        elif not item.reason.strip():
+            yield Violation(
+                item.part, item.copy, None, f"{item.part} {item.copy} is not placed and no reason is given."
+            )
+
+
+def kept_locks(locked: Sequence[Placement], layout: Layout) -> Iterator[Violation]:
+    """A part the maker fixed, or has sawn already, that was moved."""
+    for item in locked:
+        now = [found for found in layout.placements if (found.part, found.copy) == (item.part, item.copy)]
+        if not any(_same_place(item, found) for found in now):
+            fixed = "sawn already" if item.cut else "locked"
+            text = f"{item.part} {item.copy} is {fixed} on board {item.board} and must stay where it is."
+            yield Violation(item.part, item.copy, item.board, text)
+
+
+def _same_place(one: Placement, other: Placement) -> bool:
+    numbers = (("x", TOLERANCE), ("y", TOLERANCE), ("tilt", 1e-3), ("from_front", TOLERANCE))
+    return (
+        (one.board, one.face_from, one.end_for_end) == (other.board, other.face_from, other.end_for_end)
+        and all(abs(getattr(one, name) - getattr(other, name)) <= slack for name, slack in numbers)
+        and (other.cut or not one.cut)
+    )
+
+
+def offcuts(
+    boards: Sequence[Board], pieces: Sequence[Piece], shop: Shop, layout: Layout
+) -> Iterator[Violation]:
+    """An offcut that is off the board, too small to keep, or in part already used."""
+    stock = {board.id: board for board in boards}
+    for number, item in enumerate(layout.offcuts):
+        if item.board not in stock:
+            continue
+        name = f"the offcut of board {item.board} at {mm(item.x0)}, {mm(item.y0)}"
+        for text in _offcut_faults(item, stock[item.board], pieces, layout.offcuts[number + 1 :], shop):
+            yield Violation(None, None, item.board, f"{name} {text}.")
+
+
+def _offcut_faults(
+    item: Offcut, board: Board, pieces: Sequence[Piece], later: Sequence[Offcut], shop: Shop
+) -> Iterator[str]:
+    length, width = item.x1 - item.x0, item.y1 - item.y0
+    least_length, least_width = shop.least_offcut
+    if length < least_length - TOLERANCE or width < least_width - TOLERANCE:
+        least = f"{mm(least_length)} x {mm(least_width)}"
+        yield f"is {mm(length)} x {mm(width)}, less than the {least} worth keeping"
+        return
+    ground = box(item.x0, item.y0, item.x1, item.y1).buffer(-TOLERANCE)
+    wood = Polygon(board.front).union(Polygon(board.back))
+    if not wood.contains(ground):
+        yield "reaches past the edge of the board"
+    for piece in pieces:
+        if piece.board.id == board.id and ground.intersection(piece.sawn).area > TOLERANCE:
+            yield f"takes wood of {piece.part.name} {piece.placement.copy}"
+    for other in later:
+        if (
+            other.board == item.board
+            and ground.intersection(box(other.x0, other.y0, other.x1, other.y1)).area > TOLERANCE
+        ):
+            yield f"overlaps the offcut at {mm(other.x0)}, {mm(other.y0)}"
+
+
+def money(boards: Sequence[Board], layout: Layout) -> Iterator[Violation]:
+    """A cost that is not the sum of the boards bought."""
+    used = {item.board for item in layout.placements}
+    spent = sum(board_price(board) for board in boards if board.id in used and not board.owned)
+    if abs(spent - layout.cost) > 0.005:
+        yield Violation(
+            None, None, None, f"the cost is given as {layout.cost:.2f}, but the boards come to {spent:.2f}."
+        )
+
+
+def board_price(board: Board) -> float:
+    """What a board costs as it is, owned or not [money]."""
+    if board.price.basis is PriceBasis.BOARD:
+        return board.price.amount
+    return board.price.amount * board.length * board.width * board.thickness / 1e9

@@ -1,0 +1,152 @@
+"""Whether each side of each part shows only what it tolerates.
+
+Written a second time from the meaning in `layout.rules`; only the table of rules
+itself (published limits) is shared.
+
+Depth is kept as the stretch of the board's thickness a defect takes up::
+
+    z = 0   front ==========   front defect, depth d:      0 .. d
+                               back defect, depth d:       T - d .. T
+            planed part        through, or depth unknown:  0 .. T
+            f .. f + t
+    z = T   back  ==========
+"""
+
+from collections.abc import Iterator
+
+from shapely import affinity, unary_union
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from layout.allowances import Shop
+from layout.checks.finding import TOLERANCE, Violation, mm
+from layout.checks.piece import Piece
+from layout.parts import PartSide, Visibility, ZoneRule
+from layout.rules import RULES, USUAL, FaceRule
+from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
+
+__all__ = ["grown", "remains", "shown", "shows_on_face"]
+
+_KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
+_FACES = (PartSide.FACE, PartSide.BACK)
+
+
+def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
+    """Outline of a defect with its disturbed grain and margin, in the board frame [mm]."""
+    shape: BaseGeometry = Polygon(defect.outline)
+    if defect.kind in _KNOTS:
+        along, across = shop.allowances.knot_along, shop.allowances.knot_across
+        shape = affinity.scale(shape, 1 + 2 * along, 1 + 2 * across, origin="center")
+    return shape.buffer(shop.allowances.defect_margin + board.error, quad_segs=32)
+
+
+def remains(defect: Defect, piece: Piece) -> bool:
+    """Whether any of a defect's depth is left in the planed part."""
+    top, bottom = _depths(defect, piece.board)
+    return top < piece.off_front + piece.part.thickness - 1e-6 and bottom > piece.off_front + 1e-6
+
+
+def shows_on_face(defect: Defect, piece: Piece, face: Face) -> bool:
+    """Whether a defect shows on the planed surface that lies towards a board face."""
+    if defect.where is Where.THROUGH:
+        return True
+    if not remains(defect, piece):
+        return False
+    if defect.where.value == face.value:
+        return True
+    if defect.depth is None:
+        return False
+    top, bottom = _depths(defect, piece.board)
+    if face is Face.BACK:
+        return bottom >= piece.off_front + piece.part.thickness - 1e-6
+    return top <= piece.off_front + 1e-6
+
+
+def shown(piece: Piece) -> Iterator[Violation]:
+    """Every defect that a part shows, or holds, and may not."""
+    for defect in piece.board.defects:
+        reach = grown(defect, piece.board, piece.shop).buffer(-TOLERANCE)
+        if not remains(defect, piece) or not _overlap(reach, piece.finished):
+            continue
+        if defect.wish is Wish.KEEP_OFF:
+            yield _said(piece, defect, "lies in it, and the maker wants it in no part")
+            continue
+        yield from _in_sound_zones(piece, defect, reach)
+        if defect.wish not in (Wish.TOLERATE, Wish.SHOW):
+            yield from _on_faces(piece, defect, reach)
+            yield from _on_edges(piece, defect, reach)
+
+
+def _in_sound_zones(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
+    for zone in piece.part.zones:
+        if zone.rule is not ZoneRule.SOUND:
+            continue
+        if zone.side is not None and not shows_on_face(defect, piece, piece.board_face(zone.side)):
+            continue
+        if _overlap(reach, piece.placed(Polygon(zone.outline)).intersection(piece.finished)):
+            yield _said(piece, defect, f"reaches into the {zone.name}, which must be sound")
+
+
+def _on_faces(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
+    for side in _FACES:
+        if not shows_on_face(defect, piece, piece.board_face(side)):
+            continue
+        covers = [
+            piece.placed(Polygon(zone.outline))
+            for zone in piece.part.zones
+            if zone.rule is ZoneRule.COVERED and zone.side in (None, side)
+        ]
+        covered = unary_union(covers) if covers else Polygon()
+        seen = piece.part.visibility(side)
+        if _overlap(reach, piece.finished.difference(covered)):
+            yield from _judged(piece, defect, f"its {side.value}", seen)
+        if _overlap(reach, piece.finished.intersection(covered)):
+            yield from _judged(piece, defect, f"the covered place of its {side.value}", Visibility.CONCEALED)
+
+
+def _on_edges(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
+    for side, line in piece.sides.items():
+        if reach.intersection(line).length > 0:
+            yield from _judged(piece, defect, f"its {side.value}", piece.part.visibility(side))
+
+
+def _judged(piece: Piece, defect: Defect, place: str, seen: Visibility) -> Iterator[Violation]:
+    rule = _rule(piece, seen)
+    largest = rule.largest.get(defect.kind)
+    if largest is None:
+        yield _said(piece, defect, f"shows on {place} ({seen.value}), where {rule.name!r} takes none")
+    elif (size := _across(defect)) > largest:
+        yield _said(
+            piece,
+            defect,
+            f"is {mm(size)} across and shows on {place} ({seen.value}), where {rule.name!r} takes"
+            f" {mm(largest)} at most",
+        )
+
+
+def _rule(piece: Piece, seen: Visibility) -> FaceRule:
+    name = piece.part.tolerates.get(seen, USUAL[seen])
+    return RULES.get(name, FaceRule(name))
+
+
+def _depths(defect: Defect, board: Board) -> tuple[float, float]:
+    if defect.where is Where.THROUGH or defect.depth is None:
+        return 0.0, board.thickness
+    if defect.where is Where.FRONT:
+        return 0.0, defect.depth
+    return board.thickness - defect.depth, board.thickness
+
+
+def _across(defect: Defect) -> float:
+    ys = [y for _, y in defect.outline]
+    return max(ys) - min(ys)
+
+
+def _overlap(one: BaseGeometry, other: BaseGeometry) -> bool:
+    return bool(one.intersection(other).area > 1e-6)
+
+
+def _said(piece: Piece, defect: Defect, what: str) -> Violation:
+    x = sum(x for x, _ in defect.outline) / len(defect.outline)
+    message = f"{piece.name}: the {defect.kind.value} {defect.id} at {mm(x)} {what}."
+    return Violation(piece.part.name, piece.placement.copy, piece.board.id, message)
