@@ -1,0 +1,237 @@
+"""Where exactly an edge of the board runs: edges found to a fraction of a pixel beside a rough line.
+
+A strip of the picture along the rough line is straightened out, so that the
+edge runs along its columns::
+
+      outside   row 0
+      ---------------------------- rough line (middle row), a --> b along it
+      wood      last row
+
+and in it the curve  offset = ends + bow  with the most step from ground to wood
+is looked for over its whole length, so that a knot, a shadow or the seam of a bench
+cannot lead it astray by being strong in one place.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import cv2
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = ["FittedEdge", "fit_edge"]
+
+_STEP_PX = 0.5  # spacing of the strip's rows
+_MOST_COLUMNS = 900
+_BLUR_PX = 1.2
+
+
+@dataclass(frozen=True, eq=False)
+class FittedEdge:
+    """One side of a board as it was found in the picture.
+
+    Parameters
+    ----------
+    points_px : ndarray, [n, 2]
+        Points (x, y) on the edge, in order from a to b; those off the curve are left out.
+    a_px, b_px : ndarray, [2]
+        Ends of the chord of the fitted curve, (x, y).
+    bow_px : float
+        How far the curve's middle lies off its chord, positive towards the wood.
+    support : float
+        Part of the length on which the edge is seen, 0 to 1.
+    residual_px : float
+        Root mean square distance of `points_px` from the curve.
+    contrast : float
+        Step from ground to wood over the spread of both, 0 upwards; below about 1 it is hardly seen.
+    """
+
+    points_px: NDArray[np.float64]
+    a_px: NDArray[np.float64]
+    b_px: NDArray[np.float64]
+    bow_px: float
+    support: float
+    residual_px: float
+    contrast: float
+
+    @property
+    def line(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """A point of the chord and its direction (unit length)."""
+        run = self.b_px - self.a_px
+        return self.a_px, run / np.hypot(*run)
+
+
+@dataclass(frozen=True, eq=False)
+class _Strip:
+    """The straightened strip: `step` is the gradient from ground to wood, [row, column]."""
+
+    step: NDArray[np.float32]
+    rows_px: NDArray[np.float64]
+    along: NDArray[np.float64]
+    contrast: float
+
+
+def fit_edge(
+    rgb: NDArray[np.uint8],
+    a_px: ArrayLike,
+    b_px: ArrayLike,
+    *,
+    reach_px: float = 20.0,
+    most_bow_px: float = 8.0,
+    inset: float = 0.02,
+) -> FittedEdge | None:
+    """The edge of the board near the line from a to b, the wood on the right hand of someone walking it.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+    a_px, b_px : array-like, [2]
+        Ends of the rough line (x, y). In picture axes, y down, the wood lies towards
+        (-dy, dx) of the run (dx, dy).
+    reach_px : float
+        How far to both sides the edge is looked for [px].
+    most_bow_px : float
+        Greatest bow looked for [px].
+    inset : float
+        Part of the length left out at either end, where the next side's edge disturbs.
+
+    Returns
+    -------
+    FittedEdge or None
+        None when fewer than eight points of an edge are seen.
+    """
+    a, b = np.asarray(a_px, dtype=np.float64), np.asarray(b_px, dtype=np.float64)
+    run = b - a
+    length = float(np.hypot(*run))
+    if length < 12.0:
+        return None
+    normal = np.array([-run[1], run[0]]) / length
+    strip = _strip(rgb, a, run, normal, length, reach_px, inset)
+    curve = _best_curve(strip, reach_px, most_bow_px)
+    offsets, seen = _peaks_near(strip, _curve(curve, strip.along))
+    fit, kept = _robust_curve(strip.along, offsets, seen)
+    if fit is None:
+        return None
+    along = strip.along[kept]
+    points = a + along[:, None] * run + offsets[kept][:, None] * normal
+    residual = offsets[kept] - _curve(fit, along)
+    return FittedEdge(
+        points_px=points,
+        a_px=a + fit[0] * normal,
+        b_px=b + fit[1] * normal,
+        bow_px=float(fit[2]),
+        support=float(kept.sum() / kept.size),
+        residual_px=float(np.sqrt(np.mean(residual**2))),
+        contrast=strip.contrast,
+    )
+
+
+def _curve(curve: NDArray[np.float64], along: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Offset of the curve (offset at a, offset at b, bow) at a part of the length [px]."""
+    return np.asarray(curve[0] * (1 - along) + curve[1] * along + curve[2] * 4 * along * (1 - along))
+
+
+def _strip(
+    rgb: NDArray[np.uint8],
+    a: NDArray[np.float64],
+    run: NDArray[np.float64],
+    normal: NDArray[np.float64],
+    length: float,
+    reach_px: float,
+    inset: float,
+) -> _Strip:
+    columns = int(np.clip(length * (1 - 2 * inset), 12, _MOST_COLUMNS))
+    along = inset + (np.arange(columns) + 0.5) / columns * (1 - 2 * inset)
+    rows = np.arange(-reach_px - 4.0, reach_px + 4.0 + _STEP_PX / 2, _STEP_PX)
+    where = a + along[None, :, None] * run + rows[:, None, None] * normal
+    inside = (where[..., 0] > 0) & (where[..., 1] > 0)
+    inside &= (where[..., 0] < rgb.shape[1] - 1) & (where[..., 1] < rgb.shape[0] - 1)
+    colour = cv2.remap(
+        rgb,
+        where[..., 0].astype(np.float32),
+        where[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    lab = np.asarray(cv2.cvtColor(colour.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    lab = np.asarray(cv2.GaussianBlur(lab, (0, 0), sigmaX=1.0, sigmaY=_BLUR_PX / _STEP_PX), dtype=np.float32)
+    axis, contrast = _wood_axis(lab, rows, reach_px)
+    value = lab @ axis
+    step = np.gradient(value, _STEP_PX, axis=0).astype(np.float32)
+    step[~inside] = 0.0
+    return _Strip(step=step, rows_px=rows, along=along, contrast=contrast)
+
+
+def _wood_axis(
+    lab: NDArray[np.float32], rows: NDArray[np.float64], reach_px: float
+) -> tuple[NDArray[np.float32], float]:
+    """The direction in Lab that best tells wood from ground (Fisher's), and how well it does."""
+    far = max(2.0, reach_px * 0.5)
+    ground = lab[rows < -far].reshape(-1, 3).astype(np.float64)
+    wood = lab[rows > far].reshape(-1, 3).astype(np.float64)
+    spread = (np.cov(ground.T) + np.cov(wood.T)) / 2 + np.eye(3) * 4.0
+    axis = np.linalg.solve(spread, wood.mean(0) - ground.mean(0))
+    size = np.sqrt(axis @ spread @ axis)
+    if size < 1e-9:
+        return np.array([1.0, 0.0, 0.0], dtype=np.float32), 0.0
+    return (axis / size).astype(np.float32), float(size)
+
+
+def _best_curve(strip: _Strip, reach_px: float, most_bow_px: float) -> NDArray[np.float64]:
+    """The curve with the most step under it, each column's step capped so that no one place decides."""
+    bins = min(60, strip.step.shape[1])
+    edges = np.linspace(0, strip.step.shape[1], bins + 1).astype(int)
+    gain = np.stack([strip.step[:, i:j].mean(axis=1) for i, j in pairwise(edges)], axis=1)
+    along = np.array([strip.along[i:j].mean() for i, j in pairwise(edges)])
+    gain = np.clip(gain, 0.0, max(float(np.median(gain.max(axis=0))), 1e-6))
+    gain = np.asarray(cv2.GaussianBlur(gain, (1, 0), sigmaX=0.01, sigmaY=1.0 / _STEP_PX))
+    ends = np.arange(-reach_px, reach_px + 0.5, 1.0)
+    bows = np.arange(-np.floor(most_bow_px), most_bow_px + 0.5, 1.0)
+    best, answer = -1.0, np.zeros(3)
+    columns = np.arange(bins)
+    for bow in bows:
+        first, last = np.meshgrid(ends, ends, indexing="ij")
+        curves = np.stack([first.ravel(), last.ravel(), np.full(first.size, bow)])
+        offset = curves[0][:, None] * (1 - along) + curves[1][:, None] * along + bow * 4 * along * (1 - along)
+        row = np.rint((offset - strip.rows_px[0]) / _STEP_PX).astype(int)
+        row = np.clip(row, 0, gain.shape[0] - 1)
+        score = gain[row, columns].mean(axis=1) - 0.002 * abs(bow)
+        k = int(score.argmax())
+        if score[k] > best:
+            best, answer = float(score[k]), curves[:, k]
+    return answer
+
+
+def _peaks_near(
+    strip: _Strip, offset: NDArray[np.float64], within_px: float = 2.5
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Per column, the centre of the step near the curve [px], and whether there is one."""
+    distance = strip.rows_px[:, None] - offset[None, :]
+    weight = np.where(np.abs(distance) <= within_px, np.maximum(strip.step, 0.0), 0.0).astype(np.float64)
+    peak = weight.max(axis=0)
+    floor = 0.25 * float(np.median(peak[peak > 0])) if np.any(peak > 0) else np.inf
+    weight = np.maximum(weight - 0.3 * peak, 0.0)
+    total = weight.sum(axis=0)
+    seen = (peak > max(floor, 1e-3)) & (total > 0)
+    centre = (weight * strip.rows_px[:, None]).sum(axis=0) / np.where(total > 0, total, 1.0)
+    return np.where(seen, centre, 0.0), seen
+
+
+def _robust_curve(
+    along: NDArray[np.float64], offsets: NDArray[np.float64], seen: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64] | None, NDArray[np.bool_]]:
+    """Least squares curve through the peaks, those further than 2.5 spreads left out step by step."""
+    design = np.stack([1 - along, along, 4 * along * (1 - along)], axis=1)
+    kept = seen.copy()
+    fit: NDArray[np.float64] | None = None
+    for _ in range(8):
+        if kept.sum() < 8:
+            return None, kept
+        fit = np.asarray(np.linalg.lstsq(design[kept], offsets[kept], rcond=None)[0], dtype=np.float64)
+        off = np.abs(offsets - design @ fit)
+        spread = 1.4826 * float(np.median(off[kept]))
+        now = seen & (off <= max(2.5 * spread, 0.15))
+        if np.array_equal(now, kept):
+            break
+        kept = now
+    return fit, kept

@@ -1,0 +1,100 @@
+"""Rough places where the board may be in a photograph, from colour and texture against the ground.
+
+Worked at 800 pixels, where a board is still some twenty pixels wide.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.frame import in_board_order
+
+__all__ = ["rough_quads"]
+
+_WORK_PX = 800
+_SEED = 20  # GrabCut draws its first colour clusters at random
+
+
+def rough_quads(rgb: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
+    """Four-cornered places that may be the board, best guess first.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+
+    Returns
+    -------
+    list of ndarray, [4, 2]
+        Corners (x, y) in pixels of `rgb`, in board order.
+    """
+    scale = _WORK_PX / max(rgb.shape[:2])
+    size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
+    small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    mask = _wood_mask(small)
+    quads = []
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    for k in sorted(range(1, count), key=lambda k: -stats[k, cv2.CC_STAT_AREA])[:4]:
+        if stats[k, cv2.CC_STAT_AREA] < 0.004 * mask.size:
+            continue
+        contours, _ = cv2.findContours(
+            (labels == k).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+        )
+        hull = cv2.convexHull(max(contours, key=len))
+        quad = np.asarray(cv2.approxPolyN(hull, 4, ensure_convex=True)).reshape(4, 2) + 0.5
+        quads.append(in_board_order(quad / scale - 0.5))
+    return quads
+
+
+def _wood_mask(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """1 where GrabCut sees something unlike the picture's border, sheets of paper left out."""
+    lab = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    lab = np.asarray(cv2.GaussianBlur(lab, (0, 0), 1.5), dtype=np.float32)
+    far = _distance_to_border_colours(lab)
+    level = np.clip(far * 8, 0, 255).astype(np.uint8)
+    cut, _ = cv2.threshold(level, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    seed = np.full(level.shape, cv2.GC_PR_BGD, dtype=np.uint8)
+    seed[level > cut] = cv2.GC_PR_FGD
+    seed[level < cut / 2] = cv2.GC_BGD
+    seed[_sheets(small)] = cv2.GC_BGD
+    cv2.setRNGSeed(_SEED)
+    bgr = np.ascontiguousarray(small[..., ::-1])
+    whole = (0, 0, small.shape[1], small.shape[0])
+    ground, wood = np.zeros((1, 65)), np.zeros((1, 65))
+    cv2.grabCut(bgr, seed, whole, ground, wood, 4, cv2.GC_INIT_WITH_MASK)
+    mask = np.isin(seed, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
+    return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8)), dtype=np.uint8)
+
+
+def _distance_to_border_colours(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Per pixel, how far its colour is from the nearest of the border's colours [Lab units]."""
+    ring = max(4, round(0.03 * max(lab.shape[:2])))
+    inner = np.ones(lab.shape[:2], dtype=bool)
+    inner[ring:-ring, ring:-ring] = False
+    cv2.setRNGSeed(_SEED)
+    stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.5)
+    _, _, centres = cv2.kmeans(lab[inner], 5, None, stop, 2, cv2.KMEANS_PP_CENTERS)  # type: ignore[call-overload]
+    off = lab[:, :, None, :] - centres[None, None]
+    off[..., 0] *= 0.5  # light falls off across a bench; colour does not
+    return np.asarray(np.sqrt((off**2).sum(-1)).min(-1), dtype=np.float32)
+
+
+def _sheets(small: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Where a sheet of paper lies: bright, without grain, compact."""
+    grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.float32)
+    mean = cv2.blur(grey, (7, 7))
+    rough = np.sqrt(np.maximum(cv2.blur(grey * grey, (7, 7)) - mean**2, 0))
+    plain = ((grey > np.percentile(grey, 97) * 0.9) & (rough < 6)).astype(np.uint8)
+    plain = np.asarray(cv2.morphologyEx(plain, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8)))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(plain)
+    answer = np.zeros(grey.shape, dtype=bool)
+    for k in range(1, count):
+        contour, _ = cv2.findContours(
+            (labels == k).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
+        )
+        _, (w, h), _ = cv2.minAreaRect(contour[0])
+        area = float(stats[k, cv2.CC_STAT_AREA])
+        if area > 0.002 * grey.size and max(w, h) < 2.2 * min(w, h) and area > 0.85 * w * h:
+            answer |= np.asarray(
+                cv2.dilate((labels == k).astype(np.uint8), np.ones((9, 9), np.uint8)), dtype=bool
+            )
+    return answer

@@ -1,0 +1,145 @@
+"""Where the board is in a photograph: its four corners in order, its edges, and how sure that is.
+
+A failure is a value: `MissedOutline` is falsy and says what to do. Nothing found
+here is more than an offer; the maker may drag every corner, and a corner he has
+dragged is snapped to the edges by `snapped`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from vision.edges import FittedEdge, fit_edge
+from vision.hypotheses import rough_quads
+
+__all__ = ["FoundOutline", "MissedOutline", "find_outline", "snapped"]
+
+
+@dataclass(frozen=True, eq=False)
+class FoundOutline:
+    """The board as found.
+
+    Parameters
+    ----------
+    corners_px : ndarray, [4, 2]
+        Corners (x, y): top left, top right, bottom right, bottom left as the board
+        is read, its datum end left and its datum edge on top. A board that stands
+        upright in the picture is read from its upper end.
+    edges : tuple of FittedEdge or None
+        Datum edge, far end, far edge, datum end; None where no edge was seen.
+    confidence : float
+        0 to 1; below 0.5 ask the maker to look before going on.
+    """
+
+    corners_px: NDArray[np.float64]
+    edges: tuple[FittedEdge | None, ...]
+    confidence: float
+
+    def __bool__(self) -> bool:
+        return True
+
+
+@dataclass(frozen=True)
+class MissedOutline:
+    """No board found; falsy.
+
+    Parameters
+    ----------
+    reason : str
+        One sentence fit to show.
+    """
+
+    reason: str
+
+    def __bool__(self) -> bool:
+        return False
+
+
+def find_outline(rgb: NDArray[np.uint8]) -> FoundOutline | MissedOutline:
+    """The board's outline in a photograph, unaided.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+
+    Returns
+    -------
+    FoundOutline or MissedOutline
+    """
+    best: FoundOutline | None = None
+    for quad in rough_quads(rgb):
+        found = snapped(rgb, quad, reach_px=max(8.0, 0.01 * max(rgb.shape[:2])))
+        if best is None or found.confidence > best.confidence:
+            best = found
+    if best is None:
+        return MissedOutline("no board stands out from the ground here; drag its four corners into place")
+    return best
+
+
+def snapped(rgb: NDArray[np.uint8], corners_px: ArrayLike, *, reach_px: float = 12.0) -> FoundOutline:
+    """The outline with given corners moved onto the edges found near them.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+    corners_px : array-like, [4, 2]
+        Rough corners (x, y) in board order.
+    reach_px : float
+        How far an edge may lie from the line between two corners [px].
+    """
+    corners = np.asarray(corners_px, dtype=np.float64)
+    edges: tuple[FittedEdge | None, ...] = (None,) * 4
+    for reach in (reach_px, max(4.0, reach_px / 3)):
+        edges = tuple(
+            fit_edge(
+                rgb,
+                corners[i],
+                corners[(i + 1) % 4],
+                reach_px=_reach_across(corners, i, reach),
+                most_bow_px=min(8.0, reach) if i % 2 == 0 else 0.0,
+                inset=0.02 if i % 2 == 0 else 0.08,
+            )
+            for i in range(4)
+        )
+        corners = _corners_of(corners, edges, reach)
+    return FoundOutline(corners_px=corners, edges=edges, confidence=_confidence(edges))
+
+
+def _reach_across(corners: NDArray[np.float64], side: int, reach_px: float) -> float:
+    """Never so far that the opposite side comes in reach [px]."""
+    a, b = corners[side], corners[(side + 1) % 4]
+    c, d = corners[(side + 3) % 4], corners[(side + 2) % 4]
+    return float(min(reach_px, 0.3 * min(np.hypot(*(a - c)), np.hypot(*(b - d)))))
+
+
+def _corners_of(
+    rough: NDArray[np.float64], edges: tuple[FittedEdge | None, ...], reach_px: float
+) -> NDArray[np.float64]:
+    """Where neighbouring edges cross; a corner whose edges are not both seen stays where it was."""
+    answer = rough.copy()
+    for i in range(4):
+        before, after = edges[i - 1], edges[i]
+        if before is None or after is None:
+            continue
+        (p, u), (q, v) = before.line, after.line
+        turn = u[0] * v[1] - u[1] * v[0]
+        if abs(turn) < 0.1:
+            continue
+        w = q - p
+        corner = p + u * ((w[0] * v[1] - w[1] * v[0]) / turn)
+        if np.hypot(*(corner - rough[i])) <= 3.0 * reach_px:
+            answer[i] = corner
+    return answer
+
+
+def _confidence(edges: tuple[FittedEdge | None, ...]) -> float:
+    """How sure the outline is: the weakest of its sides decides."""
+    worst = 1.0
+    for edge in edges:
+        if edge is None:
+            return 0.0
+        clear = min(1.0, edge.contrast / 2.5)
+        steady = 1.0 / (1.0 + (edge.residual_px / 1.5) ** 2)
+        worst = min(worst, clear * steady * min(1.0, edge.support / 0.7))
+    return float(worst)

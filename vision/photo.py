@@ -1,0 +1,132 @@
+"""From the bytes of a photograph to an upright picture, and nothing else of what a phone writes into it.
+
+The place where a photograph was taken, the maker's name and the phone's serial
+number stay behind: a `Photo` holds the pixels and one number of the lens.
+"""
+
+import warnings
+from dataclasses import dataclass
+from io import BytesIO
+
+import numpy as np
+from numpy.typing import NDArray
+from pi_heif import register_heif_opener
+from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+
+from vision.errors import VisionError
+
+__all__ = ["MOST_MEGAPIXELS", "Photo", "read_photo"]
+
+MOST_MEGAPIXELS = 80.0
+"""Largest picture that is decoded; today's phones give 12 to 50 million pixels."""
+
+_FORMATS = ("JPEG", "PNG", "HEIF", "TIFF", "WEBP")
+_KINDS = "JPEG, PNG, HEIC, TIFF or WebP"
+
+register_heif_opener()
+
+
+@dataclass(frozen=True, eq=False)
+class Photo:
+    """A photograph, upright.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+        Red, green, blue; row 0 is the top of the picture as it was taken.
+    focal_35mm : float or None
+        Focal length that would give the same view on 36 x 24 mm film, as the
+        camera wrote it down [mm]; None when it did not.
+    """
+
+    rgb: NDArray[np.uint8]
+    focal_35mm: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.rgb.dtype != np.uint8 or self.rgb.ndim != 3 or self.rgb.shape[2] != 3:
+            raise ValueError(f"photo: {self.rgb.dtype} {self.rgb.shape}; give uint8 [height, width, 3]")
+        if min(self.rgb.shape[:2]) < 1:
+            raise ValueError(f"photo: {self.rgb.shape}; it has no pixels")
+        if self.focal_35mm is not None and not 4.0 <= self.focal_35mm <= 2000.0:
+            raise ValueError(f"photo: focal length {self.focal_35mm} mm; give 4 to 2000, or None")
+
+    @property
+    def width_px(self) -> int:
+        return int(self.rgb.shape[1])
+
+    @property
+    def height_px(self) -> int:
+        return int(self.rgb.shape[0])
+
+
+def read_photo(data: bytes) -> Photo:
+    """The upright picture in a file's bytes.
+
+    Parameters
+    ----------
+    data : bytes
+        A JPEG, PNG, HEIC, TIFF or WebP file.
+
+    Raises
+    ------
+    VisionError
+        Not a picture of these kinds, cut off, or of more than `MOST_MEGAPIXELS`;
+        the size is read from the header, before a pixel is decoded.
+    """
+    image = _opened(data)
+    width, height = image.size
+    if width * height > MOST_MEGAPIXELS * 1e6:
+        raise _too_big(f"{width} x {height} pixels")
+    try:
+        focal = _focal_35mm(image)
+        upright = ImageOps.exif_transpose(image)
+        rgb = np.asarray(_eight_bit(upright), dtype=np.uint8)
+    except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
+        raise VisionError("the picture is cut off or damaged; copy the file from the phone again") from error
+    return Photo(rgb=np.ascontiguousarray(rgb), focal_35mm=focal)
+
+
+def _opened(data: bytes) -> Image.Image:
+    """The picture with its header read and its pixels not yet."""
+    if not data:
+        raise VisionError("the file is empty; copy it from the phone again")
+    try:
+        Image.init()
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            warnings.simplefilter("ignore", UserWarning)
+            return Image.open(BytesIO(data), formats=_FORMATS)
+    except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
+        raise _too_big("more pixels than any phone takes") from error
+    except UnidentifiedImageError as error:
+        raise VisionError(f"this is not a picture; give a {_KINDS} file") from error
+    except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
+        raise VisionError("the picture is cut off or damaged; copy the file from the phone again") from error
+
+
+def _too_big(size: str) -> VisionError:
+    return VisionError(
+        f"the picture has {size}; the most is {MOST_MEGAPIXELS:.0f} million: set the phone to a smaller size"
+    )
+
+
+def _focal_35mm(image: Image.Image) -> float | None:
+    """The 35 mm equivalent focal length the camera wrote down [mm], if it makes sense."""
+    value = image.getexif().get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm)
+    try:
+        focal = float(value) if value is not None else 0.0
+    except (TypeError, ValueError, ZeroDivisionError):
+        return None
+    return focal if 4.0 <= focal <= 2000.0 else None
+
+
+def _eight_bit(image: Image.Image) -> Image.Image:
+    """The picture as 8-bit RGB; 16-bit grey is scaled, a see-through part laid on white."""
+    if image.mode.startswith("I"):
+        grey = np.asarray(image, dtype=np.float64)
+        return Image.fromarray((np.clip(grey, 0, 65535) / 257.0).astype(np.uint8)).convert("RGB")
+    if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
+        ground = Image.new("RGBA", image.size, "white")
+        ground.alpha_composite(image.convert("RGBA"))
+        return ground.convert("RGB")
+    return image.convert("RGB")
