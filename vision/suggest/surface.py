@@ -1,0 +1,221 @@
+"""One stretch of board made ready for the suggesters: its colour, and what clear grain would look like there.
+
+Clear wood looks alike along the grain and changes across it. So the colour
+expected at a point is the mean of its neighbours along the grain, leaving out
+the odd ones. Figure does not run quite straight: the mean is taken along a
+fan of directions, and the darkest explanation wins. What then stays darker
+than its background is no ring, no ray and no shadow, but something in the way
+of the grain.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CORE_MM", "MARGIN_MM", "Surface", "surface_of", "surfaces_along"]
+
+Plane = NDArray[np.float32]
+
+CORE_MM = 640.0  # a stretch answers for this length of board ...
+MARGIN_MM = 96.0  # ... and looks this far beyond it on either side
+_ALONG_MM = 90  # length of the mean along the grain
+_FAN = (-0.24, -0.12, 0.0, 0.12, 0.24)  # directions tried, as rise over run
+_OUTLIER = 4.0  # a neighbour this much darker than the mean is left out of it [L*]
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A stretch of board at one pixel per millimetre, x along the grain.
+
+    Parameters
+    ----------
+    lab : float32 array [rows, columns, 3]
+        CIE L*a*b*, L* 0 to 100.
+    clear : float32 array [rows, columns, 3]
+        The colour clear grain would have there.
+    noise : float32 array [rows, columns]
+        Usual size of the darkness left over in the neighbourhood [L*].
+    wood : bool array [rows, columns]
+        False on the bed or bench beyond the board's edge.
+    fine : float32 array [rows, columns]
+        Lightness at `fine_px_per_mm`, for what is thinner than a millimetre.
+    fine_px_per_mm : float
+    start_mm : float
+        Where the first column lies on the board.
+    core_mm : tuple of float
+        The part of the board, from and to, that this stretch answers for.
+    length_mm : float
+        Length of the whole board.
+    """
+
+    lab: Plane
+    clear: Plane
+    noise: Plane
+    wood: NDArray[np.bool_]
+    fine: Plane
+    fine_px_per_mm: float
+    start_mm: float
+    core_mm: tuple[float, float]
+    length_mm: float
+
+    @property
+    def darkness(self) -> Plane:
+        """How much darker than clear grain, zero off the wood [L*]."""
+        dark: Plane = np.where(self.wood, self.clear[..., 0] - self.lab[..., 0], 0.0).astype(np.float32)
+        return dark
+
+    @property
+    def colour_shift(self) -> Plane:
+        """How far the hue and strength of colour are from clear grain's, zero off the wood [a*b*]."""
+        step = self.lab[..., 1:] - self.clear[..., 1:]
+        shift: Plane = np.where(self.wood, np.hypot(step[..., 0], step[..., 1]), 0.0).astype(np.float32)
+        return shift
+
+
+def surfaces_along(picture: NDArray[np.uint8], px_per_mm: float) -> Iterator[Surface]:
+    """The stretches of a board one after the other, so that memory does not grow with its length.
+
+    Parameters
+    ----------
+    picture : uint8 array [rows, columns, 3]
+        True-scale RGB picture, x along the grain.
+    px_per_mm : float
+    """
+    length = picture.shape[1] / px_per_mm
+    count = max(1, round(length / CORE_MM))
+    for index in range(count):
+        core = (length * index / count, length * (index + 1) / count)
+        first = max(0, int((core[0] - MARGIN_MM) * px_per_mm))
+        last = min(picture.shape[1], int(np.ceil((core[1] + MARGIN_MM) * px_per_mm)))
+        yield surface_of(picture[:, first:last], px_per_mm, first / px_per_mm, core, length)
+
+
+def surface_of(
+    picture: NDArray[np.uint8],
+    px_per_mm: float,
+    start_mm: float = 0.0,
+    core_mm: tuple[float, float] | None = None,
+    length_mm: float | None = None,
+) -> Surface:
+    """One stretch of board, from its pixels.
+
+    Parameters
+    ----------
+    picture : uint8 array [rows, columns, 3]
+        True-scale RGB picture of the stretch, x along the grain.
+    px_per_mm : float
+    start_mm, core_mm, length_mm
+        Place of the stretch on its board; by default it is the whole board.
+    """
+    whole = picture.shape[1] / px_per_mm
+    coarse = _at_scale(picture, px_per_mm, 1.0)
+    lab = np.asarray(cv2.cvtColor(coarse.astype(np.float32) / 255, cv2.COLOR_RGB2LAB), dtype=np.float32)
+    wood = _wood(lab[..., 0])
+    clear = _clear_grain(lab, wood)
+    fine_scale = 2.0 if px_per_mm >= 1.5 else 1.0
+    fine = _at_scale(picture, px_per_mm, fine_scale)
+    grey = np.asarray(cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY), dtype=np.float32) * np.float32(100 / 255)
+    return Surface(
+        lab=lab,
+        clear=clear,
+        noise=_usual_size(clear[..., 0] - lab[..., 0], wood),
+        wood=wood,
+        fine=grey,
+        fine_px_per_mm=fine_scale,
+        start_mm=start_mm,
+        core_mm=core_mm or (start_mm, start_mm + whole),
+        length_mm=length_mm if length_mm is not None else start_mm + whole,
+    )
+
+
+def _at_scale(picture: NDArray[np.uint8], px_per_mm: float, wanted: float) -> NDArray[np.uint8]:
+    if px_per_mm == wanted:
+        return picture
+    rows = max(1, round(picture.shape[0] * wanted / px_per_mm))
+    columns = max(1, round(picture.shape[1] * wanted / px_per_mm))
+    way = cv2.INTER_AREA if px_per_mm > wanted else cv2.INTER_LINEAR
+    return np.asarray(cv2.resize(picture, (columns, rows), interpolation=way), dtype=np.uint8)
+
+
+def _wood(lightness: Plane) -> NDArray[np.bool_]:
+    """False where a dark bed shows beyond the edges: a dark run inwards from the border, steady along it."""
+    limit = min(20.0, 0.4 * float(np.median(lightness)))
+    dark = lightness < limit
+    wood = np.ones(dark.shape, np.bool_)
+    for flip in (False, True):
+        side = dark[::-1] if flip else dark
+        depth = _steady(np.where(side.all(axis=0), side.shape[0], np.argmin(side, axis=0)))
+        bed = np.arange(side.shape[0])[:, None] < depth[None, :]
+        wood &= ~(bed[::-1] if flip else bed)
+        end = dark[:, ::-1] if flip else dark
+        depth = _steady(np.where(end.all(axis=1), end.shape[1], np.argmin(end, axis=1)))
+        bed = np.arange(end.shape[1])[None, :] < depth[:, None]
+        wood &= ~(bed[:, ::-1] if flip else bed)
+    return wood
+
+
+def _steady(depth: NDArray[np.intp]) -> NDArray[np.float64]:
+    """Running median, so that a black knot at the edge is not taken for the bed; one millimetre to spare."""
+    half = min(40, (len(depth) - 1) // 2)
+    padded = np.pad(depth, half, mode="edge")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    return np.asarray(np.where(middle > 0, middle + 1, 0), dtype=np.float64)
+
+
+def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
+    """Mean along the darkest of a fan of directions, outliers left out."""
+    weight = wood.astype(np.float32)
+    best: Plane | None = None
+    for rise in _FAN:
+        mean = _mean_along(lab, weight, rise)
+        if best is None:
+            best = mean
+        else:
+            darker = mean[..., 0] < best[..., 0]
+            best[darker] = mean[darker]
+    assert best is not None
+    return best
+
+
+def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
+    rows, columns = weight.shape
+    middle = columns / 2
+    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * middle]], np.float64)
+    size, back = (columns, rows), cv2.WARP_INVERSE_MAP
+    straight, inside = lab, weight
+    if rise:
+        straight = np.asarray(
+            cv2.warpAffine(lab, lean, size, flags=cv2.INTER_LINEAR | back, borderMode=cv2.BORDER_REPLICATE),
+            dtype=np.float32,
+        )
+        inside = np.asarray(
+            cv2.warpAffine(weight, lean, size, flags=cv2.INTER_NEAREST | back), dtype=np.float32
+        )
+    mean = _weighted(straight, inside)
+    ordinary = inside * (np.abs(straight[..., 0] - mean[..., 0]) < _OUTLIER)
+    mean = _weighted(straight, ordinary + inside * np.float32(0.02))
+    if rise:
+        mean = np.asarray(
+            cv2.warpAffine(mean, lean, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+            dtype=np.float32,
+        )
+    return mean
+
+
+def _weighted(lab: Plane, weight: Plane) -> Plane:
+    window = (_ALONG_MM, 1)
+    total = cv2.blur(lab * weight[..., None], window, borderType=cv2.BORDER_REFLECT)
+    share = cv2.blur(weight, window, borderType=cv2.BORDER_REFLECT)
+    return np.asarray(total / np.maximum(share, 1e-3)[..., None], dtype=np.float32)
+
+
+def _usual_size(rest: Plane, wood: NDArray[np.bool_]) -> Plane:
+    """Root mean square of what is left over near a point, the largest left out; at least one step of L*."""
+    weight = wood.astype(np.float32)
+    clipped = np.minimum(np.square(rest), 36.0) * weight
+    window = (201, 41)
+    mean = cv2.blur(clipped, window) / np.maximum(cv2.blur(weight, window), 1e-3)
+    return np.asarray(np.sqrt(np.maximum(mean, 1.0)), dtype=np.float32)
