@@ -1,0 +1,129 @@
+"""The marked-up picture of one face of a board, as pixels and as SVG."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.allowances import Shop
+from layout.outline import bounds_of
+from layout.parts import Part
+from layout.placement import Layout
+from layout.stock import Board, Face
+from ui.drawing.board_view import BoardView
+from ui.drawing.chains import draw_chains
+from ui.drawing.draw_cuts import draw_cuts, label_inner_cuts
+from ui.drawing.draw_faults import Note, draw_faults, number_faults
+from ui.drawing.draw_pieces import draw_pieces, label_pieces
+from ui.drawing.margins import datum_lines, draw_datums, draw_legend, draw_title
+from ui.drawing.raster import scene_pixels
+from ui.drawing.room import Room
+from ui.drawing.scene import Box, Item, Scene
+from ui.drawing.vector import scene_svg
+from ui.drawing.wood import draw_offcuts, draw_waste, draw_wood
+from ui.lengths import Units
+from vision.marks import Mark
+
+__all__ = ["board_picture", "board_scene", "board_svg"]
+
+_LEAST_WIDTH_PX = 3200  # 200 dpi across an A3 sheet
+
+
+def board_scene(
+    view: BoardView,
+    picture: NDArray[np.uint8] | None = None,
+    marks: Sequence[Mark] = (),
+    *,
+    margins: bool = True,
+) -> Scene:
+    """One face of a board with everything drawn on it.
+
+    Parameters
+    ----------
+    view : BoardView
+    picture : array of uint8 [height, width, 3] or None
+        True-scale picture of this face as it is seen, covering exactly the
+        board's length and width; None draws a plain ground.
+    marks : sequence of Mark
+        Those not yet confirmed are shown as such; dismissed ones are not.
+    margins : bool
+        Whether title, legend and scale bar are drawn round it.
+    """
+    room = Room(worth_seeing=_worth_seeing(view))
+    items: list[Item] = [*draw_wood(view, picture), *draw_waste(view), *draw_pieces(view)]
+    items += [*draw_cuts(view), *draw_faults(view, marks)]
+    labels = draw_chains(view, room)
+    labels += label_inner_cuts(view, room)
+    labels += label_pieces(view, room)
+    numbers, notes = number_faults(view, marks, room)
+    labels += [*numbers, *draw_offcuts(view, room), *draw_datums(view, room)]
+    items += [*datum_lines(view), *labels]
+    return _framed(view, items, notes, room, margins)
+
+
+def _worth_seeing(view: BoardView) -> list[Box]:
+    small = [each.defect for each in view.fates if each.defect.shows_on(view.face)]
+    boxes = [view.seen_box(bounds_of(defect.outline)) for defect in small]
+    most = 0.05 * view.board.length * view.board.width  # a wide streak of sapwood may be written on
+    return [box for box in boxes if (box[2] - box[0]) * (box[3] - box[1]) < most]
+
+
+def _framed(view: BoardView, items: list[Item], notes: list[Note], room: Room, margins: bool) -> Scene:
+    unit, board = view.unit, view.board
+    boxes = [*room.taken, (0.0, 0.0, board.length, board.width)]
+    x0, y0 = min(box[0] for box in boxes) - 0.8 * unit, min(box[1] for box in boxes) - 0.5 * unit
+    x1, y1 = max(box[2] for box in boxes) + 0.8 * unit, max(box[3] for box in boxes) + 0.5 * unit
+    if margins:
+        title, top = draw_title(view, (x0, y0, x1, y1))
+        legend, foot = draw_legend(view, notes, (x0, y0, x1, y1))
+        items, y0, y1 = [*items, *title, *legend], top, foot
+    return Scene((x0, y0, x1, y1), items)
+
+
+def board_picture(
+    board: Board,
+    parts: Sequence[Part],
+    shop: Shop,
+    layout: Layout,
+    face: Face,
+    picture: NDArray[np.uint8] | None = None,
+    px_per_mm: float = 1.0,
+    marks: Sequence[Mark] = (),
+    *,
+    units: Units = "mm",
+) -> NDArray[np.uint8]:
+    """The marked-up picture of one face, RGB uint8 [height, width, 3].
+
+    Parameters
+    ----------
+    board, parts, shop, layout
+        What lies where; `parts` in the order of the cutting list, which gives their chalk marks.
+    face : Face
+        The face looked at.
+    picture : array of uint8 [height, width, 3] or None
+        True-scale picture of that face as it is seen; None draws a plain ground.
+    px_per_mm : float
+        Scale of `picture`; drawn at this scale, or finer where the words need it.
+    marks : sequence of Mark
+        Marks of this board, to show those not yet confirmed.
+    units : "mm" or "inch"
+    """
+    scene = board_scene(BoardView(board, tuple(parts), shop, layout, face, units), picture, marks)
+    least = _LEAST_WIDTH_PX / (scene.extent[2] - scene.extent[0])
+    return scene_pixels(scene, max(px_per_mm if picture is not None else 0.0, least))
+
+
+def board_svg(
+    board: Board,
+    parts: Sequence[Part],
+    shop: Shop,
+    layout: Layout,
+    face: Face,
+    picture: NDArray[np.uint8] | None = None,
+    marks: Sequence[Mark] = (),
+    *,
+    units: Units = "mm",
+) -> str:
+    """The same picture as SVG at true scale: 1 mm of wood is 1 mm of drawing."""
+    view = BoardView(board, tuple(parts), shop, layout, face, units)
+    return scene_svg(board_scene(view, picture, marks), f"board {board.id}, {face.value} face")

@@ -1,0 +1,119 @@
+"""One face of a board as it is looked at: the frame of its picture, its text size, its tape."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+from layout.allowances import Shop
+from layout.outline import Outline, Point
+from layout.parts import Part
+from layout.placement import Cut, CutKind, Layout, Offcut
+from layout.stock import Board, Face, Turn
+from ui.drawing.fates import DefectFate, fates
+from ui.drawing.measures import Tape, tape_step
+from ui.drawing.pieces import Piece, pieces_on
+from ui.drawing.scene import Box
+from ui.lengths import Units
+
+__all__ = ["BoardView", "board_tape"]
+
+_UNITS_ALONG = 120  # text heights along a picture: 2 mm type where it is printed 240 mm wide
+
+
+@dataclass(frozen=True)
+class BoardView:
+    """A face of a board, everything that lies on it, and how board millimetres become picture millimetres.
+
+    Parameters
+    ----------
+    board : Board
+    parts : tuple of Part
+        The whole cutting list, in its order.
+    shop : Shop
+    layout : Layout
+    face : Face
+    units : Units
+    """
+
+    board: Board
+    parts: tuple[Part, ...]
+    shop: Shop
+    layout: Layout
+    face: Face
+    units: Units = "mm"
+
+    def seen(self, point: Point) -> Point:
+        """A point of the board frame in the picture of this face [mm]."""
+        return point if self.face is Face.FRONT else self.board.back_seen(*point)
+
+    def seen_outline(self, outline: Iterable[Point]) -> Outline:
+        """An outline of the board frame in the picture of this face [mm]."""
+        return tuple(self.seen(point) for point in outline)
+
+    def seen_box(self, box: Box) -> Box:
+        """An upright box of the board frame in the picture of this face [mm]."""
+        (ax, ay), (bx, by) = self.seen((box[0], box[1])), self.seen((box[2], box[3]))
+        return min(ax, bx), min(ay, by), max(ax, bx), max(ay, by)
+
+    @property
+    def datum_end_left(self) -> bool:
+        """Whether the datum end lies at the left of the picture."""
+        return self.face is Face.FRONT or self.board.turned is Turn.ROLLED
+
+    @property
+    def datum_edge_top(self) -> bool:
+        """Whether the datum edge lies at the top of the picture."""
+        return self.face is Face.FRONT or self.board.turned is Turn.TUMBLED
+
+    @property
+    def unit(self) -> float:
+        """Height of the type [mm of board]."""
+        return max(self.board.length, 2.2 * self.board.width) * 1.1 / _UNITS_ALONG
+
+    @cached_property
+    def pieces(self) -> tuple[Piece, ...]:
+        return pieces_on(self.board, self.parts, self.shop, self.layout)
+
+    @cached_property
+    def cuts(self) -> tuple[Cut, ...]:
+        """The cuts of this board in their order."""
+        own = [cut for cut in self.layout.cuts if cut.board == self.board.id]
+        return tuple(sorted(own, key=lambda cut: cut.order))
+
+    @cached_property
+    def offcuts(self) -> tuple[Offcut, ...]:
+        return tuple(item for item in self.layout.offcuts if item.board == self.board.id)
+
+    @cached_property
+    def fates(self) -> tuple[DefectFate, ...]:
+        return fates(self.board, self.parts, self.shop, self.layout)
+
+    @cached_property
+    def tape(self) -> Tape:
+        return board_tape(self.pieces, self.units)
+
+    def reading(self, cut: Cut) -> float:
+        """Where the line of a cut is marked, from the datum end or edge, as the tape is read [mm].
+
+        The line is the side of the slot next to the measured piece; the kerf lies beyond it.
+        """
+        if cut.kept_before:
+            return self.tape.ends(cut.at)
+        return self.tape.begins(cut.at + self.shop.allowances.kerf)
+
+    def slot(self, cut: Cut) -> Box:
+        """The wood the blade takes, in the board frame [mm]."""
+        kerf = self.shop.allowances.kerf
+        if cut.kind is CutKind.CROSSCUT:
+            return cut.at, cut.start, cut.at + kerf, cut.end
+        return cut.start, cut.at, cut.end, cut.at + kerf
+
+
+def board_tape(pieces: Iterable[Piece], units: Units) -> Tape:
+    """The coarsest tape that leaves every piece of a board half of its sawing allowance."""
+    spans = []
+    for piece in pieces:
+        x0, y0, x1, y1 = piece.box
+        if piece.placement.tilt == 0.0:
+            spans += [(x0, x1, piece.part.length), (y0, y1, piece.part.width)]
+    return tape_step(units, spans)

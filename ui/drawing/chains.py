@@ -1,0 +1,223 @@
+"""Dimension chains round a board: running from the datum, and part to part.
+
+Running readings stand on the datum side, each at the line to saw to; part-to-part
+sizes stand on the far side, between the lines. Both use the readings of
+`BoardView.tape`, so what is written adds up.
+"""
+
+from dataclasses import dataclass
+
+from layout.placement import CutKind
+from ui.drawing.board_view import BoardView
+from ui.drawing.draw_cuts import cut_badge
+from ui.drawing.fonts import width_of
+from ui.drawing.palette import CUT, INK, LIGHT
+from ui.drawing.room import Room, spread
+from ui.drawing.scene import Item, Pen, Shape, Words, disc
+
+__all__ = ["Span", "Station", "draw_chains", "spans_of", "stations_of"]
+
+_LAYER = "dimensions"
+
+
+@dataclass(frozen=True)
+class Station:
+    """A line across a chain: where it truly is, what the tape reads there, and the cut made at it."""
+
+    at: float
+    reading: float
+    order: int | None = None
+
+
+@dataclass(frozen=True)
+class Span:
+    """One size of a part-to-part chain, from reading to reading [mm]."""
+
+    begin: float
+    end: float
+
+
+def stations_of(view: BoardView, kind: CutKind) -> tuple[Station, ...]:
+    """The lines of the running chain along the board (crosscuts) or across it (rips).
+
+    The cuts of the first stage; without any cuts (a band-saw layout) both ends of every piece.
+    """
+    kerf = view.shop.allowances.kerf
+    found = {}
+    for cut in view.cuts:
+        if cut.stage == 1 and cut.kind is kind:
+            at = cut.at if cut.kept_before else cut.at + kerf
+            found[(at, cut.order)] = Station(at, view.reading(cut), cut.order)
+    if not view.cuts:
+        low, high = (0, 2) if kind is CutKind.CROSSCUT else (1, 3)
+        for piece in view.pieces:
+            begin, end = piece.box[low], piece.box[high]
+            found[(round(begin, 3), 0)] = Station(begin, view.tape.begins(begin))
+            found[(round(end, 3), 1)] = Station(end, view.tape.ends(end))
+    return tuple(sorted(found.values(), key=lambda each: each.at))
+
+
+def spans_of(view: BoardView, kind: CutKind) -> tuple[Span, ...]:
+    """The sizes between first-stage saw slots, each from the end of one slot to the start of the next."""
+    kerf, tape = view.shop.allowances.kerf, view.tape
+    slots = sorted(cut.at for cut in view.cuts if cut.stage == 1 and cut.kind is kind)
+    whole = view.board.length if kind is CutKind.CROSSCUT else view.board.width
+    if not slots:
+        return ()
+    begins = [0.0, *(tape.begins(at + kerf) for at in slots)]
+    ends = [*(tape.ends(at) for at in slots), tape.ends(whole)]
+    return tuple(
+        Span(begin, end) for begin, end in zip(begins, ends, strict=True) if end - begin > tape.step / 2
+    )
+
+
+def draw_chains(view: BoardView, room: Room) -> list[Item]:
+    """All four chains, as far as there is anything to say; what they cover is taken from the room."""
+    items: list[Item] = []
+    along, across = stations_of(view, CutKind.CROSSCUT), stations_of(view, CutKind.RIP)
+    if along:
+        items += _running_along(view, along, room)
+        items += _sizes_along(view, spans_of(view, CutKind.CROSSCUT), room)
+    if across:
+        items += _running_across(view, across, room)
+        items += _sizes_across(view, spans_of(view, CutKind.RIP), room)
+    return items
+
+
+def _thin(view: BoardView) -> Pen:
+    return Pen(INK, 0.07 * view.unit)
+
+
+def _running_along(view: BoardView, stations: tuple[Station, ...], room: Room) -> list[Item]:
+    unit, board = view.unit, view.board
+    way = -1.0 if view.datum_edge_top else 1.0
+    edge = 0.0 if view.datum_edge_top else board.width
+    chain = edge + way * 1.0 * unit
+    datum = view.seen((0.0, 0.0))[0]
+    ends = (datum, view.seen((stations[-1].at, 0.0))[0])
+    items: list[Item] = [
+        Shape(((ends[0], chain), (ends[1], chain)), _LAYER, _thin(view), closed=False),
+        disc(datum, chain, 0.22 * unit, _LAYER, _thin(view)),
+    ]
+    seen = sorted(((view.seen((each.at, 0.0))[0], each) for each in stations), key=lambda pair: pair[0])
+    places = spread([x for x, _ in seen], 1.6 * unit)
+    for (x, station), place in zip(seen, places, strict=True):
+        bend, foot = chain + way * 0.9 * unit, chain + way * 1.2 * unit
+        items.append(
+            Shape(((x, edge), (x, chain), (place, bend), (place, foot)), _LAYER, _thin(view), closed=False)
+        )
+        items.append(_tick(x, chain, unit))
+        items += _upright(view, station, place, foot, way, room)
+    return items
+
+
+def _upright(view: BoardView, station: Station, x: float, foot: float, way: float, room: Room) -> list[Item]:
+    unit, text = view.unit, view.tape.words(station.reading)
+    long = width_of(text, unit, True)
+    begin = foot + way * 0.2 * unit
+    words = Words(x, begin if way < 0 else begin + long, text, unit, _LAYER, INK, bold=True, upwards=True)
+    room.take(words.box)
+    if station.order is None:
+        return [words]
+    ring = begin + way * (long + 1.0 * unit)
+    room.take((x - 0.72 * unit, ring - 0.72 * unit, x + 0.72 * unit, ring + 0.72 * unit))
+    return [words, *cut_badge(x, ring, station.order, unit)]
+
+
+def _tick(x: float, y: float, unit: float) -> Shape:
+    half = 0.28 * unit
+    return Shape(((x - half, y + half), (x + half, y - half)), _LAYER, Pen(CUT, 0.12 * unit), closed=False)
+
+
+def _sizes_along(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[Item]:
+    unit, board = view.unit, view.board
+    way = 1.0 if view.datum_edge_top else -1.0
+    edge = board.width if view.datum_edge_top else 0.0
+    chain = edge + way * 1.1 * unit
+    items: list[Item] = []
+    for span in spans:
+        a, b = sorted((view.seen((span.begin, 0.0))[0], view.seen((span.end, 0.0))[0]))
+        items.append(Shape(((a, chain), (b, chain)), _LAYER, _thin(view), closed=False))
+        for x in (a, b):
+            items.append(
+                Shape(
+                    ((x, edge), (x, chain + way * 0.4 * unit)), _LAYER, Pen(LIGHT, 0.05 * unit), closed=False
+                )
+            )
+            items.append(_tick(x, chain, unit))
+        text = view.tape.words(span.end - span.begin)
+        long = width_of(text, unit) + 0.3 * unit
+        middle = (a + b) / 2
+        box = room.take(room.lane(middle, long, 1.2 * unit, chain + way * 0.9 * unit, way * 1.25 * unit))
+        y = (box[1] + box[3]) / 2
+        if abs(y - chain) > 1.2 * unit:
+            items.append(
+                Shape(
+                    ((middle, chain), (middle, y - way * 0.6 * unit)),
+                    _LAYER,
+                    Pen(LIGHT, 0.05 * unit),
+                    closed=False,
+                )
+            )
+        items.append(Words(middle, y, text, unit, _LAYER, INK, "middle"))
+    return items
+
+
+def _running_across(view: BoardView, stations: tuple[Station, ...], room: Room) -> list[Item]:
+    unit, board = view.unit, view.board
+    way = -1.0 if view.datum_end_left else 1.0
+    end = 0.0 if view.datum_end_left else board.length
+    chain = end + way * 0.9 * unit
+    datum = view.seen((0.0, 0.0))[1]
+    seen = sorted(((view.seen((0.0, each.at))[1], each) for each in stations), key=lambda pair: pair[0])
+    furthest = view.seen((0.0, stations[-1].at))[1]
+    items: list[Item] = [
+        Shape(((chain, datum), (chain, furthest)), _LAYER, _thin(view), closed=False),
+        disc(chain, datum, 0.22 * unit, _LAYER, _thin(view)),
+    ]
+    for (y, station), place in zip(seen, spread([y for y, _ in seen], 1.55 * unit), strict=True):
+        bend, foot = chain + way * 0.8 * unit, chain + way * 1.0 * unit
+        items.append(
+            Shape(((end, y), (chain, y), (bend, place), (foot, place)), _LAYER, _thin(view), closed=False)
+        )
+        items.append(_tick(chain, y, unit))
+        text = view.tape.words(station.reading)
+        x = foot + way * 0.2 * unit
+        words = Words(x, place, text, unit, _LAYER, INK, "end" if way < 0 else "start", bold=True)
+        room.take(words.box)
+        items.append(words)
+        if station.order is not None:
+            ring = x + way * (width_of(text, unit, True) + 0.95 * unit)
+            room.take((ring - 0.72 * unit, place - 0.72 * unit, ring + 0.72 * unit, place + 0.72 * unit))
+            items += cut_badge(ring, place, station.order, unit)
+    return items
+
+
+def _sizes_across(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[Item]:
+    unit, board = view.unit, view.board
+    way = 1.0 if view.datum_end_left else -1.0
+    end = board.length if view.datum_end_left else 0.0
+    chain = end + way * 0.9 * unit
+    seen = []
+    for span in spans:
+        a, b = sorted((view.seen((0.0, span.begin))[1], view.seen((0.0, span.end))[1]))
+        seen.append((a, b, view.tape.words(span.end - span.begin)))
+    seen.sort()
+    items: list[Item] = []
+    places = spread([(a + b) / 2 for a, b, _ in seen], 1.3 * unit)
+    for (a, b, text), place in zip(seen, places, strict=True):
+        items.append(Shape(((chain, a), (chain, b)), _LAYER, _thin(view), closed=False))
+        items += [_tick(chain, a, unit), _tick(chain, b, unit)]
+        x = chain + way * 0.9 * unit
+        items.append(
+            Shape(
+                ((chain, (a + b) / 2), (x - way * 0.15 * unit, place)),
+                _LAYER,
+                Pen(LIGHT, 0.05 * unit),
+                closed=False,
+            )
+        )
+        words = Words(x, place, text, unit, _LAYER, INK, "start" if way > 0 else "end")
+        room.take(words.box)
+        items.append(words)
+    return items

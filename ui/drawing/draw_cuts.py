@@ -1,0 +1,98 @@
+"""Saw cuts: the line to saw to, the kerf beyond it on the waste side, its number and its reading."""
+
+from layout.placement import Cut, CutKind
+from ui.drawing.board_view import BoardView
+from ui.drawing.fonts import width_of
+from ui.drawing.palette import CUT, PAPER
+from ui.drawing.room import Room
+from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape, disc
+
+__all__ = ["cut_badge", "draw_cuts", "label_inner_cuts"]
+
+
+def draw_cuts(view: BoardView) -> list[Item]:
+    """Every slot at its true width, and the line to saw to along the side of the measured piece."""
+    items: list[Item] = []
+    for cut in view.cuts:
+        slot = view.slot(cut)
+        items.append(box_shape(view.seen_box(slot), "kerf", None, CUT, opacity=0.5))
+        x0, y0, x1, y1 = slot
+        if cut.kind is CutKind.CROSSCUT:
+            x = x0 if cut.kept_before else x1
+            line = ((x, y0), (x, y1))
+        else:
+            y = y0 if cut.kept_before else y1
+            line = ((x0, y), (x1, y))
+        items.append(Shape(view.seen_outline(line), "cut lines", Pen(CUT, 0.14 * view.unit), closed=False))
+    return items
+
+
+def cut_badge(x: float, y: float, order: int, unit: float, layer: str = "cut numbers") -> list[Item]:
+    """The number of a cut in a ring."""
+    size = 0.9 * unit if order < 10 else 0.72 * unit
+    ring = disc(x, y, 0.72 * unit, layer, Pen(CUT, 0.1 * unit), PAPER)
+    return [ring, Words(x, y, str(order), size, layer, CUT, "middle", bold=True)]
+
+
+def label_inner_cuts(view: BoardView, room: Room) -> list[Item]:
+    """Number and reading of every cut after the first stage, on the board beside its line."""
+    items: list[Item] = []
+    for cut in view.cuts:
+        if cut.stage > 1:
+            items += _label(view, cut, room)
+    return items
+
+
+def _label(view: BoardView, cut: Cut, room: Room) -> list[Item]:
+    unit = view.unit
+    text = view.tape.words(view.reading(cut))
+    long = width_of(text, 0.85 * unit, True)
+    for words, wide in ((text, 1.44 * unit + 0.3 * unit + long), ("", 1.44 * unit)):
+        box = room.best(_boxes(view, cut, wide, 1.44 * unit))
+        if box is not None:
+            room.take(box)
+            return _badge_and_reading(box, cut.order, words, unit)
+    return _outside(view, cut, room, text)
+
+
+def _badge_and_reading(box: Box, order: int, text: str, unit: float) -> list[Item]:
+    x, y = box[0] + 0.72 * unit, (box[1] + box[3]) / 2
+    items = cut_badge(x, y, order, unit)
+    if text:
+        plate = (x, y - 0.55 * unit, box[2], y + 0.55 * unit)
+        words = Words(x + 0.92 * unit, y, text, 0.85 * unit, "cut numbers", CUT, bold=True)
+        items = [box_shape(plate, "cut numbers", None, PAPER, opacity=0.9), *items, words]
+    return items
+
+
+def _boxes(view: BoardView, cut: Cut, wide: float, high: float) -> list[Box]:
+    """Boxes over the cut's line, centred on it, from the end where the saw enters."""
+    x0, y0, x1, y1 = view.seen_box(view.slot(cut))
+    boxes = []
+    for share in (0.06, 0.94, 0.2, 0.8, 0.35, 0.65, 0.5, 0.0, 1.0):
+        if cut.kind is CutKind.RIP:
+            x = x0 + share * max(0.0, x1 - x0 - wide)
+            y = (y0 + y1) / 2 - high / 2
+        else:
+            x = (x0 + x1) / 2 - wide / 2
+            y = y0 + share * max(0.0, y1 - y0 - high)
+        boxes.append((x, y, x + wide, y + high))
+    return [box for box in boxes if _on_board(view, box)]
+
+
+def _on_board(view: BoardView, box: Box) -> bool:
+    most = 0.9 * view.unit  # a label may lean a little over the board's edge, not into the margin's words
+    board = view.board
+    return (
+        box[0] >= -most and box[1] >= -most and box[2] <= board.length + most and box[3] <= board.width + most
+    )
+
+
+def _outside(view: BoardView, cut: Cut, room: Room, text: str) -> list[Item]:
+    unit = view.unit
+    x0, y0, x1, y1 = view.seen_box(view.slot(cut))
+    x, high = (x0 + x1) / 2, 1.5 * unit
+    wide = 1.44 * unit + 0.3 * unit + width_of(text, 0.85 * unit, True)
+    box = room.take(room.lane(x, wide, high, view.board.width + 1.6 * unit, high))
+    leader = Shape(((x, (y0 + y1) / 2), (x, box[1])), "cut numbers", Pen(CUT, 0.06 * unit), closed=False)
+    return [leader, *_badge_and_reading(box, cut.order, text, unit)]

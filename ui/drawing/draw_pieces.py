@@ -1,0 +1,188 @@
+"""Parts on the board: outline, which side is towards you, and a label that can be read."""
+
+from collections.abc import Iterator
+
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from layout.parts import PartSide, Visibility
+from layout.stock import Face
+from ui.drawing.board_view import BoardView
+from ui.drawing.fonts import printable, width_of
+from ui.drawing.palette import INK, PLATE, SIDE_COLOURS, side_pen
+from ui.drawing.pieces import Piece, point_on_board
+from ui.drawing.room import Room
+from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
+from ui.drawing.wood import rings_of
+
+__all__ = ["draw_pieces", "label_pieces", "lies_words", "side_words"]
+
+_LINE = 1.28  # line spacing, as a share of the text size
+_CONCEALED_TINT = 0.1  # a show face is left as clear as its wood
+
+
+def side_words(piece: Piece, face: Face) -> str:
+    """What the side towards you will be, for example "show face" or "back, concealed"."""
+    side, seen = piece.side_towards(face), piece.seen(face)
+    return f"{seen.value} face" if side is PartSide.FACE else f"back, {seen.value}"
+
+
+def lies_words(piece: Piece) -> str:
+    """How a part lies on its board."""
+    which = "face side on the board's " + piece.placement.face_from.value
+    return which + (", end for end" if piece.placement.end_for_end else "")
+
+
+def draw_pieces(view: BoardView) -> list[Item]:
+    """Every sawn piece: firm where a show face is towards you, hatched where a hidden one is."""
+    items: list[Item] = []
+    for piece in view.pieces:
+        seen = piece.seen(view.face)
+        sawn = view.seen_outline(piece.sawn)
+        if seen is Visibility.CONCEALED:
+            items.append(Shape(sawn, "parts concealed", None, SIDE_COLOURS[seen], _CONCEALED_TINT))
+            items += _hatch(view, piece)
+        pen = side_pen(seen, view.unit)
+        inside = Polygon(sawn).buffer(-0.6 * pen.width, join_style="mitre")  # clear of the saw line
+        items += [Shape(ring, f"parts {seen.value}", pen) for ring in rings_of(inside)]
+        if piece.part.outline is not None:
+            finished = view.seen_outline(piece.finished)
+            items.append(Shape(finished, "finished shape", Pen(INK, 0.1 * view.unit)))
+        items.append(_edge_mark(view, piece))
+    return items
+
+
+def _hatch(view: BoardView, piece: Piece) -> list[Item]:
+    shape = Polygon(view.seen_outline(piece.sawn))
+    x0, y0, x1, y1 = shape.bounds
+    high, gap = y1 - y0, 1.6 * view.unit
+    lines = []
+    start = x0 - high
+    while start < x1:
+        start += gap
+        lines.append(LineString([(start, y1), (start + high, y0)]))
+    pen = Pen(SIDE_COLOURS[Visibility.CONCEALED], 0.06 * view.unit)
+    clipped = shapely.intersection(shapely.MultiLineString(lines), shape)
+    parts = clipped.geoms if hasattr(clipped, "geoms") else [clipped]
+    return [
+        Shape(tuple((float(x), float(y)) for x, y in line.coords), "parts concealed", pen, closed=False)
+        for line in parts
+        if isinstance(line, LineString) and line.length > 0
+    ]
+
+
+def _edge_mark(view: BoardView, piece: Piece) -> Shape:
+    """The joiner's V on the near edge, its point on the edge; it leans towards the near end."""
+    part, size = piece.part, min(0.9 * view.unit, 0.3 * piece.part.width, 0.2 * piece.part.length)
+    middle = part.length / 2
+    corners = ((middle - 0.2 * size, size), (middle, 0.0), (middle + 0.9 * size, size))
+    points = [point_on_board(each, piece.placement, part, view.shop.allowances) for each in corners]
+    colour = SIDE_COLOURS[piece.seen(view.face)]
+    return Shape(view.seen_outline(points), "face edge marks", Pen(colour, 0.12 * view.unit), closed=False)
+
+
+def label_pieces(view: BoardView, room: Room) -> list[Item]:
+    """A label for each piece, inside it if it can be read there, else beside the board with a leader."""
+    items: list[Item] = []
+    for piece in sorted(view.pieces, key=lambda each: -Polygon(each.sawn).area):
+        items += _label(view, piece, room)
+    return items
+
+
+def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
+    box = view.seen_box(_inner_box(piece, view.unit))
+    chosen: tuple[Box, list[Words]] | None = None
+    for must_clear in (True, False):
+        for mark_size, lines in _choices(view, piece, box):
+            wide, high = _label_size(piece, mark_size, lines, view.unit)
+            for x0, y0 in _places(box, wide, high):
+                ground = (x0, y0, x0 + wide, y0 + high)
+                if room.free(ground) and (not must_clear or room.covers(ground) <= 0.0):
+                    chosen = ground, _words(piece, mark_size, lines, ground, view)
+                    break
+            if chosen:
+                break
+        if chosen:
+            break
+    if chosen is None:
+        return _outside(view, piece, room)
+    room.take(chosen[0])
+    plate = box_shape(chosen[0], "labels", None, PLATE, opacity=0.86)
+    return [plate, *chosen[1]]
+
+
+def _inner_box(piece: Piece, unit: float) -> Box:
+    """An upright box well inside the finished shape."""
+    shape = Polygon(piece.finished)
+    x0, y0, x1, y1 = shape.bounds
+    if piece.placement.tilt or piece.part.outline is not None:
+        middle = shape.representative_point()
+        long, wide = x1 - x0, y1 - y0
+        for share in (0.9, 0.7, 0.5, 0.35, 0.2, 0.1):
+            x, y = middle.x, middle.y
+            box = (x - share * long / 2, y - share * wide / 2, x + share * long / 2, y + share * wide / 2)
+            if shape.contains(shapely.box(*box)):
+                return box
+    inset = 0.12 * unit
+    return x0 + inset, y0 + inset, x1 - inset, y1 - inset
+
+
+def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, list[str]]]:
+    """Mark size and lines of text, richest first."""
+    high, unit = box[3] - box[1], view.unit
+    tape, (x0, y0, x1, y1) = view.tape, piece.box
+    size = f"{tape.words(tape.ends(x1) - tape.begins(x0))} x "
+    size += tape.words(tape.ends(y1) - tape.begins(y0), unit=True)
+    name, side = printable(piece.part.name), side_words(piece, view.face)
+    for big in (4.6, 3.2, 2.4, 1.7, 1.2):
+        mark = min(big * unit, 0.8 * high)
+        if mark < 1.0 * unit:
+            continue
+        for lines in ([name, size, side], [name, size], [size, side], [size], [name], []):
+            if len(lines) * _LINE * 0.95 * unit <= max(high, mark):
+                yield mark, lines
+    for small in (1.0, 0.8):
+        yield small * unit, []
+
+
+def _label_size(piece: Piece, mark: float, lines: list[str], unit: float) -> tuple[float, float]:
+    text = max((width_of(line, 0.95 * unit) for line in lines), default=-0.4 * unit)
+    wide = width_of(piece.mark, mark, True) + 0.4 * unit + text + 0.5 * unit
+    return wide, max(1.1 * mark, len(lines) * _LINE * 0.95 * unit)
+
+
+def _places(box: Box, wide: float, high: float) -> Iterator[tuple[float, float]]:
+    free_x, free_y = box[2] - box[0] - wide, box[3] - box[1] - high
+    if free_x < 0 or free_y < 0:
+        return
+    for along in (0.5, 0.3, 0.7, 0.1, 0.9, 0.0, 1.0, 0.2, 0.4, 0.6, 0.8):
+        for across in (0.5, 0.15, 0.85):
+            yield box[0] + along * free_x, box[1] + across * free_y
+
+
+def _words(piece: Piece, mark: float, lines: list[str], ground: Box, view: BoardView) -> list[Words]:
+    unit, middle = view.unit, (ground[1] + ground[3]) / 2
+    colour = SIDE_COLOURS[piece.seen(view.face)]
+    x = ground[0] + 0.25 * unit
+    found = [Words(x, middle, piece.mark, mark, "labels", colour, bold=True)]
+    x += width_of(piece.mark, mark, True) + 0.4 * unit
+    first = middle - (len(lines) - 1) * _LINE * 0.95 * unit / 2
+    found += [
+        Words(x, first + rank * _LINE * 0.95 * unit, line, 0.95 * unit, "labels", INK)
+        for rank, line in enumerate(lines)
+    ]
+    return found
+
+
+def _outside(view: BoardView, piece: Piece, room: Room) -> list[Item]:
+    unit = view.unit
+    x0, y0, x1, y1 = view.seen_box(piece.box)
+    x, text = (x0 + x1) / 2, f"{piece.mark} {printable(piece.part.name)}"
+    wide, high = width_of(text, unit, True) + 0.6 * unit, _LINE * unit
+    ground = room.take(room.lane(x, wide, high, view.board.width + 1.6 * unit, 1.2 * high))
+    middle = (ground[1] + ground[3]) / 2
+    leader = ((x, (y0 + y1) / 2), (x, ground[1]))
+    return [
+        Shape(leader, "labels", Pen(INK, 0.07 * unit), closed=False),
+        Words(x, middle, text, unit, "labels", SIDE_COLOURS[piece.seen(view.face)], "middle", bold=True),
+    ]

@@ -1,0 +1,233 @@
+"""What became of each defect of a board: the answer a maker looks for first.
+
+The meaning of "shows on a side" is the one written in `layout.rules`: a defect's
+outline, grown by its margin and the board's stated error, overlaps the finished
+part or crosses one of its sides, and planing has not taken it away.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+import shapely
+from shapely import affinity
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from layout.allowances import Allowances, Shop
+from layout.outline import Point
+from layout.parts import Part, PartSide, Visibility, ZoneRule
+from layout.placement import Layout, Placement, on_board
+from layout.rules import RULES, USUAL, rule_for, tolerated
+from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
+from ui.drawing.pieces import point_on_board
+
+__all__ = ["DefectFate", "Fate", "Showing", "board_face_of", "fates", "grown", "showings"]
+
+
+class Fate(StrEnum):
+    """What became of a defect, gravest first."""
+
+    AGAINST = "breaks the rule"
+    SHOWN = "shown, as you wish"
+    SEEN = "seen, within its rule"
+    CONCEALED = "on a concealed side"
+    HIDDEN_BACK = "hidden on a back"
+    PLANED_OFF = "planed off"
+    IN_OFFCUT = "in an offcut"
+    CUT_AWAY = "cut away"
+
+
+@dataclass(frozen=True)
+class Showing:
+    """One side of one copy of a part on which a defect shows.
+
+    Parameters
+    ----------
+    placement : Placement
+    side : PartSide
+    fate : Fate
+    only_near : bool
+        The defect itself stays clear of the part; only its margin reaches it.
+    """
+
+    placement: Placement
+    side: PartSide
+    fate: Fate
+    only_near: bool
+
+
+@dataclass(frozen=True)
+class DefectFate:
+    """What became of one defect: the gravest of its showings, or of what else happened to it."""
+
+    defect: Defect
+    fate: Fate
+    showings: tuple[Showing, ...] = ()
+
+
+_ORDER = list(Fate)
+_KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
+_LEAST_AREA = 1e-3  # mm2; touching is not overlapping
+_LEAST_LENGTH = 1e-3  # mm
+
+
+def fates(board: Board, parts: Iterable[Part], shop: Shop, layout: Layout) -> tuple[DefectFate, ...]:
+    """What became of each defect of a board, in the board's own order."""
+    by_name = {part.name: part for part in parts}
+    placed = [(item, by_name[item.part]) for item in layout.on(board.id)]
+    offcuts = shapely.union_all(
+        [shapely.box(cut.x0, cut.y0, cut.x1, cut.y1) for cut in layout.offcuts if cut.board == board.id]
+    )
+    return tuple(_fate(defect, board, placed, shop.allowances, offcuts) for defect in board.defects)
+
+
+def _fate(
+    defect: Defect,
+    board: Board,
+    placed: list[tuple[Placement, Part]],
+    allowances: Allowances,
+    offcuts: BaseGeometry,
+) -> DefectFate:
+    shows: list[Showing] = []
+    planed = False
+    for placement, part in placed:
+        found = showings(defect, board, placement, part, allowances)
+        shows.extend(found)
+        planed = planed or (not found and _planed_off(defect, board, placement, part, allowances))
+    if shows:
+        return DefectFate(defect, min((item.fate for item in shows), key=_ORDER.index), tuple(shows))
+    if planed:
+        return DefectFate(defect, Fate.PLANED_OFF)
+    if Polygon(defect.outline).intersection(offcuts).area > _LEAST_AREA:
+        return DefectFate(defect, Fate.IN_OFFCUT)
+    return DefectFate(defect, Fate.CUT_AWAY)
+
+
+def grown(defect: Defect, board: Board, allowances: Allowances) -> BaseGeometry:
+    """A defect's outline with its margin, in the board frame [mm]."""
+    shape: BaseGeometry = Polygon(defect.outline)
+    if defect.kind in _KNOTS:
+        shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
+    return shape.buffer(allowances.defect_margin + board.error)
+
+
+def board_face_of(placement: Placement, side: PartSide) -> Face | None:
+    """The board face that becomes the face or back of a part; None for edges and ends."""
+    if side is PartSide.FACE:
+        return placement.face_from
+    return placement.face_from.other if side is PartSide.BACK else None
+
+
+def showings(
+    defect: Defect, board: Board, placement: Placement, part: Part, allowances: Allowances
+) -> tuple[Showing, ...]:
+    """Every side of one copy of a part on which a defect shows, and whether its rule allows it."""
+    reach = grown(defect, board, allowances)
+    finished = Polygon(on_board(part.shape, placement, part, allowances))
+    if reach.intersection(finished).area <= _LEAST_AREA or _gone(defect, board, placement, part):
+        return ()
+    near = Polygon(defect.outline).intersection(finished).area <= _LEAST_AREA
+    sides = [
+        side
+        for side in (PartSide.FACE, PartSide.BACK)
+        if board_face_of(placement, side) in _faces(defect, board, placement, part)
+    ]
+    sides += _crossed_sides(reach, placement, part, allowances)
+    return tuple(
+        Showing(placement, side, _judged(defect, reach, side, placement, part, allowances), near)
+        for side in sides
+    )
+
+
+def _planed_away(board: Board, placement: Placement, part: Part, face: Face) -> float:
+    if face is Face.FRONT:
+        return placement.from_front
+    return board.thickness - part.thickness - placement.from_front
+
+
+def _gone(defect: Defect, board: Board, placement: Placement, part: Part) -> bool:
+    if defect.where is Where.THROUGH or defect.depth is None:
+        return False
+    return defect.depth <= _planed_away(board, placement, part, Face(defect.where.value)) + 1e-9
+
+
+def _planed_off(
+    defect: Defect, board: Board, placement: Placement, part: Part, allowances: Allowances
+) -> bool:
+    finished = Polygon(on_board(part.shape, placement, part, allowances))
+    inside = Polygon(defect.outline).intersection(finished).area > _LEAST_AREA
+    return inside and _gone(defect, board, placement, part)
+
+
+def _faces(defect: Defect, board: Board, placement: Placement, part: Part) -> set[Face]:
+    if defect.where is Where.THROUGH:
+        return {Face.FRONT, Face.BACK}
+    own = Face(defect.where.value)
+    seen = {own}
+    if defect.depth is not None:
+        through = board.thickness - _planed_away(board, placement, part, own.other)
+        if defect.depth >= through - 1e-9:
+            seen.add(own.other)
+    return seen
+
+
+def _crossed_sides(
+    reach: BaseGeometry, placement: Placement, part: Part, allowances: Allowances
+) -> list[PartSide]:
+    crossed = []
+    for side, lines in _side_lines(part).items():
+        for start, end in lines:
+            moved = _line_on_board(start, end, placement, part, allowances)
+            if moved.intersection(reach).length > _LEAST_LENGTH:
+                crossed.append(side)
+                break
+    return crossed
+
+
+def _side_lines(part: Part) -> dict[PartSide, list[tuple[Point, Point]]]:
+    """The finished outline sorted by the way each line of it faces, in the part frame."""
+    lines: dict[PartSide, list[tuple[Point, Point]]] = {}
+    ring = part.shape
+    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
+        out_x, out_y = y1 - y0, x0 - x1  # the ring runs clockwise on screen
+        if abs(out_x) > abs(out_y):
+            side = PartSide.FAR_END if out_x > 0 else PartSide.NEAR_END
+        else:
+            side = PartSide.FAR_EDGE if out_y > 0 else PartSide.NEAR_EDGE
+        lines.setdefault(side, []).append(((x0, y0), (x1, y1)))
+    return lines
+
+
+def _line_on_board(
+    start: Point, end: Point, placement: Placement, part: Part, allowances: Allowances
+) -> LineString:
+    return LineString([point_on_board(each, placement, part, allowances) for each in (start, end)])
+
+
+def _judged(
+    defect: Defect,
+    reach: BaseGeometry,
+    side: PartSide,
+    placement: Placement,
+    part: Part,
+    allowances: Allowances,
+) -> Fate:
+    finished = Polygon(on_board(part.shape, placement, part, allowances))
+    inside = reach.intersection(finished)
+    rule, concealed = rule_for(part, side), part.visibility(side) is Visibility.CONCEALED
+    for zone in part.zones:
+        ground = Polygon(on_board(zone.outline, placement, part, allowances))
+        overlap = ground.intersection(inside).area
+        if zone.rule is ZoneRule.SOUND and zone.side in (None, side) and overlap > _LEAST_AREA:
+            return Fate.AGAINST
+        if zone.rule is ZoneRule.COVERED and zone.side in (None, side) and overlap >= inside.area - 1e-6:
+            rule, concealed = (
+                RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])],
+                True,
+            )
+    if not tolerated(defect, rule):
+        return Fate.AGAINST
+    if concealed:
+        return Fate.HIDDEN_BACK if side is PartSide.BACK else Fate.CONCEALED
+    return Fate.SHOWN if defect.wish is Wish.SHOW else Fate.SEEN

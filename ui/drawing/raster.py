@@ -1,0 +1,103 @@
+"""A scene as an array of pixels."""
+
+from math import ceil
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from ui.drawing.fonts import BASELINE, picture_font
+from ui.drawing.scene import Ground, Scene, Shape, Words, dashed
+
+__all__ = ["scene_pixels"]
+
+_SHIFT = 4  # OpenCV draws at a sixteenth of a pixel
+_Picture = NDArray[np.uint8]
+
+
+def scene_pixels(scene: Scene, px_per_mm: float) -> _Picture:
+    """The scene drawn at a scale, RGB uint8 [height, width, 3]; words always on top."""
+    x0, y0, x1, y1 = scene.extent
+    wide, high = max(1, ceil((x1 - x0) * px_per_mm)), max(1, ceil((y1 - y0) * px_per_mm))
+    picture = np.full((high, wide, 3), 255, dtype=np.uint8)
+    for item in scene.items:
+        if isinstance(item, Ground):
+            _ground(picture, item, (x0, y0), px_per_mm)
+        elif isinstance(item, Shape):
+            _shape(picture, item, (x0, y0), px_per_mm)
+    return _with_words(picture, scene, px_per_mm)
+
+
+def _ground(picture: _Picture, item: Ground, origin: tuple[float, float], scale: float) -> None:
+    left, top = round((item.box[0] - origin[0]) * scale), round((item.box[1] - origin[1]) * scale)
+    right, foot = round((item.box[2] - origin[0]) * scale), round((item.box[3] - origin[1]) * scale)
+    size = (max(1, right - left), max(1, foot - top))
+    smaller = size[0] < item.rgb.shape[1]
+    scaled = cv2.resize(item.rgb, size, interpolation=cv2.INTER_AREA if smaller else cv2.INTER_CUBIC)
+    part = picture[max(top, 0) : foot, max(left, 0) : right]
+    part[:] = scaled[max(-top, 0) :, max(-left, 0) :][: part.shape[0], : part.shape[1]]
+
+
+def _points_px(points: object, origin: tuple[float, float], scale: float) -> NDArray[np.float64]:
+    # OpenCV's whole numbers are pixel middles: half a pixel back from the pixel's corner
+    return (np.asarray(points, dtype=np.float64) - origin) * scale - 0.5
+
+
+def _shape(picture: _Picture, item: Shape, origin: tuple[float, float], scale: float) -> None:
+    at = _points_px(item.points, origin, scale)
+    if item.fill is not None:
+        _fill(picture, at, _rgb(item.fill), item.opacity)
+    if item.pen is not None:
+        ring = [*item.points, item.points[0]] if item.closed else list(item.points)
+        thick, colour = max(1, round(item.pen.width * scale)), _rgb(item.pen.colour)
+        for start, end in dashed(ring, item.pen.dash):
+            a, b = np.rint(_points_px([start, end], origin, scale) * 2**_SHIFT).astype(int).tolist()
+            cv2.line(picture, a, b, colour, thick, cv2.LINE_AA, _SHIFT)
+
+
+def _fill(picture: _Picture, at: NDArray[np.float64], colour: tuple[int, int, int], opacity: float) -> None:
+    whole = np.rint(at * 2**_SHIFT).astype(np.int32)
+    if opacity >= 1.0:
+        cv2.fillPoly(picture, [whole], colour, cv2.LINE_AA, _SHIFT)
+        return
+    high, wide = picture.shape[:2]
+    left, top = np.clip(np.floor(at.min(axis=0)).astype(int) - 1, 0, (wide, high))
+    right, foot = np.clip(np.ceil(at.max(axis=0)).astype(int) + 2, 0, (wide, high))
+    part = picture[top:foot, left:right]
+    if part.size == 0:
+        return
+    over = part.copy()
+    cv2.fillPoly(
+        over, [whole - np.array([left, top], dtype=np.int32) * 2**_SHIFT], colour, cv2.LINE_AA, _SHIFT
+    )
+    part[:] = cv2.addWeighted(over, opacity, part, 1 - opacity, 0)
+
+
+def _with_words(picture: _Picture, scene: Scene, scale: float) -> _Picture:
+    image = Image.fromarray(picture)
+    draw = ImageDraw.Draw(image)
+    for words in scene.words():
+        _write(image, draw, words, (scene.extent[0], scene.extent[1]), scale)
+    return np.asarray(image, dtype=np.uint8)
+
+
+def _write(
+    image: Image.Image, draw: ImageDraw.ImageDraw, words: Words, origin: tuple[float, float], scale: float
+) -> None:
+    size = max(1, round(words.size * scale))
+    font = picture_font(size, words.bold)
+    if not words.upwards:
+        x0, y = (words.box[0] - origin[0]) * scale, (words.y - origin[1] + BASELINE * words.size) * scale
+        draw.text((x0, y), words.text, fill=words.colour, font=font, anchor="ls")
+        return
+    long = ceil(font.getlength(words.text)) + 2
+    strip = Image.new("L", (long, size * 2), 0)
+    ImageDraw.Draw(strip).text((1, size * (1 + BASELINE)), words.text, fill=255, font=font, anchor="ls")
+    turned = strip.transpose(Image.Transpose.ROTATE_90)
+    left, foot = (words.x - origin[0]) * scale - size, (words.box[3] - origin[1]) * scale + 1
+    image.paste(words.colour, (round(left), round(foot) - long), turned)
+
+
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)

@@ -1,0 +1,105 @@
+"""The wood itself: its picture or a plain ground, its edges, and what of it is not used."""
+
+from itertools import pairwise
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from layout.outline import Outline
+from ui.drawing.board_view import BoardView
+from ui.drawing.palette import INK, OFFCUT, PAPER, PLATE, WOOD
+from ui.drawing.room import Room
+from ui.drawing.scene import Ground, Item, Pen, Shape, Words, box_shape
+
+__all__ = ["draw_offcuts", "draw_waste", "draw_wood", "rings_of"]
+
+
+def draw_wood(view: BoardView, picture: NDArray[np.uint8] | None) -> list[Item]:
+    """The board's picture (or a plain ground) and its outline, with the other face's where it differs."""
+    unit, board = view.unit, view.board
+    own, other = (
+        view.seen_outline(board.outline(view.face)),
+        view.seen_outline(board.outline(view.face.other)),
+    )
+    items: list[Item] = []
+    if picture is not None:
+        items.append(Ground((0.0, 0.0, board.length, board.width), picture, "wood"))
+    else:
+        items.append(Shape(own, "wood", None, WOOD))
+    if other != own:
+        items.append(Shape(other, "other face", Pen(INK, 0.08 * unit, (0.3 * unit, 0.5 * unit))))
+    items.append(Shape(own, "board", Pen(INK, 0.16 * unit)))
+    return items
+
+
+def draw_waste(view: BoardView) -> list[Item]:
+    """A pale veil over wood that becomes neither part nor offcut, so that the parts stand out."""
+    used: list[BaseGeometry] = [Polygon(piece.sawn) for piece in view.pieces]
+    used += [shapely.box(item.x0, item.y0, item.x1, item.y1) for item in view.offcuts]
+    if not used:
+        return []
+    whole = shapely.box(0.0, 0.0, view.board.length, view.board.width)
+    left = whole.difference(shapely.union_all(used))
+    return [Shape(view.seen_outline(ring), "waste", None, PAPER, 0.5) for ring in _without_holes(left)]
+
+
+def rings_of(shape: BaseGeometry) -> list[Outline]:
+    """The outer rings of every polygon in a shape."""
+    many = shape.geoms if hasattr(shape, "geoms") else [shape]
+    return [
+        tuple((float(x), float(y)) for x, y in each.exterior.coords[:-1])
+        for each in many
+        if isinstance(each, Polygon) and each.area > 1e-6
+    ]
+
+
+def _without_holes(shape: BaseGeometry) -> list[Outline]:
+    """The same ground as plain rings: cut into upright strips wherever a hole begins or ends."""
+    polygons = [shape] if isinstance(shape, Polygon) else list(getattr(shape, "geoms", []))
+    rings: list[Outline] = []
+    for polygon in polygons:
+        if not isinstance(polygon, Polygon) or polygon.area <= 1e-6:
+            continue
+        x0, y0, x1, y1 = polygon.bounds
+        edges = sorted({x0, x1, *(x for hole in polygon.interiors for x in (hole.bounds[0], hole.bounds[2]))})
+        for left, right in pairwise(edges):
+            strip = polygon.intersection(shapely.box(left, y0, right, y1))
+            rings += rings_of(strip if not strip.is_empty else MultiPolygon())
+    return rings
+
+
+def draw_offcuts(view: BoardView, room: Room) -> list[Item]:
+    """Each offcut worth keeping, outlined, with its size where it can be read."""
+    unit = view.unit
+    items: list[Item] = []
+    for offcut in view.offcuts:
+        box = view.seen_box((offcut.x0, offcut.y0, offcut.x1, offcut.y1))
+        pen = Pen(OFFCUT, 0.14 * unit, (0.5 * unit, 0.4 * unit))
+        items.append(box_shape(box, "offcuts", pen))
+        size = f"{view.tape.words(view.tape.ends(offcut.x1 - offcut.x0))} x "
+        size += view.tape.words(view.tape.ends(offcut.y1 - offcut.y0), unit=True)
+        for text in (f"offcut {size}", size):
+            found = _words_inside(text, box, 0.85 * unit, room)
+            if found:
+                plate, words = found
+                items += [plate, words]
+                break
+    return items
+
+
+def _words_inside(
+    text: str, box: tuple[float, float, float, float], size: float, room: Room
+) -> tuple[Shape, Words] | None:
+    middle_x, middle_y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    for x in (middle_x, (box[0] + middle_x) / 2, (middle_x + box[2]) / 2):
+        words = Words(x, middle_y, text, size, "offcuts", OFFCUT, "middle", bold=True)
+        x0, y0, x1, y1 = words.box
+        ground = (x0 - 0.3 * size, y0, x1 + 0.3 * size, y1)
+        inside = box[0] <= ground[0] and ground[2] <= box[2] and box[1] <= ground[1] and ground[3] <= box[3]
+        if inside and room.free(ground):
+            room.take(ground)
+            return box_shape(ground, "offcuts", None, PLATE, opacity=0.85), words
+    return None
