@@ -1,12 +1,27 @@
 """Whether the pieces can be sawn in the shop's order, and whether the cuts listed do it.
 
-What "sawable" means (the same as in `layout.cuts`, tested here another way): a
-board can be sawn when straight cuts, each right across the piece being sawn and
-one kerf wide, all in one direction and then all in the other, part every sawn
-piece from every other in at most `Shop.stages` directions. Crosscut first begins
-across the grain, rip first along it. A lone piece still wider or longer than
-wanted is trimmed to size, which is no stage. A tilted piece counts as the upright
-rectangle round it. With the band saw any layout that leaves a kerf can be sawn.
+The class of layouts "crosscut first (rip first), s stages", exactly
+---------------------------------------------------------------------
+Every sawn piece counts as an upright rectangle (a tilted piece as the upright
+rectangle round it). A cut goes right across the lump of wood being sawn and takes
+one kerf. Beginning with the whole board and with crosscuts (rips)::
+
+    stage 1   crosscuts part the board into lumps       |      |        |
+    stage 2   rips part each of these lumps             |------|        |
+    stage 3   crosscuts part each of those              |  |   |--------|
+
+* Two pieces can be parted in a stage if, seen along the other direction, there
+  is room for a kerf between them; pieces that cannot stay in one lump.
+* After at most s stages every lump holds one piece.
+* TRIM: a lump that holds one piece is then sawn to that piece's size, by cuts
+  in whichever direction is still needed. That is no stage. So a strip is as
+  wide as its widest piece, and narrower pieces in it may lie anywhere across it.
+
+Parting every lump as finely as possible never hurts: a set of pieces that can be
+parted can still be parted after some of them are taken away. So the test below
+is exact. With the band saw any layout with a kerf between all pieces can be sawn.
+
+The words are those of `layout.cuts`; the code below is another.
 """
 
 from collections.abc import Iterator, Sequence

@@ -5,8 +5,10 @@ from dataclasses import replace
 
 import pytest
 
+from layout import cuts
 from layout.allowances import Sawing, Shop
 from layout.check import violations
+from layout.checks import sawing
 from layout.outline import Outline, rectangle
 from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
 from layout.placement import Cut, CutKind, Layout, Offcut, Placement, Unplaced
@@ -259,6 +261,14 @@ def test_no_straight_cut_frees_a_pinwheel_but_a_band_saw_does() -> None:
     assert messages((clean, parts, shop, replace(layout, sawing=Sawing.BAND_SAW))) == []
 
 
+def test_the_class_is_said_in_the_same_words_as_the_engine_says_it() -> None:
+    begin, end = 'The class of layouts "crosscut first', "can be sawn."
+    said = [
+        str(text)[str(text).index(begin) : str(text).index(end)] for text in (cuts.__doc__, sawing.__doc__)
+    ]
+    assert said[0] == said[1]
+
+
 def two_stubs() -> tuple[tuple[Part, ...], Layout]:
     """Two short pieces end to end over a long one: crosscut, rip, crosscut."""
     parts = (Part("stub", 140, 56, 22, quantity=2), Part("long", 320, 56, 22), Part("rest", 340, 126, 22))
@@ -296,9 +306,9 @@ def test_rip_first_begins_along_the_grain() -> None:
 
 
 def with_cuts(change: Callable[[list[Cut]], None]) -> list[str]:
-    cuts = list(tiny_layout().cuts)
-    change(cuts)
-    return messages((*good()[:3], replace(tiny_layout(), cuts=tuple(cuts))))
+    listed = list(tiny_layout().cuts)
+    change(listed)
+    return messages((*good()[:3], replace(tiny_layout(), cuts=tuple(listed))))
 
 
 def test_a_cut_through_a_part() -> None:
@@ -331,14 +341,14 @@ def test_one_stage_too_many() -> None:
     two = replace(shop, stages=2)
     assert messages((board, parts, two, layout)) == []  # the last cut only trims the slat
     parts, layout = two_stubs()
-    cuts = (
+    listed = (
         Cut("1", 1, CutKind.CROSSCUT, 350, 0, 210, 1),
         Cut("1", 2, CutKind.RIP, 63, 0, 350, 2),
         Cut("1", 3, CutKind.CROSSCUT, 170, 0, 63, 3),
     )
     clean = replace(board, defects=())
     assert "cut 3 of board 1 (crosscut at 170 mm) is stage 3, but the shop saws in 2 at most." in messages(
-        (clean, parts, two, replace(layout, cuts=cuts))
+        (clean, parts, two, replace(layout, cuts=listed))
     )
 
 
