@@ -44,7 +44,7 @@ def test_the_magazine_s_red_alder() -> None:
 
 
 def test_a_published_slip_is_not_repeated() -> None:
-    """A calculator's text says 12 in of red oak lose 2.91 in from 20 to 8 %; it is 0.53, a rough idea at that."""
+    """A calculator's text says 12 in of red oak lose 2.91 in from 20 to 8 %: it is 0.53, roughly."""
     found = movement(12 * INCH, timber_called("red oak"), Sawn.FLAT, 20, 8)
     assert -found.change / INCH == pytest.approx(0.53, abs=0.005)
     assert not found.holds
