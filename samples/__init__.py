@@ -1,0 +1,1 @@
+"""Sample jobs, and the wood model that made them."""

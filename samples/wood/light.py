@@ -1,0 +1,121 @@
+"""Light in the workshop and what a phone makes of it."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from samples.wood.noise import Floats, octaves
+from samples.wood.sawn import SawnBoard
+
+__all__ = ["Light", "developed", "shadow_on_ground"]
+
+
+@dataclass(frozen=True)
+class Light:
+    """Light and development.
+
+    Parameters
+    ----------
+    from_x, from_y : float
+        Where the light comes from, as the shadow's length over the height that casts it.
+    gradient : tuple of float
+        Fall of light over the picture's width and height, as a share.
+    vignette : float
+        Fall of light in the corners, as a share.
+    warm : float
+        White balance: above 0 too warm, below 0 too blue.
+    gain : float
+        Exposure.
+    shadow : float
+        Strength of a soft shadow across the picture, 0 to 1.
+    noise : float
+        Standard deviation of the sensor's noise at mid grey, 0 to 255.
+    blur : float
+        Standard deviation of the blur [px].
+    """
+
+    from_x: float = 0.6
+    from_y: float = 0.5
+    gradient: tuple[float, float] = (0.1, 0.05)
+    vignette: float = 0.12
+    warm: float = 0.0
+    gain: float = 1.0
+    shadow: float = 0.0
+    noise: float = 2.0
+    blur: float = 0.6
+
+    @classmethod
+    def some(cls, rng: np.random.Generator) -> "Light":
+        """A light such as a workshop has."""
+        return cls(
+            from_x=float(rng.uniform(-1.2, 1.2)),
+            from_y=float(rng.uniform(-1.0, 1.0)),
+            gradient=(float(rng.uniform(-0.2, 0.2)), float(rng.uniform(-0.15, 0.15))),
+            vignette=float(rng.uniform(0.03, 0.22)),
+            warm=float(rng.normal(0, 0.05)),
+            gain=float(rng.uniform(0.85, 1.1)),
+            shadow=float(rng.uniform(0, 0.35)) if rng.random() < 0.3 else 0.0,
+            noise=float(rng.uniform(0.8, 3.5)),
+            blur=float(rng.uniform(0.4, 0.9)),
+        )
+
+    def on_side(self, axis: int, high: bool) -> float:
+        """Share of the light that falls on a side of the board."""
+        toward = (self.from_x, self.from_y)[axis] * (1 if high else -1)
+        return float(np.clip(0.62 - 0.25 * toward, 0.35, 0.95))
+
+
+def shadow_on_ground(x: Floats, y: Floats, board: SawnBoard, light: Light) -> Floats:
+    """Share of the light left on the ground round a board at seen (x, y) [mm]."""
+    reach = board.thickness
+    sx, sy = light.from_x * reach, light.from_y * reach
+    soft = np.float32(0.25 * reach + 3)
+
+    def outside(dx: float, dy: float, pad: float) -> Floats:
+        gap_x = np.maximum(np.maximum(dx - pad - x, x - board.length - dx - pad), 0)
+        gap_y = np.maximum(np.maximum(dy - pad - y, y - board.width - dy - pad), 0)
+        return np.asarray(np.sqrt(gap_x**2 + gap_y**2), np.float32)
+
+    cast = np.exp(-np.square(outside(sx * 0.5, sy * 0.5, 0.25 * reach) / soft))
+    contact = np.exp(-outside(0, 0, 0) / np.float32(6))
+    return np.asarray((1 - np.float32(0.45) * cast) * (1 - np.float32(0.4) * contact), np.float32)
+
+
+def developed(scene: Floats, light: Light, rng: np.random.Generator, quality: int) -> bytes:
+    """The scene as a JPEG of this light."""
+    picture = lit(scene, light, rng)
+    if light.blur > 0.05:
+        picture = np.asarray(cv2.GaussianBlur(picture, (0, 0), light.blur), np.float32)
+    picture = picture + grain(picture, light.noise, rng)
+    whole = np.asarray(np.clip(picture + 0.5, 0, 255), np.uint8)
+    done, data = cv2.imencode(".jpg", whole[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
+    if not done:
+        raise RuntimeError("the picture could not be written as JPEG")
+    return bytes(data)
+
+
+def lit(scene: Floats, light: Light, rng: np.random.Generator) -> Floats:
+    """The scene under this light [h, w, 3], 0 to 255."""
+    high, wide = scene.shape[:2]
+    x = np.linspace(-1, 1, wide, dtype=np.float32)[None, :]
+    y = np.linspace(-1, 1, high, dtype=np.float32)[:, None] * np.float32(min(high / wide, 1.0))
+    field = 1 + np.float32(light.gradient[0]) * x + np.float32(light.gradient[1]) * y
+    field = field * (1 - np.float32(light.vignette) * (x**2 + y**2))
+    if light.shadow > 0:
+        number = int(rng.integers(1, 9999))
+        cloud = octaves(x * 10 + y * 4, y * 10, 9.0, 7.0, number, 2)
+        edge = np.float32(rng.uniform(4, 14))
+        field = field * (1 - np.float32(light.shadow) / (1 + np.exp(-edge * (cloud - np.float32(0.5)))))
+    cast = np.array((1 + light.warm, 1.0, 1 - 1.2 * light.warm), np.float32) * np.float32(light.gain)
+    return np.asarray(scene * field[..., None] * cast, np.float32)
+
+
+def grain(picture: Floats, noise: float, rng: np.random.Generator) -> Floats:
+    """Sensor noise: of each pixel, and coarser of colour."""
+    high, wide = picture.shape[:2]
+    fine = rng.standard_normal((high, wide, 1), dtype=np.float32) * np.float32(noise)
+    small = rng.standard_normal((high // 3 + 1, wide // 3 + 1, 3), dtype=np.float32) * np.float32(noise * 0.6)
+    colour = cv2.resize(small, (wide, high), interpolation=cv2.INTER_LINEAR)
+    level = np.sqrt(np.maximum(picture.mean(axis=2, keepdims=True), 8) / 128)
+    return np.asarray((fine + colour) * level, np.float32)

@@ -1,0 +1,115 @@
+"""How faults look on a face: painted over the colour of clear wood, in place."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.stock import DefectKind
+from samples.wood.faults import Branch, Fault, Pocket, Points, Stain, hash_of
+from samples.wood.knots import Around, Knot, around
+from samples.wood.noise import Floats, noise, octaves
+from samples.wood.species import Species
+
+__all__ = ["bark_colour", "paint_fault"]
+
+_GAP = np.array((40.0, 29.0, 22.0), np.float32)
+_BARK = np.array((74.0, 56.0, 43.0), np.float32)
+
+
+def paint_fault(colour: Floats, points: Points, across: Floats, fault: Fault, step_mm: float) -> Floats:
+    """Paints one fault over the colours of a window [h, w, 3]; its signed distances come back [mm].
+
+    `across` is the fibre coordinate of the points, `step_mm` their spacing.
+    """
+    inside = fault.inside(points)
+    wood = points.log.species
+    if isinstance(fault, Branch):
+        _paint_knot(colour, points, fault.knot, wood, step_mm)
+    elif isinstance(fault, Stain):
+        depth = np.clip(inside / np.float32(0.35 * fault.wide) + 0.2, 0, 1) * (inside > 0)
+        tone = np.array((0.62, 0.5, 0.3) if fault.blue else (0.3, 0.42, 0.5), np.float32)
+        colour *= np.exp(-depth[..., None] * tone * np.float32(0.9))
+    elif isinstance(fault, Pocket):
+        _paint_pocket(colour, points, across, fault, inside)
+    elif fault.kind is DefectKind.PITH:
+        dark = np.exp(-np.square(np.maximum(np.float32(2.2) - inside, 0) / np.float32(1.6)))
+        colour *= np.exp(-np.float32(0.75) * dark[..., None] * np.asarray(wood.tone, np.float32))
+    elif fault.kind is not DefectKind.SAPWOOD:
+        _paint_gap(colour, inside, step_mm)
+    return inside
+
+
+def _blend(colour: Floats, other: Floats, share: Floats) -> None:
+    colour += (other - colour) * share[..., None]
+
+
+def _paint_gap(colour: Floats, inside: Floats, step_mm: float) -> None:
+    """A dark gap; narrower than a pixel it only darkens it, beside it the wood has greyed a little."""
+    _blend(colour, _GAP, np.clip(inside / np.float32(step_mm) + np.float32(0.5), 0, 1))
+    beside = np.exp(-np.maximum(-inside, 0) / np.float32(0.5)) * (inside > -3)
+    colour *= 1 - np.float32(0.16) * beside[..., None]
+
+
+def _paint_pocket(colour: Floats, points: Points, across: Floats, fault: Pocket, inside: Floats) -> None:
+    alpha = np.clip(inside / np.float32(0.4) + 0.5, 0, 1)
+    rough = octaves(points.x, across, 7.0, 1.2, hash_of(fault.id), 2)
+    if fault.kind is DefectKind.RESIN_POCKET:
+        body = np.array((150.0, 88.0, 36.0), np.float32) * (1 + np.float32(0.13) * rough[..., None])
+    else:
+        body = np.array((66.0, 48.0, 37.0), np.float32) * (1 + np.float32(0.28) * rough[..., None])
+    rim = np.exp(-np.abs(inside) / np.float32(0.9))
+    colour *= 1 - np.float32(0.3) * rim[..., None]
+    _blend(colour, np.asarray(body, np.float32), alpha)
+
+
+def _paint_knot(colour: Floats, points: Points, knot: Knot, wood: Species, step_mm: float) -> None:
+    seen = around(knot, points.x, points.u, points.v)
+    inside = seen.inside(knot)
+    tone = np.asarray(wood.tone, np.float32)
+    beside = np.maximum(-inside, 0) / (np.float32(0.35) * seen.radius + np.float32(1.0))
+    halo = (np.float32(0.26) + np.float32(0.1) * np.float32(knot.pin)) * np.exp(-beside) * seen.closing(knot)
+    colour *= np.exp(-halo[..., None] * tone)
+    if not (inside > -1).any():
+        return
+    dead = (seen.along > np.float32(knot.alive)) & np.bool_(not knot.pin)
+    body = np.asarray(wood.knot, np.float32) * np.exp(
+        -_knot_shade(seen, knot, inside, dead)[..., None] * tone
+    )
+    _blend(colour, np.asarray(body, np.float32), np.clip(inside / np.float32(step_mm) + 0.5, 0, 1))
+    if dead.any():
+        width = np.float32(0.10) * seen.radius + np.float32(0.5)
+        ragged = 1 + np.float32(0.5) * noise(seen.lift, seen.side, 4.0, 3.0, hash_of(knot.id) + 3)
+        bark = np.clip((width * np.maximum(ragged, 0.25) - inside) / np.float32(0.5), 0, 1)
+        bark *= np.clip(inside / np.float32(step_mm) + 0.5, 0, 1) * dead
+        rough = 1 + np.float32(0.2) * noise(seen.lift, seen.side, 1.5, 1.5, hash_of(knot.id) + 4)
+        _blend(colour, np.asarray(np.float32(0.75) * _BARK * rough[..., None], np.float32), bark)
+
+
+def _knot_shade(seen: Around, knot: Knot, inside: Floats, dead: NDArray[np.bool_]) -> Floats:
+    """Darkness inside a knot: its own years, its pith, its rim and the cracks of its drying."""
+    number = hash_of(knot.id)
+    angle = np.arctan2(seen.side, seen.lift)
+    years = np.sin(seen.off * np.float32(5.2) + 1.6 * noise(seen.lift, seen.side, 5.0, 5.0, number))
+    rays = noise(angle * np.float32(9.0), seen.off, 0.5, 30.0, number + 1)
+    heart = np.exp(-np.square(seen.off / (np.float32(0.2) * seen.radius + np.float32(0.6))))
+    rim = np.exp(-np.square(inside / (np.float32(0.09) * seen.radius + np.float32(0.35))))
+    shade = np.float32(0.08) * years + np.float32(0.06) * rays + np.float32(0.4) * heart
+    shade += np.float32(0.4) * rim + np.float32(0.28) * dead + np.float32(knot.tone) - np.float32(0.1)
+    blotch = noise(seen.lift, seen.side, 9.0, 7.0, number + 2)
+    shade += np.float32(0.12) * blotch
+    if knot.radius > 4.5:
+        for ray in range(number % 4):
+            turn = angle - np.float32(number * 0.37 + ray * 2.2)
+            close = np.abs(np.sin(turn)) * seen.off + np.where(np.cos(turn) < 0, 9.0, 0.0)
+            wide = np.float32(0.35) * (1 - seen.off / (np.float32(0.9) * seen.radius))
+            shade += np.float32(1.3) * np.clip((wide - close) / np.float32(0.3) + 0.5, 0, 1) * (wide > 0)
+    return np.asarray(shade, np.float32)
+
+
+def bark_colour(points: Points) -> Floats:
+    """SRGB of the bark on a waney edge [h, w, 3]."""
+    round_log = points.grown.theta * np.float32(points.log.radius)
+    seed = points.log.seed + 81
+    plates = octaves(points.x, round_log, 32.0, 7.0, seed, 3)
+    fissure = np.clip(np.abs(noise(points.x, round_log, 40.0, 9.0, seed + 1)) * np.float32(2.2), 0, 1)
+    light = np.float32(0.62) + np.float32(0.5) * fissure + np.float32(0.16) * plates
+    return np.asarray(np.float32(1.25) * _BARK * np.maximum(light, 0.25)[..., None], np.float32)

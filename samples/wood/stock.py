@@ -1,0 +1,133 @@
+"""Random but plausible logs and boards, for anything that needs many."""
+
+import numpy as np
+
+from layout.stock import DefectKind, Turn
+from samples.wood.faults import Pocket, RingShake, Sheet, Stain
+from samples.wood.knots import Knot
+from samples.wood.log import Log
+from samples.wood.sawn import SawnBoard, saw
+
+__all__ = ["board_at", "check_at", "grow_knots", "split_at"]
+
+
+def grow_knots(log: Log, seed: int, length: float, per_metre: float, pins_per_metre: float = 0.0) -> Log:
+    """The log with branches at random [per metre of log]."""
+    rng = np.random.default_rng(seed)
+    knots: list[Knot] = []
+    for number in range(int(rng.poisson(per_metre * length / 1000))):
+        radius = float(np.clip(rng.lognormal(2.2, 0.5), 3.5, 32))
+        alive = float(rng.uniform(0.25, 1.0)) * log.radius
+        dead = alive + (float(rng.uniform(10, 90)) if rng.random() < 0.5 else 0.0)
+        knots.append(
+            Knot(
+                f"knot {number + 1}", float(rng.uniform(0, length)), float(rng.uniform(0, 2 * np.pi)),
+                float(rng.uniform(0.15, 0.75)), radius, alive, dead, tone=float(rng.normal(0, 0.2)),
+            )
+        )  # fmt: skip
+    for number in range(int(rng.poisson(pins_per_metre * length / 1000))):
+        end = float(rng.uniform(0.3, 1.1)) * log.radius
+        knots.append(
+            Knot(
+                f"pin {number + 1}", float(rng.uniform(0, length)), float(rng.uniform(0, 2 * np.pi)),
+                float(rng.uniform(0.05, 0.5)), float(rng.uniform(0.9, 2.6)), 0.1 * log.radius, end, pin=True,
+                tone=float(rng.normal(0.2, 0.2)),
+            )
+        )  # fmt: skip
+    return log.with_knots(tuple(knots))
+
+
+def board_at(
+    log: Log,
+    id: str,
+    size: tuple[float, float, float],
+    x0: float,
+    out: float,
+    turn: float = 0.0,
+    aside: float = 0.0,
+    slope: float = 0.0,
+    planed: bool = True,
+    turned: Turn = Turn.ROLLED,
+) -> SawnBoard:
+    """A board whose front face lies `out` mm from the pith, its middle `aside` mm from square under it.
+
+    `out` near 0 gives quartered boards where `aside` is large, and a boxed pith
+    where it is small; `out` large gives flat-sawn ones. The front face looks
+    away from the pith.
+    """
+    length, width, thickness = size
+    yu, yv = float(np.cos(turn)), float(np.sin(turn))
+    zu, zv = -yv, yu
+    y0 = aside - width / 2
+    board = SawnBoard(
+        id, log, length, width, thickness, x0, y0 * yu - out * zu, y0 * yv - out * zv, turn, slope,
+        planed=planed, turned=turned,
+    )  # fmt: skip
+    return saw(board)
+
+
+def theta_at(board: SawnBoard, x: float, y: float, z: float) -> tuple[float, float]:
+    """Direction from the pith, and distance from it, of a board point [rad, mm]."""
+    one = np.ones((1, 1), np.float32)
+    grown = board.points(one * np.float32(x), one * np.float32(y), z).grown
+    return float(grown.theta[0, 0]), float(np.hypot(grown.u[0, 0], grown.v[0, 0]))
+
+
+def check_at(
+    board: SawnBoard, id: str, x: float, y: float, z: float, long: float, deep: float, width: float
+) -> Sheet:
+    """A drying check that opens at a board point on a face and runs `deep` mm in."""
+    theta, out = theta_at(board, x, y, z)
+    along = board.x0 + x
+    return Sheet(
+        id, DefectKind.CHECK, along - long / 2, along + long / 2, theta, out - deep, out + deep, width
+    )
+
+
+def split_at(board: SawnBoard, id: str, far_end: bool, y: float, long: float, width: float) -> Sheet:
+    """A split from an end of the board, through its thickness."""
+    x = board.length if far_end else 0.0
+    theta, out = theta_at(board, x, y, board.thickness / 2)
+    along = board.x0 + x
+    deep = 3 * board.thickness
+    if far_end:
+        return Sheet(id, DefectKind.SPLIT, along - long, along, theta, out - deep, out + deep, width, 1)
+    return Sheet(id, DefectKind.SPLIT, along, along + long, theta, out - deep, out + deep, width, -1)
+
+
+def ring_shake_at(
+    board: SawnBoard, id: str, x: float, y: float, z: float, long: float, arc: float, width: float
+) -> RingShake:
+    """A shake along the year at a board point."""
+    one = np.ones((1, 1), np.float32)
+    grown = board.points(one * np.float32(x), one * np.float32(y), z).grown
+    along = board.x0 + x
+    return RingShake(
+        id, along - long / 2, along + long / 2, float(grown.rho[0, 0]), float(grown.theta[0, 0]), arc, width
+    )
+
+
+def pocket_at(
+    board: SawnBoard,
+    id: str,
+    kind: DefectKind,
+    at: tuple[float, float, float],
+    half: tuple[float, float, float],
+) -> Pocket:
+    """A bark or resin pocket with its middle at a board point, half sizes along, round and outwards."""
+    rho, theta = _growth_at(board, at)
+    return Pocket(id, kind, board.x0 + at[0], theta, rho, *half)
+
+
+def stain_at(
+    board: SawnBoard, id: str, at: tuple[float, float, float], half: tuple[float, float, float], blue: bool
+) -> Stain:
+    """A stain with its middle at a board point, half sizes along, round and outwards."""
+    rho, theta = _growth_at(board, at)
+    return Stain(id, board.x0 + at[0], theta, rho, *half, blue=blue)
+
+
+def _growth_at(board: SawnBoard, at: tuple[float, float, float]) -> tuple[float, float]:
+    one = np.ones((1, 1), np.float32)
+    grown = board.points(one * np.float32(at[0]), one * np.float32(at[1]), at[2]).grown
+    return float(grown.rho[0, 0]), float(grown.theta[0, 0])
