@@ -55,6 +55,11 @@ class FittedEdge:
     contrast: float
 
     @property
+    def clear(self) -> bool:
+        """Whether it is seen well enough to measure by."""
+        return self.support >= 0.4 and self.contrast >= 1.0 and self.residual_px <= 2.0
+
+    @property
     def line(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """A point of the chord and its direction (unit length)."""
         run = self.b_px - self.a_px

@@ -11,7 +11,7 @@ from math import hypot, isfinite
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FILM_DIAGONAL_MM", "Lens", "focal_px"]
+__all__ = ["FILM_DIAGONAL_MM", "Lens", "LensPrior", "focal_px"]
 
 FILM_DIAGONAL_MM = hypot(36.0, 24.0)
 _PHONE_35MM = 26.0  # main camera of most phones; common practice, no source
@@ -58,6 +58,26 @@ class Lens:
             r = r - (r * (1 + self.k1 * r**2 + self.k2 * r**4) - far) / np.maximum(slope, 0.2)
         ratio = np.where(far > 1e-12, r / np.where(far > 1e-12, far, 1.0), 1.0)
         return np.asarray(seen * ratio * self.focal_px + self.centre_px)
+
+
+@dataclass(frozen=True)
+class LensPrior:
+    """What is known of the lens before the photograph is looked at.
+
+    Parameters
+    ----------
+    lens : Lens
+    focal_spread : float
+        One standard deviation of the focal length, as a part of it.
+    centre_spread : float
+        Of the centre, as a part of the picture's diagonal.
+    k1_spread : float
+    """
+
+    lens: Lens
+    focal_spread: float = 0.04
+    centre_spread: float = 0.01
+    k1_spread: float = 0.05
 
 
 def focal_px(width_px: int, height_px: int, focal_35mm: float | None) -> float:

@@ -1,21 +1,27 @@
 """A photograph and a tape reading to a picture of the board at true scale, with its error in mm."""
 
-from dataclasses import dataclass, field
-from math import isfinite
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot, isfinite
 
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from vision.adjust import Adjusted, adjusted
+from vision.edges import FittedEdge
 from vision.errors import VisionError
+from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
-from vision.lens import Lens
+from vision.lens import Lens, LensPrior, focal_px
+from vision.outline import snapped
 from vision.photo import Photo
 
 __all__ = ["TrueScale", "true_scale"]
 
-_CORNER_PX = 1.0  # how well a corner is set by hand or found, one standard deviation
 _MOST_PIXELS = 60_000_000
+_LEAST_LEARNT = 0.35  # of the lens term's doubt; below it the edges say too little to touch the picture
+_SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,11 +37,19 @@ class TrueScale:
     length_mm, width_mm : float
     frame : Frame
         Between pixels of the photograph and millimetres of the board as seen.
+    outline_mm : tuple of (float, float)
+        The board's outline in the picture: its ends may be out of square and its
+        edges bowed [mm].
     error_mm : float
-        How far a point of the picture may be off: the worst place, at two
-        standard deviations.
-    error_along : tuple of (float, float)
-        (x, error) at places along the board [mm].
+        95 % of the points of the picture's worst place are off by less.
+    error_across_mm : float
+        The same across the grain alone.
+    error_along : tuple of (float, float, float)
+        (x, error along the grain, error across it) at stations along the board [mm].
+    lens : LensPrior
+        The lens as this photograph leaves it known; `vision.lens` pools several.
+    lens_learnt : bool
+        Whether this photograph's own edges were let correct the lens.
     notes : tuple of str
         What the maker should know, one sentence each.
     """
@@ -45,9 +59,13 @@ class TrueScale:
     length_mm: float
     width_mm: float
     frame: Frame
+    outline_mm: tuple[tuple[float, float], ...]
     error_mm: float
-    error_along: tuple[tuple[float, float], ...] = ()
-    notes: tuple[str, ...] = field(default=())
+    error_across_mm: float
+    error_along: tuple[tuple[float, float, float], ...]
+    lens: LensPrior
+    lens_learnt: bool
+    notes: tuple[str, ...] = ()
 
 
 def true_scale(
@@ -57,8 +75,13 @@ def true_scale(
     width_mm: float,
     *,
     px_per_mm: float = 2.0,
-    lens: Lens | None = None,
-    tape_mm: float = 1.0,
+    lens: LensPrior | None = None,
+    widths_mm: Sequence[tuple[float, float]] = (),
+    ticks: Sequence[tuple[tuple[float, float], float]] = (),
+    sheets: Sequence[Sheet] = (),
+    snap: bool = True,
+    straight_mm: float = 1.5,
+    parallel_mm: float = 0.5,
 ) -> TrueScale:
     """The board of a photograph at true scale.
 
@@ -68,13 +91,23 @@ def true_scale(
     corners_px : array-like, [4, 2]
         Corners of the board in the photograph, (x, y), in board order.
     length_mm, width_mm : float
-        What the tape says.
+        What the tape says; the width at its widest.
     px_per_mm : float
         Scale of the picture.
-    lens : Lens or None
-        The phone's lens, if known.
-    tape_mm : float
-        How well the tape was read, one standard deviation [mm].
+    lens : LensPrior or None
+        The phone's lens, if its profile is known.
+    widths_mm : sequence of (station, width)
+        Widths read at stations from the datum end [mm]; two or more say how far
+        the board tapers, which one width cannot.
+    ticks : sequence of ((x, y), reading)
+        Pencil ticks: place in the photograph [px] and tape reading [mm].
+    sheets : sequence of Sheet
+        Marker sheets found in the photograph.
+    snap : bool
+        Whether the corners are moved to the edges found beside them.
+    straight_mm, parallel_mm : float
+        How far the edges may bow, and be out of parallel when one width was read,
+        one standard deviation [mm]: 1.5 and 0.5 for boards as sawn, 0.2 for jointed ones.
 
     Raises
     ------
@@ -83,24 +116,108 @@ def true_scale(
     """
     _check_size("length", length_mm)
     _check_size("width", width_mm)
-    if not (isfinite(px_per_mm) and 0.05 <= px_per_mm <= 20):
-        raise VisionError(f"a scale of {px_per_mm} pixels per mm cannot be used; give 0.05 to 20")
-    if length_mm * width_mm * px_per_mm**2 > _MOST_PIXELS:
-        raise VisionError(
-            f"a picture of {length_mm:g} x {width_mm:g} mm at {px_per_mm:g} pixels per mm is too big"
-        )
+    _check_scale(px_per_mm, length_mm, width_mm)
     corners = np.asarray(corners_px, dtype=np.float64)
-    frame = Frame.from_corners(corners, length_mm, width_mm, lens)
-    error_along = _error_along(corners, length_mm, width_mm, lens, tape_mm)
+    Frame.from_corners(corners, length_mm, width_mm)  # refuses corners that make no board
+    edges: tuple[FittedEdge | None, ...] = (None,) * 4
+    if snap:
+        found = snapped(photo.rgb, corners)
+        corners, edges = found.corners_px, found.edges
+    readings = Readings(
+        length=length_mm,
+        widths=tuple(widths_mm) if len(widths_mm) > 1 else ((None, width_mm),),
+        ticks=tuple(ticks),
+        straight_mm=straight_mm,
+        parallel_mm=parallel_mm,
+    )
+    evidence = Evidence(
+        corners_px=corners,
+        edges_px=tuple(None if edge is None or not edge.clear else edge.points_px for edge in edges),
+        readings=readings,
+        prior=lens or _unknown_lens(photo),
+        diagonal_px=hypot(photo.width_px, photo.height_px),
+        sheets=tuple(sheets),
+    )
+    made, learnt = _gated(evidence)
+    return _result(photo, made, learnt, evidence, length_mm, width_mm, px_per_mm)
+
+
+def _unknown_lens(photo: Photo) -> LensPrior:
+    """A phone nobody has calibrated: a plain lens, with the doubt that belongs to it."""
+    focal = focal_px(photo.width_px, photo.height_px, photo.focal_35mm)
+    centre = ((photo.width_px - 1) / 2, (photo.height_px - 1) / 2)
+    return LensPrior(Lens(centre, focal), focal_spread=0.05 if photo.focal_35mm else 0.2)
+
+
+def _gated(evidence: Evidence) -> tuple[Adjusted, bool]:
+    """The adjustment, the lens term let move only where the photograph determines it well."""
+    free = adjusted(evidence)
+    if free.k1_learnt >= _LEAST_LEARNT:
+        return free, True
+    return adjusted(evidence, hold_k1=True), False
+
+
+def _result(
+    photo: Photo,
+    made: Adjusted,
+    learnt: bool,
+    evidence: Evidence,
+    length_mm: float,
+    width_mm: float,
+    px_per_mm: float,
+) -> TrueScale:
+    stations = np.linspace(0.0, length_mm, 21)
+    grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
+    off = _SURE * made.error_at(grid).max(axis=0)
     return TrueScale(
-        picture=_straight_on(photo.rgb, frame, length_mm, width_mm, px_per_mm),
+        picture=_straight_on(photo.rgb, made.frame, length_mm, width_mm, px_per_mm),
         px_per_mm=px_per_mm,
         length_mm=length_mm,
         width_mm=width_mm,
-        frame=frame,
-        error_mm=max(error for _, error in error_along),
-        error_along=error_along,
+        frame=made.frame,
+        outline_mm=_outline(made.values, length_mm, width_mm),
+        error_mm=float(np.hypot(off[:, 0], off[:, 1]).max()),
+        error_across_mm=float(off[:, 1].max()),
+        error_along=tuple((float(x), float(a), float(b)) for x, (a, b) in zip(stations, off, strict=True)),
+        lens=made.lens,
+        lens_learnt=learnt,
+        notes=tuple(_notes(made, learnt, evidence)),
     )
+
+
+def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:
+    """The outline the adjustment found, inside the picture; a plain rectangle where it is nearly one."""
+    part = np.linspace(0.0, 1.0, 9)
+    bulge = 4 * part * (1 - part)
+    upper = board["crook"] * bulge
+    lower = board["width"] + board["taper"] * (part - 0.5) + (board["crook"] + board["belly"]) * bulge
+    near, far = board["skew near"] * board["width"] / 2, board["skew far"] * board["width"] / 2
+    left = np.interp(part, [0, 1], [-near, board["length"] - far])
+    right = np.interp(part, [0, 1], [near, board["length"] + far])
+    ring = np.concatenate([np.stack([left, upper], axis=1), np.stack([right, lower], axis=1)[::-1]])
+    ring = np.clip(ring, 0.0, [length_mm, width_mm])
+    plain = np.concatenate(
+        [
+            np.stack([part * length_mm, 0 * part], 1),
+            np.stack([part * length_mm, 0 * part + width_mm], 1)[::-1],
+        ]
+    )
+    if np.abs(ring - plain).max() < 0.5:
+        return ((0.0, 0.0), (length_mm, 0.0), (length_mm, width_mm), (0.0, width_mm))
+    return tuple((float(x), float(y)) for x, y in ring)
+
+
+def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
+    notes = []
+    if not learnt and evidence.prior.k1_spread > 0.02:
+        notes.append(
+            "the lens is not known and the edges say too little of it; photograph the chessboard sheet once"
+        )
+    if any(edge is None for edge in evidence.edges_px):
+        notes.append("an edge of the board could not be followed; its corners are taken as they were set")
+    if made.misfit > 2.0:
+        notes.append("the readings and the picture do not agree; measure again and check the corners")
+    return notes
 
 
 def _straight_on(
@@ -132,23 +249,13 @@ def _straight_on(
     return picture
 
 
-def _error_along(
-    corners: NDArray[np.float64], length_mm: float, width_mm: float, lens: Lens | None, tape_mm: float
-) -> tuple[tuple[float, float], ...]:
-    """Two standard deviations of a point's place at 21 stations along the board, worst across it [mm]."""
-    stations = np.linspace(0, length_mm, 21)
-    grid = np.stack(np.meshgrid(stations, [0, width_mm / 2, width_mm]), axis=-1)
-    seen = Frame.from_corners(corners, length_mm, width_mm, lens).to_px(grid)
-    variance = np.zeros(grid.shape[:2])
-    for i in range(4):
-        for axis in range(2):
-            moved = corners.copy()
-            moved[i, axis] += _CORNER_PX
-            shifted = Frame.from_corners(moved, length_mm, width_mm, lens).to_mm(seen)
-            variance += np.sum((shifted - grid) ** 2, axis=-1)
-    variance += (tape_mm * grid[..., 0] / length_mm) ** 2 + (tape_mm * grid[..., 1] / width_mm) ** 2
-    worst = 2 * np.sqrt(variance.max(axis=0))
-    return tuple((float(x), float(e)) for x, e in zip(stations, worst, strict=True))
+def _check_scale(px_per_mm: float, length_mm: float, width_mm: float) -> None:
+    if not (isfinite(px_per_mm) and 0.05 <= px_per_mm <= 20):
+        raise VisionError(f"a scale of {px_per_mm} pixels per mm cannot be used; give 0.05 to 20")
+    if length_mm * width_mm * px_per_mm**2 > _MOST_PIXELS:
+        raise VisionError(
+            f"a picture of {length_mm:g} x {width_mm:g} mm at {px_per_mm:g} pixels per mm is too big"
+        )
 
 
 def _check_size(what: str, value: float) -> None:

@@ -1,4 +1,4 @@
-"""A board drawn on a bench with numpy, quick and exactly known, for tests of finding and measuring it."""
+"""A board on a bench, drawn with numpy as a camera would see it: quick, and exactly known."""
 
 from dataclasses import dataclass
 
@@ -8,6 +8,9 @@ import numpy as np
 from vision.frame import Frame
 from vision.lens import Lens
 
+SIZE = (1200, 800)  # pixels
+FOCAL_35MM = 26.0
+
 
 @dataclass(frozen=True)
 class Drawn:
@@ -16,29 +19,57 @@ class Drawn:
     corners_px: np.ndarray
 
 
-def drawn_board(
-    corners_px: object,
+def camera_frame(
     length: float,
     width: float,
     *,
-    size: tuple[int, int] = (1200, 800),
-    lens: Lens | None = None,
+    k1: float = 0.0,
+    tilt: tuple[float, float, float] = (6.0, -8.0, 3.0),
+    fill: float = 0.82,
+    offset: tuple[float, float] = (0.0, 0.0),
+    size: tuple[int, int] = SIZE,
+) -> Frame:
+    """A phone at FOCAL_35MM over the board, turned by `tilt` degrees about x, y and its own axis.
+
+    `fill` is the part of the picture's width the board takes, `offset` its shift in pixels.
+    """
+    focal = float(np.hypot(*size)) * FOCAL_35MM / float(np.hypot(36, 24))
+    centre = ((size[0] - 1) / 2, (size[1] - 1) / 2)
+    away = focal * length / (fill * size[0])
+    turn = (
+        cv2.Rodrigues(np.deg2rad([tilt[0], tilt[1], 0.0]))[0]
+        @ cv2.Rodrigues(np.deg2rad([0.0, 0.0, tilt[2]]))[0]
+    )
+    shift = np.array([offset[0] * away / focal, offset[1] * away / focal, away])
+    shift = shift - turn @ np.array([length / 2, width / 2, 0.0])
+    matrix = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
+    to_picture = matrix @ np.stack([turn[:, 0], turn[:, 1], shift], axis=1)
+    return Frame(np.linalg.inv(to_picture / to_picture[2, 2]), Lens(centre, focal, k1) if k1 else None)
+
+
+def drawn_board(
+    length: float,
+    width: float,
+    *,
+    frame: Frame | None = None,
+    size: tuple[int, int] = SIZE,
     dots: tuple[tuple[float, float], ...] = (),
     wood: tuple[int, int, int] = (196, 158, 108),
     ground: tuple[int, int, int] = (92, 96, 101),
+    crook: float = 0.0,
     noise: float = 3.0,
     seed: int = 0,
 ) -> Drawn:
-    """The board under a frame whose corners (before the lens) are `corners_px`; dots are black, 6 mm wide."""
-    flat = Frame.from_corners(corners_px, length, width)
-    frame = Frame(flat.to_board, lens)
-    fine = 3  # oversampling, so that edges are soft as a camera's are
+    """The board seen through a frame; dots are black, 6 mm across; both edges bow by `crook` mm."""
+    frame = frame or camera_frame(length, width, size=size)
+    fine = 2  # oversampling, so that edges are soft as a camera's are
     xs = (np.arange(size[0] * fine) + 0.5) / fine - 0.5
     ys = (np.arange(size[1] * fine) + 0.5) / fine - 0.5
     at = frame.to_mm(np.stack(np.meshgrid(xs, ys), axis=-1))
-    on = (at[..., 0] > 0) & (at[..., 0] < length) & (at[..., 1] > 0) & (at[..., 1] < width)
+    across = at[..., 1] - crook * 4 * at[..., 0] / length * (1 - at[..., 0] / length)
+    on = (at[..., 0] > 0) & (at[..., 0] < length) & (across > 0) & (across < width)
     rng = np.random.default_rng(seed)
-    grain = np.interp(at[..., 1], np.linspace(0, width, 60), rng.normal(0, 7, 60))
+    grain = np.interp(across, np.linspace(0, width, 60), rng.normal(0, 7, 60))
     picture = np.where(on[..., None], np.array(wood) + grain[..., None], np.array(ground)).astype(np.float32)
     for x, y in dots:
         picture[np.hypot(at[..., 0] - x, at[..., 1] - y) < 3.0] = 15

@@ -1,47 +1,87 @@
+from functools import lru_cache
+
+import cv2
 import numpy as np
 import pytest
 
-from tests.vision.drawn import drawn_board
+from tests.vision.drawn import FOCAL_35MM, Drawn, camera_frame, drawn_board
 from vision.errors import VisionError
-from vision.lens import Lens
+from vision.lens import LensPrior
 from vision.photo import Photo
-from vision.rectify import true_scale
+from vision.rectify import TrueScale, true_scale
 
-CORNERS = [[110, 330], [1090, 280], [1100, 400], [100, 470]]
+LENGTH, WIDTH = 1500.0, 190.0
 DOTS = ((60.0, 30.0), (750.0, 95.0), (1430.0, 150.0))
 
 
-def dots_in(picture: np.ndarray, px_per_mm: float) -> np.ndarray:
+def dots_in(made: TrueScale) -> np.ndarray:
     """Centres of the dark dots, by x [mm]."""
-    import cv2
-
-    _, _, stats, centres = cv2.connectedComponentsWithStats((picture.mean(2) < 70).astype(np.uint8))
-    centres = centres[1:][stats[1:, cv2.CC_STAT_AREA] > 4 * px_per_mm**2]
-    return (centres[np.argsort(centres[:, 0])] + 0.5) / px_per_mm
-
-
-@pytest.mark.parametrize("px_per_mm", [0.4, 2.0])
-def test_a_dot_lies_where_it_was_drawn(px_per_mm: float) -> None:
-    board = drawn_board(CORNERS, 1500.0, 190.0, dots=DOTS)
-    made = true_scale(Photo(board.rgb), board.corners_px, 1500.0, 190.0, px_per_mm=px_per_mm)
-    assert made.picture.shape == (round(190 * px_per_mm), round(1500 * px_per_mm), 3)
-    if px_per_mm > 1:
-        assert dots_in(made.picture, px_per_mm) == pytest.approx(np.array(DOTS), abs=0.6)
+    dark = (made.picture.mean(2) < 70).astype(np.uint8)
+    _, _, stats, centres = cv2.connectedComponentsWithStats(dark)
+    centres = centres[1:][stats[1:, cv2.CC_STAT_AREA] > 4 * made.px_per_mm**2]
+    return (centres[np.argsort(centres[:, 0])] + 0.5) / made.px_per_mm
 
 
-def test_a_known_lens_is_undone() -> None:
-    lens = Lens((600.0, 400.0), 1000.0, k1=-0.1)
-    board = drawn_board(CORNERS, 1500.0, 190.0, dots=DOTS, lens=lens)
-    made = true_scale(Photo(board.rgb), board.corners_px, 1500.0, 190.0, lens=lens)
-    assert dots_in(made.picture, 2.0) == pytest.approx(np.array(DOTS), abs=0.6)
+@lru_cache(maxsize=8)
+def photographed(k1: float) -> Drawn:
+    frame = camera_frame(LENGTH, WIDTH, k1=k1, offset=(0.0, 170.0))
+    return drawn_board(LENGTH, WIDTH, frame=frame, dots=DOTS)
 
 
-def test_the_error_is_that_of_the_tape_when_the_corners_are_close() -> None:
-    board = drawn_board(CORNERS, 1500.0, 190.0)
-    made = true_scale(Photo(board.rgb), board.corners_px, 1500.0, 190.0)
-    rougher = true_scale(Photo(board.rgb), board.corners_px, 1500.0, 190.0, tape_mm=5.0)
-    assert 0.0 < made.error_mm < rougher.error_mm
-    assert made.error_mm == max(error for _, error in made.error_along)
+def made_from(k1: float = 0.0, **how: object) -> TrueScale:
+    board = photographed(k1)
+    return true_scale(Photo(board.rgb, FOCAL_35MM), board.corners_px, LENGTH, WIDTH, **how)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("px_per_mm", [0.5, 2.0])
+def test_the_picture_covers_the_board_and_nothing_else(px_per_mm: float) -> None:
+    made = made_from(px_per_mm=px_per_mm)
+    assert made.picture.shape == (round(WIDTH * px_per_mm), round(LENGTH * px_per_mm), 3)
+    rim = np.concatenate(
+        [made.picture[1, 5:-5], made.picture[-2, 5:-5], made.picture[5:-5, 2], made.picture[5:-5, -3]]
+    )
+    assert np.median(rim[:, 0].astype(int) - rim[:, 2]) > 60  # wood is warm, the bench is not
+
+
+def test_a_dot_lies_where_it_was_drawn() -> None:
+    assert dots_in(made_from()) == pytest.approx(np.array(DOTS), abs=0.7)
+
+
+@pytest.mark.parametrize("k1", [-0.1, 0.1])
+def test_straight_edges_undo_a_bending_lens(k1: float) -> None:
+    left_alone = made_from(k1, snap=False)
+    corrected = made_from(k1, straight_mm=0.1)
+    assert corrected.lens_learnt
+    assert np.abs(dots_in(left_alone) - DOTS).max() > 3.0
+    assert np.abs(dots_in(corrected) - DOTS).max() < 1.5  # a pixel of this small photograph
+    assert corrected.lens.lens.k1 == pytest.approx(k1, abs=0.03)
+
+
+def test_a_known_lens_is_undone_without_any_edge() -> None:
+    lens = camera_frame(LENGTH, WIDTH, k1=-0.1).lens
+    assert lens is not None
+    made = made_from(-0.1, snap=False, lens=LensPrior(lens, 0.002, 0.001, 0.001))
+    assert dots_in(made) == pytest.approx(np.array(DOTS), abs=0.7)
+
+
+def test_the_error_holds_what_is_really_off() -> None:
+    for k1 in (-0.1, 0.0, 0.1):
+        made = made_from(k1)
+        off = np.hypot(*(dots_in(made) - DOTS).T)
+        assert off.max() < made.error_mm
+        assert made.error_mm >= max(error for _, _, error in made.error_along)
+
+
+def test_knowing_more_makes_the_error_smaller() -> None:
+    lens = camera_frame(LENGTH, WIDTH, k1=1e-9).lens
+    assert lens is not None
+    bare = made_from(snap=False).error_mm
+    edges = made_from().error_mm
+    profile = made_from(lens=LensPrior(lens, 0.002, 0.001, 0.001)).error_mm
+    widths = made_from(
+        lens=LensPrior(lens, 0.002, 0.001, 0.001), widths_mm=((0.0, WIDTH), (LENGTH, WIDTH)), straight_mm=0.2
+    ).error_mm
+    assert bare > edges > profile > widths > 0.5
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,350 @@
+r"""One adjustment of everything known about a photographed board: the camera, its lens, the scale.
+
+The maker's tape, the edges found in the picture, ticks, marker sheets, what the
+camera wrote down of its focal length and how straight sawn boards are: each says
+a little, with its own uncertainty, and least squares weighs them. The answer's
+covariance is the honest error of the true-scale picture.
+
+The board in the adjustment, x along the grain, millimetres::
+
+        (skew of the end)                         (skew of the end)
+     datum end  \  y = crook b(x)                      \   far end
+     (0, 0)      +--------------------------------------+  x = length
+                 |                                      |
+                 +--------------------------------------+
+                   y = width + taper (x/L - 1/2) + (crook + belly) b(x)
+
+with b(x) = 4 x (L - x) / L^2. Crook, belly, taper and skew are what a real board
+has; they are expected near zero, as far off as `Readings` allows. That is what
+keeps a bent board from being taken for a bending lens: an edge says something of
+the lens only beyond what the wood may do by itself.
+"""
+
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import least_squares
+
+from vision.evidence import Evidence, Readings, Sheet
+from vision.frame import Frame
+from vision.lens import Lens, LensPrior
+
+__all__ = ["Adjusted", "adjusted"]
+
+_EDGE_POINTS = 48  # edge points are averaged into this many per long edge
+_PARAMETERS = (
+    *("turn x", "turn y", "turn z", "shift x", "shift y", "shift z"),
+    *("focal", "centre x", "centre y", "k1"),
+    *("length", "width", "taper", "crook", "belly", "skew near", "skew far"),
+    *("seat length", "seat width", "seat taper"),
+)
+_AT = {name: i for i, name in enumerate(_PARAMETERS)}
+
+
+@dataclass(frozen=True, eq=False)
+class Adjusted:
+    """The outcome of an adjustment.
+
+    Parameters
+    ----------
+    values : dict of str to float
+        The unknowns by name: of the board as drawn above [mm], `focal` [px], `k1`.
+    spreads : dict of str to float
+        One standard deviation of each.
+    frame : Frame
+    misfit : float
+        Spread of the residuals over what was expected of them; about 1 when all agree.
+    k1_learnt : float
+        Part of the lens term's prior uncertainty that the photograph removed, 0 to 1.
+    lens : LensPrior
+        The lens as it is known after the photograph.
+    """
+
+    values: dict[str, float]
+    spreads: dict[str, float]
+    frame: Frame
+    misfit: float
+    k1_learnt: float
+    lens: LensPrior
+    _problem: "_Problem" = field(repr=False)
+    _vector: NDArray[np.float64] = field(repr=False)
+    _covariance: NDArray[np.float64] = field(repr=False)
+
+    def error_at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """One standard deviation of the place of points of the board, along and across, [..., 2] [mm]."""
+        seen = self.frame.to_px(points_mm)
+        slopes = []
+        for i in range(self._vector.size):
+            step = np.zeros(self._vector.size)
+            step[i] = 1e-3
+            ahead = self._problem.frame(self._vector + step).to_mm(seen)
+            slopes.append((ahead - self._problem.frame(self._vector - step).to_mm(seen)) / 2e-3)
+        slope = np.stack(slopes, axis=-1)
+        variance = np.einsum("...i,ij,...j->...", slope, self._covariance, slope)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+
+def adjusted(evidence: Evidence, *, hold_k1: bool = False) -> Adjusted:
+    """The camera, lens and board that fit the evidence best.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    hold_k1 : bool
+        Leave the lens term at what is known of it; its uncertainty still counts in the error.
+    """
+    problem = _Problem(evidence)
+    free = np.ones(problem.size, dtype=bool)
+    free[_AT["k1"]] = not hold_k1
+
+    def cost(part: NDArray[np.float64]) -> NDArray[np.float64]:
+        whole = np.zeros(problem.size)
+        whole[free] = part
+        return problem.residuals(whole)
+
+    solved = least_squares(cost, np.zeros(int(free.sum())), method="trf", x_scale=1.0, max_nfev=40)
+    vector = np.zeros(problem.size)
+    vector[free] = solved.x
+    covariance = _covariance(problem, vector, free)
+    doubts = max(1.0, problem.misfit(vector))
+    covariance *= doubts**2
+    spread = np.sqrt(np.diag(covariance))
+    k1 = _AT["k1"]
+    return Adjusted(
+        values=problem.values(vector),
+        spreads={name: float(spread[i] * problem.units[i]) for name, i in _AT.items()},
+        frame=problem.frame(vector),
+        misfit=problem.misfit(vector),
+        lens=replace(
+            evidence.prior, lens=problem.lens(vector), k1_spread=float(spread[k1] * problem.units[k1])
+        ),
+        k1_learnt=0.0 if hold_k1 else float(np.clip(1.0 - spread[k1], 0.0, 1.0)),
+        _problem=problem,
+        _vector=vector,
+        _covariance=covariance,
+    )
+
+
+def _covariance(
+    problem: "_Problem", vector: NDArray[np.float64], free: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Covariance of the unknowns; one that is held drags the free ones along with its own doubt."""
+    slope = np.stack(
+        [
+            (problem.residuals(vector + step) - problem.residuals(vector - step)) / 2e-3
+            for step in np.eye(problem.size) * 1e-3
+        ],
+        axis=1,
+    )
+    inverse = np.linalg.inv(slope[:, free].T @ slope[:, free])
+    answer = np.zeros((problem.size, problem.size))
+    answer[np.ix_(free, free)] = inverse
+    for held in np.flatnonzero(~free):
+        # The model lacks what the held unknown really does, and the others take it up.
+        data = slope[: problem.observations]
+        drag = np.zeros(problem.size)
+        drag[free] = inverse @ (data[:, free].T @ data[:, held])
+        drag[held] = -1.0
+        answer += np.outer(drag, drag)
+    return answer
+
+
+class _Problem:
+    """The residuals of an adjustment as a function of its unknowns, each in units of its own spread."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self.evidence = evidence
+        readings, prior = evidence.readings, evidence.prior
+        first = Frame.from_corners(evidence.corners_px, readings.length, readings.width, prior.lens)
+        self._turn, self._shift = _pose(first, prior.lens)
+        self._px_per_mm = _scale_across(first, readings)
+        self.sheets = [_placed(sheet, self._turn, self._shift, first) for sheet in evidence.sheets]
+        self.units = self._units()
+        self.size = len(_PARAMETERS) + 3 * len(self.sheets)
+        self._edges = [
+            None if points is None else _averaged(points, _EDGE_POINTS if i % 2 == 0 else 12)
+            for i, points in enumerate(evidence.edges_px)
+        ]
+        self.observations = self._observed(np.zeros(self.size)).size
+
+    def _units(self) -> NDArray[np.float64]:
+        evidence, readings, prior = self.evidence, self.evidence.readings, self.evidence.prior
+        distance = float(self._shift[2])
+        one_width = len(readings.widths) < 2
+        seat = evidence.seat_px / self._px_per_mm
+        board = {
+            **dict.fromkeys(("turn x", "turn y", "turn z"), 0.01),
+            **dict.fromkeys(("shift x", "shift y", "shift z"), 0.01 * distance),
+            "focal": prior.focal_spread,
+            **dict.fromkeys(("centre x", "centre y"), prior.centre_spread * evidence.diagonal_px),
+            "k1": prior.k1_spread,
+            "length": readings.tape_mm,
+            "width": readings.rule_mm / np.sqrt(len(readings.widths)) if one_width else 5.0,
+            "taper": readings.parallel_mm if one_width else 10.0,
+            "crook": readings.straight_mm,
+            "belly": readings.straight_mm,
+            **dict.fromkeys(("skew near", "skew far"), readings.square),
+            **dict.fromkeys(("seat length", "seat width", "seat taper"), seat),
+        }
+        return np.array([board[name] for name in _PARAMETERS])
+
+    def values(self, vector: NDArray[np.float64]) -> dict[str, float]:
+        """The unknowns in their own units."""
+        plain = vector[: len(_PARAMETERS)] * self.units
+        answer = {name: float(plain[i]) for name, i in _AT.items()}
+        lens = self.lens(vector)
+        answer["focal"] = lens.focal_px
+        answer["centre x"], answer["centre y"] = lens.centre_px
+        answer["k1"] = lens.k1
+        answer["length"] += self.evidence.readings.length
+        answer["width"] += self.evidence.readings.width
+        return answer
+
+    def lens(self, vector: NDArray[np.float64]) -> Lens:
+        known = self.evidence.prior.lens
+        plain = vector[: len(_PARAMETERS)] * self.units
+        return replace(
+            known,
+            focal_px=known.focal_px * float(np.exp(plain[_AT["focal"]])),
+            centre_px=(
+                known.centre_px[0] + float(plain[_AT["centre x"]]),
+                known.centre_px[1] + float(plain[_AT["centre y"]]),
+            ),
+            k1=known.k1 + float(plain[_AT["k1"]]),
+        )
+
+    def pose(self, vector: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        plain = vector[: len(_PARAMETERS)] * self.units
+        spin = np.asarray(cv2.Rodrigues(plain[:3])[0], dtype=np.float64)
+        return spin @ self._turn, self._shift + plain[3:6]
+
+    def frame(self, vector: NDArray[np.float64]) -> Frame:
+        turn, shift = self.pose(vector)
+        lens = self.lens(vector)
+        camera = np.array(
+            [[lens.focal_px, 0, lens.centre_px[0]], [0, lens.focal_px, lens.centre_px[1]], [0, 0, 1]]
+        )
+        to_picture = camera @ np.stack([turn[:, 0], turn[:, 1], shift], axis=1)
+        return Frame(np.asarray(np.linalg.inv(to_picture / to_picture[2, 2]), dtype=np.float64), lens)
+
+    def residuals(self, vector: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Observations first, then what was expected of the unknowns; each over its spread."""
+        return np.concatenate([self._observed(vector), vector[6:]])
+
+    def misfit(self, vector: NDArray[np.float64]) -> float:
+        observed = self._observed(vector)
+        spare = max(1, observed.size - 8)
+        return float(np.sqrt(np.sum(observed**2) / spare))
+
+    def _observed(self, vector: NDArray[np.float64]) -> NDArray[np.float64]:
+        frame, board = self.frame(vector), self.values(vector)
+        parts = [self._edge_residuals(frame, board, i) for i in range(4)]
+        parts.append(self._corner_residuals(frame, board))
+        parts.append(self._reading_residuals(frame, board))
+        parts.extend(self._sheet_residuals(vector, i) for i in range(len(self.sheets)))
+        return np.concatenate(parts)
+
+    def _edge_residuals(self, frame: Frame, board: dict[str, float], side: int) -> NDArray[np.float64]:
+        points = self._edges[side]
+        if points is None:
+            return np.zeros(0)
+        x, y = frame.to_mm(points).T
+        off = _off_side(side, x, y, board)
+        return np.asarray(off * self._px_per_mm / self.evidence.edge_px)
+
+    def _corner_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
+        """Corners count only where an edge beside them was not seen: otherwise they say nothing new."""
+        rows: list[float] = []
+        for i in range(4):
+            if self._edges[i] is not None and self._edges[i - 1] is not None:
+                continue
+            x, y = frame.to_mm(self.evidence.corners_px[i])
+            scale = self._px_per_mm / self.evidence.corner_px
+            rows.extend(float(_off_side(side, x, y, board)) * scale for side in (i, (i + 3) % 4))
+        return np.array(rows, dtype=np.float64)
+
+    def _reading_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
+        readings = self.evidence.readings
+        rows = []
+        for place, reading in readings.ticks:
+            spread = np.hypot(readings.tape_mm, self.evidence.corner_px / self._px_per_mm)
+            rows.append((frame.to_mm(place)[0] - reading) / spread)
+        if len(readings.widths) > 1:
+            for station, width in readings.widths:
+                x = board["length"] / 2 if station is None else station
+                part = x / board["length"]
+                at = board["width"] + board["taper"] * (part - 0.5) + board["belly"] * 4 * part * (1 - part)
+                rows.append((at - width) / readings.rule_mm)
+        return np.array(rows, dtype=np.float64)
+
+    def _sheet_residuals(self, vector: NDArray[np.float64], index: int) -> NDArray[np.float64]:
+        sheet, place = self.sheets[index]
+        start = len(_PARAMETERS) + 3 * index
+        x, y, angle = place + vector[start : start + 3] * np.array([10.0, 10.0, 0.01])
+        spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+        flat = sheet.points_mm @ spin.T + [x, y]
+        turn, shift = self.pose(vector)
+        lens = self.lens(vector)
+        space = np.column_stack([flat, np.full(len(flat), sheet.below_mm)]) @ turn.T + shift
+        straight = space[:, :2] / space[:, 2:] * lens.focal_px + lens.centre_px
+        return np.asarray((lens.bent(straight) - sheet.points_px).ravel() / sheet.spread_px)
+
+
+def _off_side(
+    side: int, x: NDArray[np.float64], y: NDArray[np.float64], board: dict[str, float]
+) -> NDArray[np.float64]:
+    """How far points lie off one side of the board as drawn on top of this file [mm]."""
+    part = x / board["length"]
+    bulge = 4 * part * (1 - part)
+    across = y - board["width"] / 2
+    if side == 0:
+        return y - board["crook"] * bulge
+    if side == 2:
+        taper = (board["taper"] + board["seat taper"]) * (part - 0.5)
+        return y - board["width"] - board["seat width"] - taper - (board["crook"] + board["belly"]) * bulge
+    if side == 1:
+        return x - board["length"] - board["seat length"] - board["skew far"] * across
+    return x - board["skew near"] * across
+
+
+def _pose(frame: Frame, lens: Lens) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where a camera of this lens stands to see the board as the frame says: rotation, shift [mm]."""
+    to_picture = np.linalg.inv(frame.to_board)
+    cx, cy = lens.centre_px
+    ray = np.array([[1, 0, -cx], [0, 1, -cy], [0, 0, lens.focal_px]]) / lens.focal_px @ to_picture
+    ray = ray / np.sqrt(np.linalg.norm(ray[:, 0]) * np.linalg.norm(ray[:, 1]))
+    if ray[2, 2] < 0:
+        ray = -ray
+    u, _, v = np.linalg.svd(np.column_stack([ray[:, 0], ray[:, 1], np.cross(ray[:, 0], ray[:, 1])]))
+    turn = u @ np.diag([1.0, 1.0, np.linalg.det(u @ v)]) @ v
+    return turn, ray[:, 2]
+
+
+def _scale_across(frame: Frame, readings: Readings) -> float:
+    """Pixels per millimetre across the board's middle."""
+    middle = [[readings.length / 2, 0.0], [readings.length / 2, readings.width]]
+    ends = frame.to_px(np.array(middle))
+    return float(np.hypot(*(ends[1] - ends[0]))) / readings.width
+
+
+def _averaged(points: NDArray[np.float64], most: int) -> NDArray[np.float64]:
+    """Edge points in order, averaged in groups."""
+    groups = np.array_split(points, min(most, len(points)))
+    return np.stack([group.mean(axis=0) for group in groups])
+
+
+def _placed(
+    sheet: Sheet, turn: NDArray[np.float64], shift: NDArray[np.float64], frame: Frame
+) -> tuple[Sheet, NDArray[np.float64]]:
+    """The sheet with a first guess of its place in board millimetres: x, y, angle."""
+    lift = 1.0 + sheet.below_mm / float(shift[2])
+    on_board = frame.to_mm(sheet.points_px) * lift
+    away, home = on_board - on_board.mean(axis=0), sheet.points_mm - sheet.points_mm.mean(axis=0)
+    cross = np.sum(home[:, 0] * away[:, 1] - home[:, 1] * away[:, 0])
+    angle = float(np.arctan2(cross, np.sum(home * away)))
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    x, y = on_board.mean(axis=0) - spin @ sheet.points_mm.mean(axis=0)
+    del turn
+    return sheet, np.array([x, y, angle])

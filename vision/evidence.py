@@ -1,0 +1,105 @@
+"""What is known about a photographed board before it is measured: each piece with its own uncertainty.
+
+Nothing is computed here; `vision.adjust` weighs these against one another.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.lens import LensPrior
+
+__all__ = ["Evidence", "Readings", "Sheet"]
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What the maker read off, and how well.
+
+    Parameters
+    ----------
+    length : float
+        Taped length [mm].
+    widths : tuple of (float or None, float)
+        Station along the board (None: anywhere, the board being parallel) and width there [mm].
+    ticks : tuple of ((float, float), float)
+        A pencil tick's place in the photograph (x, y) [px] and its tape reading
+        from the datum end [mm].
+    tape_mm, rule_mm : float
+        One standard deviation of a reading along and across the board [mm].
+    parallel_mm : float
+        How far from parallel the edges may be when only one width was read [mm].
+    straight_mm : float
+        How far an edge may bow over its length [mm].
+    square : float
+        How far from square an end may be [mm per mm of width].
+    """
+
+    length: float
+    widths: tuple[tuple[float | None, float], ...]
+    ticks: tuple[tuple[tuple[float, float], float], ...] = ()
+    tape_mm: float = 0.7
+    rule_mm: float = 0.3
+    parallel_mm: float = 0.5
+    straight_mm: float = 1.5
+    square: float = 0.01
+
+    @property
+    def width(self) -> float:
+        """Mean of the widths read [mm]."""
+        return float(np.mean([width for _, width in self.widths]))
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A sheet of known points that lies flat beside or on the board.
+
+    Parameters
+    ----------
+    points_px, points_mm : ndarray, [n, 2]
+        In the photograph, and on the sheet.
+    below_mm : float
+        How far under the board's face it lies: 0 on the board, the board's
+        thickness on the bench.
+    spread_px : float
+    scale_spread : float
+        How true the sheet's own size is, as a part of it.
+    """
+
+    points_px: NDArray[np.float64]
+    points_mm: NDArray[np.float64]
+    below_mm: float = 0.0
+    spread_px: float = 0.3
+    scale_spread: float = 0.001
+
+
+@dataclass(frozen=True, eq=False)
+class Evidence:
+    """Everything one photograph and one maker say about one board.
+
+    Parameters
+    ----------
+    corners_px : ndarray, [4, 2]
+        In board order.
+    edges_px : tuple of (ndarray or None), four
+        Points found on datum edge, far end, far edge and datum end, [n, 2].
+    readings : Readings
+    prior : LensPrior
+    sheets : tuple of Sheet
+    diagonal_px : float
+        Of the picture.
+    corner_px, edge_px, seat_px : float
+        One standard deviation of a corner set by hand, of an averaged edge point,
+        and of where as a whole an edge seems to lie [px].
+    """
+
+    corners_px: NDArray[np.float64]
+    edges_px: tuple[NDArray[np.float64] | None, ...]
+    readings: Readings
+    prior: LensPrior
+    diagonal_px: float
+    sheets: tuple[Sheet, ...] = ()
+    corner_px: float = 1.0
+    edge_px: float = 0.25
+    seat_px: float = 0.35
