@@ -20,7 +20,7 @@ from ui.drawing.raster import scene_pixels
 from ui.drawing.room import Room
 from ui.drawing.scene import Box, Item, Scene
 from ui.drawing.vector import scene_svg
-from ui.drawing.wood import draw_offcuts, draw_waste, draw_wood
+from ui.drawing.wood import draw_offcuts, draw_waste, draw_wood, label_offcuts
 from ui.lengths import Units
 from vision.marks import Mark
 
@@ -50,13 +50,18 @@ def board_scene(
         Whether title, legend and scale bar are drawn round it.
     """
     room = Room(worth_seeing=_worth_seeing(view))
-    items: list[Item] = [*draw_wood(view, picture), *draw_waste(view), *draw_pieces(view)]
+    items: list[Item] = [
+        *draw_wood(view, picture),
+        *draw_waste(view),
+        *draw_offcuts(view),
+        *draw_pieces(view),
+    ]
     items += [*draw_cuts(view), *draw_faults(view, marks)]
     labels = draw_chains(view, room)
     labels += label_inner_cuts(view, room)
     labels += label_pieces(view, room)
     numbers, notes = number_faults(view, marks, room)
-    labels += [*numbers, *draw_offcuts(view, room), *draw_datums(view, room)]
+    labels += [*numbers, *label_offcuts(view, room), *draw_datums(view, room)]
     items += [*datum_lines(view), *labels]
     return _framed(view, items, notes, room, margins)
 

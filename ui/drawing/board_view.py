@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from layout.allowances import Shop
+from layout.allowances import Allowances, Shop, sawn_length, sawn_width
 from layout.outline import Outline, Point
 from layout.parts import Part
 from layout.placement import Cut, CutKind, Layout, Offcut
@@ -88,18 +88,26 @@ class BoardView:
     def fates(self) -> tuple[DefectFate, ...]:
         return fates(self.board, self.parts, self.shop, self.layout)
 
+    def sawn_size(self, piece: Piece) -> tuple[float, float]:
+        """Length and width a piece is sawn to [mm]."""
+        part, allowances = piece.part, self.shop.allowances
+        long = self.tape.sawn(sawn_length(part, allowances), part.length)
+        return long, self.tape.sawn(sawn_width(part, allowances), part.width)
+
     @cached_property
     def tape(self) -> Tape:
-        return board_tape(self.pieces, self.units)
+        return board_tape(self.pieces, self.shop.allowances, self.units)
 
     def reading(self, cut: Cut) -> float:
         """Where the line of a cut is marked, from the datum end or edge, as the tape is read [mm].
 
         The line is the side of the slot next to the measured piece; the kerf lies beyond it.
         """
-        if cut.kept_before:
-            return self.tape.ends(cut.at)
-        return self.tape.begins(cut.at + self.shop.allowances.kerf)
+        return self.tape.nearest(self.line(cut))
+
+    def line(self, cut: Cut) -> float:
+        """Where the line of a cut truly is [mm]."""
+        return cut.at if cut.kept_before else cut.at + self.shop.allowances.kerf
 
     def slot(self, cut: Cut) -> Box:
         """The wood the blade takes, in the board frame [mm]."""
@@ -109,11 +117,8 @@ class BoardView:
         return cut.start, cut.at, cut.end, cut.at + kerf
 
 
-def board_tape(pieces: Iterable[Piece], units: Units) -> Tape:
-    """The coarsest tape that leaves every piece of a board half of its sawing allowance."""
-    spans = []
-    for piece in pieces:
-        x0, y0, x1, y1 = piece.box
-        if piece.placement.tilt == 0.0:
-            spans += [(x0, x1, piece.part.length), (y0, y1, piece.part.width)]
-    return tape_step(units, spans)
+def board_tape(pieces: Iterable[Piece], allowances: Allowances, units: Units) -> Tape:
+    """The tape for a board: as coarse as the sawing allowances of its pieces permit."""
+    extra = [sawn_length(each.part, allowances) - each.part.length for each in pieces]
+    extra += [sawn_width(each.part, allowances) - each.part.width for each in pieces]
+    return tape_step(units, extra)

@@ -31,10 +31,11 @@ class Station:
 
 @dataclass(frozen=True)
 class Span:
-    """One size of a part-to-part chain, from reading to reading [mm]."""
+    """One size of a part-to-part chain: where it truly begins and ends, and the size to saw [mm]."""
 
     begin: float
     end: float
+    size: float
 
 
 def stations_of(view: BoardView, kind: CutKind) -> tuple[Station, ...]:
@@ -52,8 +53,8 @@ def stations_of(view: BoardView, kind: CutKind) -> tuple[Station, ...]:
         low, high = (0, 2) if kind is CutKind.CROSSCUT else (1, 3)
         for piece in view.pieces:
             begin, end = piece.box[low], piece.box[high]
-            found[(round(begin, 3), 0)] = Station(begin, view.tape.begins(begin))
-            found[(round(end, 3), 1)] = Station(end, view.tape.ends(end))
+            found[(round(begin, 3), 0)] = Station(begin, view.tape.nearest(begin))
+            found[(round(end, 3), 1)] = Station(end, view.tape.nearest(end))
     return tuple(sorted(found.values(), key=lambda each: each.at))
 
 
@@ -64,11 +65,21 @@ def spans_of(view: BoardView, kind: CutKind) -> tuple[Span, ...]:
     whole = view.board.length if kind is CutKind.CROSSCUT else view.board.width
     if not slots:
         return ()
-    begins = [0.0, *(tape.begins(at + kerf) for at in slots)]
-    ends = [*(tape.ends(at) for at in slots), tape.ends(whole)]
-    return tuple(
-        Span(begin, end) for begin, end in zip(begins, ends, strict=True) if end - begin > tape.step / 2
-    )
+    begins, ends = [0.0, *(at + kerf for at in slots)], [*slots, whole]
+    spans = []
+    for begin, end in zip(begins, ends, strict=True):
+        size = max(tape.nearest(end - begin), _least(view, kind, begin, end))
+        if end - begin > tape.step / 2:
+            spans.append(Span(begin, end, size))
+    return tuple(spans)
+
+
+def _least(view: BoardView, kind: CutKind, begin: float, end: float) -> float:
+    """The largest finished size among the pieces of a lump, which must not be undercut [mm]."""
+    low, high = (0, 2) if kind is CutKind.CROSSCUT else (1, 3)
+    inside = [each for each in view.pieces if begin - 0.1 <= each.box[low] and each.box[high] <= end + 0.1]
+    sizes = [each.part.length if kind is CutKind.CROSSCUT else each.part.width for each in inside]
+    return view.tape.at_least(max(sizes, default=0.0))
 
 
 def draw_chains(view: BoardView, room: Room) -> list[Item]:
@@ -145,7 +156,7 @@ def _sizes_along(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[I
                 )
             )
             items.append(_tick(x, chain, unit))
-        text = view.tape.words(span.end - span.begin)
+        text = view.tape.words(span.size)
         long = width_of(text, unit) + 0.3 * unit
         middle = (a + b) / 2
         box = room.take(room.lane(middle, long, 1.2 * unit, chain + way * 0.9 * unit, way * 1.25 * unit))
@@ -201,7 +212,7 @@ def _sizes_across(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[
     seen = []
     for span in spans:
         a, b = sorted((view.seen((0.0, span.begin))[1], view.seen((0.0, span.end))[1]))
-        seen.append((a, b, view.tape.words(span.end - span.begin)))
+        seen.append((a, b, view.tape.words(span.size)))
     seen.sort()
     items: list[Item] = []
     places = spread([(a + b) / 2 for a, b, _ in seen], 1.3 * unit)

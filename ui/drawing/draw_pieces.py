@@ -1,6 +1,7 @@
 """Parts on the board: outline, which side is towards you, and a label that can be read."""
 
 from collections.abc import Iterator
+from math import radians, tan
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -112,27 +113,21 @@ def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
 
 
 def _inner_box(piece: Piece, unit: float) -> Box:
-    """An upright box well inside the finished shape."""
-    shape = Polygon(piece.finished)
+    """An upright box well inside the sawn piece."""
+    shape = Polygon(piece.sawn)
     x0, y0, x1, y1 = shape.bounds
-    if piece.placement.tilt or piece.part.outline is not None:
-        middle = shape.representative_point()
-        long, wide = x1 - x0, y1 - y0
-        for share in (0.9, 0.7, 0.5, 0.35, 0.2, 0.1):
-            x, y = middle.x, middle.y
-            box = (x - share * long / 2, y - share * wide / 2, x + share * long / 2, y + share * wide / 2)
-            if shape.contains(shapely.box(*box)):
-                return box
     inset = 0.12 * unit
-    return x0 + inset, y0 + inset, x1 - inset, y1 - inset
+    if piece.placement.tilt:
+        inset += (x1 - x0) * abs(tan(radians(piece.placement.tilt))) / 2
+    inset = min(inset, 0.4 * (y1 - y0))
+    return x0 + 0.12 * unit, y0 + inset, x1 - 0.12 * unit, y1 - inset
 
 
 def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, list[str]]]:
     """Mark size and lines of text, richest first."""
     high, unit = box[3] - box[1], view.unit
-    tape, (x0, y0, x1, y1) = view.tape, piece.box
-    size = f"{tape.words(tape.ends(x1) - tape.begins(x0))} x "
-    size += tape.words(tape.ends(y1) - tape.begins(y0), unit=True)
+    long, wide = view.sawn_size(piece)
+    size = f"{view.tape.words(long)} x {view.tape.words(wide, unit=True)}"
     name, side = printable(piece.part.name), side_words(piece, view.face)
     for big in (4.6, 3.2, 2.4, 1.7, 1.2):
         mark = min(big * unit, 0.8 * high)

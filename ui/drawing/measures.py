@@ -1,10 +1,10 @@
 """Millimetres, or inches in fractions, as a tape is read; rounded so that no part comes out undersize.
 
-A reading where a piece begins is rounded up and one where it ends is rounded
-down, so a piece never takes wood from the saw cut beside it: cuts as marked
-leave at least the kerf between two pieces. What a piece loses by that comes
-out of its sawing allowance. `tape_step` picks the coarsest step of the tape for
-which every piece still keeps at least half of its allowance.
+Readings are rounded to the nearest step of the tape. A sawn piece lies between
+two lines (or a line and the far side of the slot before it), each off by half a
+step at most, so it loses one step at most, and that comes out of its sawing
+allowance: `tape_step` picks the coarsest step that is no more than half of every
+piece's allowance. Finished sizes are rounded up, offcuts down.
 """
 
 from collections.abc import Iterable
@@ -18,7 +18,7 @@ __all__ = ["STEPS", "Tape", "tape_step"]
 
 STEPS: dict[Units, tuple[float, ...]] = {
     "mm": (1.0, 0.5, 0.1, 0.01),
-    "inch": (INCH / 16, INCH / 32, INCH / 64, INCH / 2560),
+    "inch": (INCH / 16, INCH / 32, INCH / 64, INCH / 1000),
 }
 _CLOSE = 1e-6  # of a step; takes up the noise of floating point
 
@@ -30,17 +30,17 @@ class Tape:
     units: Units = "mm"
     step: float = 1.0
 
-    def begins(self, value: float) -> float:
-        """A reading where a piece begins: the next step inwards [mm]."""
-        return ceil(value / self.step - _CLOSE) * self.step
-
-    def ends(self, value: float) -> float:
-        """A reading where a piece ends: the last step inside [mm]."""
-        return floor(value / self.step + _CLOSE) * self.step
-
     def at_least(self, value: float) -> float:
         """A size that must not be undercut: the next step up [mm]."""
         return ceil(value / self.step - _CLOSE) * self.step
+
+    def at_most(self, value: float) -> float:
+        """A size that must not be promised too large: the last step below [mm]."""
+        return floor(value / self.step + _CLOSE) * self.step
+
+    def sawn(self, value: float, finished: float) -> float:
+        """The size a piece is sawn to: the nearest step, and never below its finished size [mm]."""
+        return max(self.nearest(value), self.at_least(finished))
 
     def nearest(self, value: float) -> float:
         """The nearest step [mm]."""
@@ -68,21 +68,19 @@ def _inches(value: float, step: float) -> str:
     return sign + (f"{inches} {fraction}" if inches else fraction)
 
 
-def tape_step(units: Units, spans: Iterable[tuple[float, float, float]]) -> Tape:
-    """The coarsest tape for which every piece keeps half of its allowance.
+def tape_step(units: Units, allowances: Iterable[float]) -> Tape:
+    """The coarsest tape whose step is no more than half of every piece's sawing allowance.
 
     Parameters
     ----------
     units : Units
-    spans : iterable of (begin, end, finished)
-        Where each piece begins and ends along or across the board, and its finished size [mm].
+    allowances : iterable of float
+        How much longer or wider than finished each piece is sawn [mm]; where one
+        is 0 the finest tape is returned, a hundredth of a millimetre or a
+        thousandth of an inch, which rounds no size away.
     """
-    pieces = list(spans)
+    least = min(allowances, default=2 * STEPS[units][0])
     for step in STEPS[units]:
-        tape = Tape(units, step)
-        if all(
-            tape.ends(end) - tape.begins(begin) >= finished + (end - begin - finished) / 2 - 1e-9
-            for begin, end, finished in pieces
-        ):
-            return tape
+        if step <= least / 2 + _CLOSE:
+            return Tape(units, step)
     return Tape(units, STEPS[units][-1])

@@ -48,7 +48,7 @@ def parts_csv(
     rows: list[Sequence[object]] = []
     for board in boards:
         view = BoardView(board, tuple(parts), shop, layout, Face.FRONT, units)
-        rows += [_part_row(piece, view.tape, board.id) for piece in view.pieces]
+        rows += [_part_row(piece, view) for piece in view.pieces]
     marks, blank, by_name = chalk_marks(parts), [""] * 6, {part.name: part for part in parts}
     tape = Tape(units, 1.0 if units == "mm" else 25.4 / 16)
     for missing in layout.unplaced:
@@ -63,18 +63,16 @@ def parts_csv(
     return _text(PART_COLUMNS, rows)
 
 
-def _part_row(piece: Piece, tape: Tape, board: str) -> tuple[object, ...]:
+def _part_row(piece: Piece, view: BoardView) -> tuple[object, ...]:
     x0, y0, x1, y1 = piece.box
-    ends = (tape.begins(x0), tape.ends(x1), tape.begins(y0), tape.ends(y1))
-    placement = piece.placement
+    tape, placement = view.tape, piece.placement
     return (
         piece.mark,
         piece.part.name,
         placement.copy,
-        board,
-        *(tape.words(value) for value in ends),
-        tape.words(ends[1] - ends[0]),
-        tape.words(ends[3] - ends[2]),
+        view.board.id,
+        *(tape.words(tape.nearest(value)) for value in (x0, x1, y0, y1)),
+        *(tape.words(value) for value in view.sawn_size(piece)),
         *_finished(piece.part, tape),
         placement.face_from.value,
         "yes" if placement.end_for_end else "no",

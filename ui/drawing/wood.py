@@ -11,10 +11,10 @@ from shapely.geometry.base import BaseGeometry
 from layout.outline import Outline
 from ui.drawing.board_view import BoardView
 from ui.drawing.palette import INK, OFFCUT, PAPER, PLATE, WOOD
-from ui.drawing.room import Room
+from ui.drawing.room import Room, grown_box
 from ui.drawing.scene import Ground, Item, Pen, Shape, Words, box_shape
 
-__all__ = ["draw_offcuts", "draw_waste", "draw_wood", "rings_of"]
+__all__ = ["draw_offcuts", "draw_waste", "draw_wood", "label_offcuts", "rings_of"]
 
 
 def draw_wood(view: BoardView, picture: NDArray[np.uint8] | None) -> list[Item]:
@@ -71,16 +71,22 @@ def _without_holes(shape: BaseGeometry) -> list[Outline]:
     return rings
 
 
-def draw_offcuts(view: BoardView, room: Room) -> list[Item]:
-    """Each offcut worth keeping, outlined, with its size where it can be read."""
+def draw_offcuts(view: BoardView) -> list[Item]:
+    """The outline of each offcut worth keeping, just inside it."""
+    unit = view.unit
+    pen = Pen(OFFCUT, 0.14 * unit, (0.5 * unit, 0.4 * unit))
+    boxes = [view.seen_box((each.x0, each.y0, each.x1, each.y1)) for each in view.offcuts]
+    return [box_shape(grown_box(box, -0.1 * unit), "offcuts", pen) for box in boxes]
+
+
+def label_offcuts(view: BoardView, room: Room) -> list[Item]:
+    """The size of each offcut, where it can be read."""
     unit = view.unit
     items: list[Item] = []
     for offcut in view.offcuts:
         box = view.seen_box((offcut.x0, offcut.y0, offcut.x1, offcut.y1))
-        pen = Pen(OFFCUT, 0.14 * unit, (0.5 * unit, 0.4 * unit))
-        items.append(box_shape(box, "offcuts", pen))
-        size = f"{view.tape.words(view.tape.ends(offcut.x1 - offcut.x0))} x "
-        size += view.tape.words(view.tape.ends(offcut.y1 - offcut.y0), unit=True)
+        size = f"{view.tape.words(view.tape.at_most(offcut.x1 - offcut.x0))} x "
+        size += view.tape.words(view.tape.at_most(offcut.y1 - offcut.y0), unit=True)
         for text in (f"offcut {size}", size):
             found = _words_inside(text, box, 0.85 * unit, room)
             if found:

@@ -23,23 +23,22 @@ def test_inches_in_fractions_in_lowest_terms():
 
 
 @given(MM, st.sampled_from([step for steps in STEPS.values() for step in steps]))
-def test_a_piece_never_begins_before_nor_ends_beyond_its_place(value, step):
+def test_rounding_up_and_down_never_passes_the_value_by_a_step(value, step):
     tape = Tape("mm", step)
-    assert value - 1e-4 * step <= tape.begins(value) < value + step
-    assert value - step < tape.ends(value) <= value + 1e-4 * step
+    assert value - 1e-4 * step <= tape.at_least(value) < value + step
+    assert value - step < tape.at_most(value) <= value + 1e-4 * step
+    assert abs(tape.nearest(value) - value) <= step / 2 + 1e-9
 
 
-@given(
-    st.lists(st.tuples(MM, st.floats(20, 2000), st.floats(0.05, 12)), min_size=1, max_size=8),
-    st.sampled_from(["mm", "inch"]),
-)
-def test_no_piece_comes_out_undersize(pieces, units):
-    spans = [(begin, begin + long + more, long) for begin, long, more in pieces]
-    tape = tape_step(units, spans)
-    for begin, end, finished in spans:
-        assert tape.ends(end) - tape.begins(begin) >= finished - 1e-6
+@given(st.floats(20, 2000), st.floats(0, 12), st.sampled_from(["mm", "inch"]))
+def test_no_piece_is_sawn_below_its_finished_size(finished, more, units):
+    tape = tape_step(units, [more])
+    assert tape.sawn(finished + more, finished) >= finished - 1e-6 * tape.step
 
 
 def test_a_tape_as_coarse_as_the_allowance_permits():
-    assert tape_step("mm", [(10.3, 514.5, 500)]).step == 1.0
-    assert tape_step("mm", [(10.3, 510.9, 500)]).step == 0.1
+    assert tape_step("mm", [10, 4]).step == 1.0
+    assert tape_step("mm", [10, 1.2]).step == 0.5
+    assert tape_step("mm", [0.0]).step == 0.01
+    assert tape_step("inch", [10, 4]).step == INCH / 16
+    assert tape_step("inch", [10, 2]).step == INCH / 32
