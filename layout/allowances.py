@@ -19,7 +19,7 @@ from math import isfinite
 
 from layout.parts import Part
 
-__all__ = ["Allowances", "Sawing", "Shop", "sawn_length", "sawn_width"]
+__all__ = ["Allowances", "RepairRules", "Sawing", "Shop", "sawn_length", "sawn_width"]
 
 
 class Sawing(StrEnum):
@@ -70,6 +70,63 @@ class Allowances:
 
 
 @dataclass(frozen=True)
+class RepairRules:
+    """What repairs the shop makes and what they cost; all common practice (no source), the maker's to change.
+
+    Parameters
+    ----------
+    allowed : bool
+        Whether a plan may count on repairs at all. A show face is repaired only
+        if its part says so too (`Part.mend_show`).
+    per_face : int
+        Most repairs on one side of a part.
+    rate : float
+        What an hour of bench work costs [money].
+    patch, slice, splice, edge_strip, filler : float
+        Minutes at the bench for one of each; less than 0: never made.
+    margin : float
+        How far a patch reaches beyond the defect [mm].
+    depth : float
+        Depth of a patch over a sound blemish [mm].
+    clearance : float
+        Kept between a repair and edges, joints, mouldings, fixings [mm].
+    slope : float
+        Run over rise of a slice and a scarf: 12 is 1 in 12.
+    grain : float
+        Most between the grain of a donor and its host [degrees].
+    colour : float
+        Most between their colours, where these were measured [CIELAB units].
+    """
+
+    allowed: bool = False
+    per_face: int = 2
+    rate: float = 40.0
+    patch: float = 25.0
+    slice: float = 45.0
+    splice: float = 60.0
+    edge_strip: float = 30.0
+    filler: float = 6.0
+    margin: float = 3.0
+    depth: float = 5.0
+    clearance: float = 5.0
+    slope: float = 12.0
+    grain: float = 3.0
+    colour: float = 6.0
+
+    def __post_init__(self) -> None:
+        if self.per_face < 0:
+            raise ValueError(f"repairs per_face is {self.per_face}; give 0 or more")
+        for what in ("rate", "margin", "clearance", "grain", "colour"):
+            value = getattr(self, what)
+            if not (isfinite(value) and value >= 0):
+                raise ValueError(f"repairs {what} is {value}; give 0 or more")
+        if not (isfinite(self.depth) and self.depth >= 3):
+            raise ValueError(f"repairs depth is {self.depth}; give 3 mm or more")
+        if not (isfinite(self.slope) and self.slope >= 5):
+            raise ValueError(f"repairs slope is {self.slope}; give 5 (1 in 5) or more")
+
+
+@dataclass(frozen=True)
 class Shop:
     """The saw and what the shop keeps.
 
@@ -85,6 +142,7 @@ class Shop:
         Smallest offcut worth keeping, length and width [mm].
     planer_width : float
         Widest piece the planer takes [mm].
+    repairs : RepairRules
     """
 
     sawing: Sawing = Sawing.CROSSCUT_FIRST
@@ -93,6 +151,7 @@ class Shop:
     max_slope: float = 1 / 15
     least_offcut: tuple[float, float] = (300.0, 40.0)
     planer_width: float = 310.0
+    repairs: RepairRules = RepairRules()
 
     def __post_init__(self) -> None:
         if self.stages not in (2, 3):

@@ -24,7 +24,7 @@ from math import isfinite
 
 from layout.outline import Outline, bounds_of, normal_outline, rectangle
 
-__all__ = ["Part", "PartSide", "Visibility", "Zone", "ZoneRule"]
+__all__ = ["Part", "PartSide", "Rings", "Staves", "Visibility", "Zone", "ZoneRule"]
 
 
 class Visibility(StrEnum):
@@ -79,6 +79,47 @@ class Zone:
             raise ValueError(f"zone {self.name}: side {self.side}; give face, back or neither")
 
 
+class Rings(StrEnum):
+    """How the rings of neighbouring staves lie in a panel, where the boards' heart faces are known."""
+
+    ALTERNATE = "alternate"
+    ALIKE = "all one way"
+    AS_IT_COMES = "as it comes"
+
+
+@dataclass(frozen=True)
+class Staves:
+    """How a wide part is glued up from narrow boards; sizes are common practice, no source.
+
+    Parameters
+    ----------
+    least, most : float
+        Narrowest and widest stave, as it is in the glued panel [mm].
+    joint : float
+        Planed off for each joint, both edges together [mm].
+    trim : float
+        Glued up wider than wanted, in all, to be trimmed off both long edges [mm].
+    rings : Rings
+    one_board : bool
+        Whether all staves should come from one board; if they cannot, as few as will do.
+    """
+
+    least: float = 60.0
+    most: float = 120.0
+    joint: float = 2.0
+    trim: float = 6.0
+    rings: Rings = Rings.ALTERNATE
+    one_board: bool = True
+
+    def __post_init__(self) -> None:
+        if not 0 < self.least <= self.most:
+            raise ValueError(f"staves of {self.least:g} to {self.most:g} mm; give least above 0, up to most")
+        for what in ("joint", "trim"):
+            value = getattr(self, what)
+            if not (isfinite(value) and value >= 0):
+                raise ValueError(f"staves: {what} is {value}; give 0 or more")
+
+
 def _edges_seen_in_use() -> dict[PartSide, Visibility]:
     return {}
 
@@ -114,6 +155,15 @@ class Part:
         Whether it may lie either way along the board.
     tolerates : dict of Visibility to str
         Names of face rules (`layout.rules`) that replace the usual ones.
+    staves : Staves or None
+        Given for a panel glued up from staves; None for a part of one piece.
+    layers : int
+        More than 1 for a thick part glued from layers of equal thickness.
+    mend_show : bool
+        Whether its show faces may be repaired.
+    heart_up : bool or None
+        Whether its face side must be the board's heart face, or must not; None
+        if it does not matter. No meaning on a board whose heart is not known.
     """
 
     name: str
@@ -131,6 +181,10 @@ class Part:
     same_board_as: str | None = None
     turn_end_for_end: bool = True
     tolerates: dict[Visibility, str] = field(default_factory=dict)
+    staves: Staves | None = None
+    layers: int = 1
+    mend_show: bool = False
+    heart_up: bool | None = None
 
     def __post_init__(self) -> None:
         if not self.name:
@@ -145,6 +199,8 @@ class Part:
                 raise ValueError(f"part {self.name}: {what} is {value}; give 0 or more")
         if self.quantity < 1:
             raise ValueError(f"part {self.name}: quantity is {self.quantity}; give 1 or more")
+        if self.layers < 1 or (self.layers > 1 and self.staves is not None):
+            raise ValueError(f"part {self.name}: layers is {self.layers}; give 1 or more, and 1 for a panel")
         object.__setattr__(self, "zones", tuple(self.zones))
         self._check_inside()
 

@@ -26,6 +26,7 @@ from enum import StrEnum
 from math import cos, isfinite, radians, sin
 
 from layout.allowances import Allowances, Sawing, sawn_length, sawn_width
+from layout.glue import GlueUp, Repair
 from layout.outline import Outline, normal_outline, rectangle
 from layout.parts import Part
 from layout.stock import Face
@@ -173,7 +174,7 @@ class Bound:
 
 @dataclass(frozen=True)
 class Layout:
-    """Everything a plan answers."""
+    """Everything a plan answers; its cost is money for boards and for repairs."""
 
     placements: tuple[Placement, ...] = ()
     cuts: tuple[Cut, ...] = ()
@@ -183,6 +184,8 @@ class Layout:
     sawing: Sawing = Sawing.CROSSCUT_FIRST
     bound: Bound | None = None
     seed: int = 0
+    repairs: tuple[Repair, ...] = ()
+    glue_ups: tuple[GlueUp, ...] = ()
 
     @property
     def boards_used(self) -> tuple[str, ...]:

@@ -188,6 +188,9 @@ class Board:
         round a defect and inside the outline grows by it.
     grain : float
         Mean angle of the grain to the x axis, positive from x towards y [degrees].
+    heart : Face or None
+        The face that lay nearer the pith, as the rings on the end show; None if
+        nobody looked.
     """
 
     id: str
@@ -203,6 +206,7 @@ class Board:
     forbidden: bool = False
     error: float = 0.0
     grain: float = 0.0
+    heart: Face | None = None
 
     def __post_init__(self) -> None:
         if not self.id:
