@@ -22,14 +22,16 @@ from pydantic import TypeAdapter
 
 from ui.edits import Edit
 from ui.jobfile import Job, JobError, job_from, job_json
-from ui.session import Action, Session, Step, remembered, stepped
+from ui.session import Action, Ask, Session, Step, remembered, stepped
 
 __all__ = [
     "JobFolder",
     "bytes_of",
     "data_folder",
     "is_free",
+    "kept_in",
     "samples_folder",
+    "stored_name",
     "write_all",
     "write_whole",
 ]
@@ -104,6 +106,22 @@ def write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
     return tuple(paths)
 
 
+def stored_name(folder: str, data: bytes, suffix: str) -> str:
+    """The name that bytes are kept under: made from them, so that the same picture is kept once."""
+    return f"{folder}/{hashlib.sha256(data).hexdigest()[:24]}{suffix}"
+
+
+def kept_in(files: dict[str, bytes]) -> Callable[[str, bytes, str], str]:
+    """Something that keeps files in memory, so that nothing is written before everything has worked."""
+
+    def keep(folder: str, data: bytes, suffix: str) -> str:
+        name = stored_name(folder, data, suffix)
+        files[name] = data
+        return name
+
+    return keep
+
+
 @dataclass(frozen=True)
 class JobFolder:
     """One job on disk.
@@ -157,7 +175,7 @@ class JobFolder:
             _CACHE[self.path] = (stamp, session)
         return session
 
-    def take(self, steps: Callable[[Session], Iterable[Step]]) -> Session:
+    def take(self, steps: Callable[[Session], Iterable[Step | Ask]]) -> Session:
         """Bring steps to disk, in turn, onto the job as it stands there now; the session after them.
 
         A step that does not fit any more is refused: it changes nothing, its
@@ -171,13 +189,15 @@ class JobFolder:
         with self._locked():
             session = self.session()
             before, lines, notes = session.job.revision, [], []
-            for step in steps(session):
+            for asked in steps(session):
                 try:
-                    session = stepped(session, step)
+                    step = asked.step(session) if isinstance(asked, Ask) else asked
+                    after = stepped(session, step)
                 except JobError as error:
                     notes.append(str(error))
-                    step = Step(Action.REFUSED, client=step.client, seq=step.seq, note=str(error))
-                    session = stepped(session, step)
+                    step = Step(Action.REFUSED, client=asked.client, seq=asked.seq, note=str(error))
+                    after = stepped(session, step)
+                session = after
                 lines.append((session.job.revision, step))
             if lines:
                 self._write(before, session, lines)
@@ -198,7 +218,7 @@ class JobFolder:
 
     def keep(self, folder: str, data: bytes, suffix: str) -> str:
         """Store bytes under a name made from them; the path inside the job's folder."""
-        name = f"{folder}/{hashlib.sha256(data).hexdigest()[:24]}{suffix}"
+        name = stored_name(folder, data, suffix)
         if not (self.path / name).exists():
             write_whole(self.path / name, data)
         return name

@@ -54,14 +54,21 @@ class _Record(BaseModel):
 class FaceRecord(_Record):
     """One photographed face of a board."""
 
-    photo: str | None = Field(None, description="path of the photograph, inside the job's folder")
+    photo: str | None = Field(default=None, description="path of the photograph, inside the job's folder")
     corners_px: tuple[PointPx, PointPx, PointPx, PointPx] | None = Field(
-        None, description="corners in the photo: datum end and edge first, then along the board, as seen"
+        default=None,
+        description="corners in the photo: datum end and edge first, then along the board, as seen",
     )
-    outline_mm: Outline | None = Field(None, description="outline of the face in the board frame [mm]")
-    picture: str | None = Field(None, description="path of the true-scale picture, inside the job's folder")
-    px_per_mm: Positive | None = Field(None, description="scale of the true-scale picture")
-    error_mm: NotNegative | None = Field(None, description="how far a point of the picture may be off [mm]")
+    outline_mm: Outline | None = Field(
+        default=None, description="outline of the face in the board frame [mm]"
+    )
+    picture: str | None = Field(
+        default=None, description="path of the true-scale picture, inside the job's folder"
+    )
+    px_per_mm: Positive | None = Field(default=None, description="scale of the true-scale picture")
+    error_mm: NotNegative | None = Field(
+        default=None, description="how far a point of the picture may be off [mm]"
+    )
 
     @model_validator(mode="after")
     def _outline_in_order(self) -> "FaceRecord":
@@ -84,8 +91,8 @@ class BoardRecord(_Record):
     owned: bool = False
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
-    moisture: Positive | None = Field(None, description="moisture content [%]")
-    grain: FiniteFloat = Field(0.0, description="mean angle of the grain to the length [degrees]")
+    moisture: Positive | None = Field(default=None, description="moisture content [%]")
+    grain: FiniteFloat = Field(default=0.0, description="mean angle of the grain to the length [degrees]")
     front: FaceRecord | None = None
     back: FaceRecord | None = None
     marks: tuple[Mark, ...] = ()
@@ -144,8 +151,12 @@ class Job(_Record):
     version: Literal[1] = 1
     name: Annotated[str, Field(min_length=1)]
     currency: str = "EUR"
-    units: Literal["mm", "inch"] = Field("mm", description="how lengths are shown; they are kept in mm")
-    revision: Annotated[int, Field(ge=0)] = Field(0, description="counts the edits; grows by one with each")
+    units: Literal["mm", "inch"] = Field(
+        default="mm", description="how lengths are shown; they are kept in mm"
+    )
+    revision: Annotated[int, Field(ge=0)] = Field(
+        default=0, description="counts the edits; grows by one with each"
+    )
     settings: Shop = Field(default_factory=Shop)
     boards: tuple[BoardRecord, ...] = ()
     parts: tuple[Part, ...] = ()

@@ -5,13 +5,14 @@ from disk: a refreshed page, a second window and a server that was killed all
 find the same job with the same undo.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from ui.edits import Edit, applied, inverse
 from ui.jobfile import Job, JobError
 
-__all__ = ["Action", "Session", "Step", "remembered", "stepped"]
+__all__ = ["Action", "Ask", "Session", "Step", "remembered", "stepped"]
 
 
 class Action(StrEnum):
@@ -45,6 +46,30 @@ class Step:
     client: str = ""
     seq: int = 0
     note: str = ""
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What a window asks, made a step only when the steps before it are done.
+
+    Parameters
+    ----------
+    client, seq
+        As of a `Step`.
+    edit : callable
+        Given the job as it then is, the edit; a JobError refuses. None with `action` undo or redo.
+    action : Action
+    """
+
+    client: str
+    seq: int
+    edit: Callable[[Job], Edit] | None = None
+    action: Action = Action.EDIT
+
+    def step(self, session: "Session") -> Step:
+        """The step it has become."""
+        made = self.edit(session.job) if self.edit is not None else None
+        return Step(self.action, made, self.client, self.seq)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,25 @@
+// One view for each place in the page; built once, then told what is new.
+
+const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView };
+const living = new WeakMap();
+
+export default function ({ parentElement, data, setStateValue }) {
+  let known = living.get(parentElement);
+  if (!known || known.mode !== data.mode) {
+    const root = parentElement.querySelector(".clearface") || parentElement;
+    root.textContent = "";
+    const post = new Post();
+    known = { mode: data.mode, post, view: new VIEWS[data.mode](root, post) };
+    living.set(parentElement, known);
+  }
+  known.post.send = setStateValue;
+  known.post.answered(data.ack);
+  known.view.update(data);
+  const told = parentElement.querySelector(".clearface");
+  if (told) {
+    told.dataset.ready = data.mode;
+    told.dataset.pending = String(known.post.pending.length);
+    if (known.post.lastTrip) told.dataset.trip = known.post.lastTrip.toFixed(0);
+  }
+  return () => { known.view.stage.close(); living.delete(parentElement); };
+}

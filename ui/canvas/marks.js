@@ -1,0 +1,312 @@
+// Marks on one face of a board: suggestions to keep, dismiss or rename; faults drawn by hand.
+// doc: { marks: [{ id, kind, points, state, score, other, through, wish, depth }] }, in mm as the face is seen.
+
+const STATE_WORDS = { pending: "suggested", confirmed: "kept", dismissed: "dismissed" };
+
+class MarksView {
+  constructor(root, post) {
+    this.post = post;
+    this.picked = null;
+    this.tool = "pick";
+    this.perMetre = null;
+    this.bar = html("div", { class: "bar" }, root);
+    this.stage = new Stage(root, this);
+    this.card = html("div", { class: "card", role: "group", "aria-label": "the mark picked" }, root);
+    this.note = html("div", { class: "note", role: "status" }, root);
+    this.shapes = svg("g", {}, this.stage.world);
+    this.draft = svg("path", { class: "draft" }, this.stage.world);
+  }
+
+  update(data) {
+    if (this.stage.busy()) { this.late = data; return; }
+    const other = this.data && this.data.memory !== data.memory;
+    if (other) { this.picked = null; this.points = null; }
+    this.data = data;
+    if (this.perMetre === null || other) this.perMetre = data.perMetre;
+    this.stage.show(data.picture, data.memory);
+    this.marks = data.doc.marks.map((mark) => ({ ...mark }));
+    for (const op of this.post.pending) this.apply(op);
+    if (!this.find(this.picked)) this.picked = null;
+    this.note.textContent = data.note || "";
+    this.redraw();
+  }
+
+  find(id) { return this.marks.find((mark) => mark.id === id); }
+
+  apply(op) {
+    if (op.op === "state") for (const id of op.ids) { const mark = this.find(id); if (mark) mark.state = op.state; }
+    if (op.op === "change") { const mark = this.find(op.id); if (mark) Object.assign(mark, op.to); }
+    if (op.op === "draw") this.marks.push({ ...op.mark, state: "confirmed", score: 1 });
+    if (op.op === "erase") this.marks = this.marks.filter((mark) => mark.id !== op.id);
+  }
+
+  do(op) { this.post.put(op); this.apply(op); this.redraw(); }
+
+  // Suggestions shown: the best-scored ones, as many in a metre as the slider says.
+  shown() {
+    const allowed = Math.round((this.perMetre * this.stage.width) / 1000);
+    const waiting = this.marks.filter((mark) => mark.state === "pending" && !mark.other);
+    const best = new Set([...waiting].sort((a, b) => b.score - a.score).slice(0, allowed).map((mark) => mark.id));
+    return this.marks.filter((mark) => mark.state !== "pending" || mark.other || best.has(mark.id) || mark.id === this.picked);
+  }
+
+  waiting() { return this.shown().filter((mark) => mark.state === "pending" && !mark.other); }
+
+  redraw() {
+    const focused = this.shapes.getRootNode().activeElement?.dataset?.id;
+    this.shapes.textContent = "";
+    for (const mark of this.shown()) this.shape(mark);
+    if (focused) this.shapes.querySelector(`[data-id="${CSS.escape(focused)}"]`)?.focus({ preventScroll: true });
+    this.tools();
+    this.details();
+  }
+
+  shape(mark) {
+    const d = pathOf(mark.points);
+    const xs = mark.points.map(([x]) => x);
+    const at = Math.round((Math.min(...xs) + Math.max(...xs)) / 2);
+    const where = mark.through ? ", through" : mark.other ? ", on the other face" : "";
+    const node = svg("g", {
+      class: `mark ${mark.state}${mark.other ? " other" : ""}${mark.id === this.picked ? " picked" : ""}`,
+      tabindex: "0", role: "button", "data-id": mark.id,
+      "aria-label": `${mark.kind}, ${STATE_WORDS[mark.state]}${where}, at ${at} mm`,
+    }, this.shapes);
+    svg("path", { d, class: "reach" }, node);
+    svg("path", { d, class: "casing" }, node);
+    svg("path", { d, class: "line" }, node);
+    if (mark.through) svg("path", { d, class: "inner" }, node);
+    node.addEventListener("focus", () => { if (this.picked !== mark.id && !this.stage.busy()) this.pick(mark.id); });
+  }
+
+  pick(id) {
+    if (this.picked === id) return;
+    this.picked = id;
+    for (const node of this.shapes.children) node.classList.toggle("picked", node.dataset.id === id);
+    this.details();
+  }
+
+  // --- tools -----------------------------------------------------------------------------
+  tools() {
+    const { bar, data } = this;
+    bar.textContent = "";
+    undoButtons(bar, this, data.history);
+    const tools = [["pick", "Pick", "v"], ["ellipse", "Ellipse", "e"], ["outline", "Outline", "o"], ["crack", "Crack", "c"], ["band", "Sapwood band", "b"]];
+    const group = html("span", { class: "tools", role: "group", "aria-label": "drawing tools" }, bar);
+    for (const [name, text, key] of tools) {
+      button(group, text, () => this.use(name), { key, pressed: this.tool === name, title: TOOL_HELP[name] });
+    }
+    if (this.tool === "outline" && this.points?.length > 2) button(bar, "Close the outline", () => this.finish(), { key: "Enter", kind: "main" });
+    const waiting = this.waiting();
+    if (waiting.length) {
+      button(bar, `Keep all ${waiting.length} shown`, () => this.do({ op: "state", ids: waiting.map((mark) => mark.id), state: "confirmed" }), { kind: "main", key: "Shift+K" });
+    }
+    const wrap = html("label", { class: "slider" }, bar);
+    html("span", {}, wrap, `Suggestions shown: ${this.perMetre} a metre`);
+    const slider = html("input", { type: "range", min: "0", max: "40", step: "1", "aria-label": "suggestions shown in each metre" }, wrap);
+    slider.value = this.perMetre;
+    slider.addEventListener("input", () => {
+      this.perMetre = Number(slider.value);
+      wrap.firstChild.textContent = `Suggestions shown: ${this.perMetre} a metre`;
+      this.shapes.textContent = "";
+      for (const mark of this.shown()) this.shape(mark);
+    });
+    slider.addEventListener("change", () => this.redraw());
+  }
+
+  use(tool) {
+    this.tool = tool;
+    this.points = null;
+    this.draft.setAttribute("d", "");
+    this.stage.box.classList.toggle("drawing", tool !== "pick");
+    this.note.textContent = TOOL_HELP[tool];
+    this.tools();
+  }
+
+  details() {
+    const { card } = this;
+    const mark = this.find(this.picked);
+    card.textContent = "";
+    card.hidden = !mark;
+    if (!mark) return;
+    const score = mark.state === "pending" ? `, trust ${Math.round(mark.score * 100)} %` : "";
+    html("strong", {}, card, `${mark.kind}, ${STATE_WORDS[mark.state]}${score}`);
+    if (mark.state !== "confirmed") button(card, "Keep", () => this.judge("confirmed"), { key: "k", kind: "main" });
+    if (mark.state !== "dismissed") button(card, "Dismiss", () => this.judge("dismissed"), { key: "d" });
+    this.kindBox = choice(card, "Kind", this.data.kinds, mark.kind, (kind) => this.change({ kind }));
+    choice(card, "My wish", this.data.wishes, mark.wish, (wish) => this.change({ wish }));
+    if (this.data.twoFaces || mark.through) {
+      button(card, mark.through ? "Through both faces" : "Goes through", () => this.change({ through: !mark.through }), { pressed: mark.through, key: "t" });
+    }
+    if (!mark.through) {
+      field(card, "Depth, mm", mark.depth ?? "", (text) => this.change({ depth: text.trim() === "" ? null : Number(text.replace(",", ".")) }),
+        { inputmode: "decimal", size: "5", placeholder: "unknown" });
+    }
+    button(card, "Erase", () => { this.do({ op: "erase", id: mark.id }); this.picked = null; this.redraw(); }, { key: "Delete" });
+    button(card, "Next suggestion", () => this.next(1), { key: "n" });
+  }
+
+  change(to) {
+    if (this.picked && !(("depth" in to) && to.depth !== null && !(to.depth > 0))) this.do({ op: "change", id: this.picked, to });
+    else if (this.picked) { this.note.textContent = "The depth must be a number above 0, in mm; leave it empty if you don't know."; this.details(); }
+  }
+
+  judge(state) {
+    if (!this.picked) return;
+    const was = this.find(this.picked);
+    const suggested = was && was.state === "pending";
+    this.do({ op: "state", ids: [this.picked], state });
+    if (suggested) this.next(1);
+  }
+
+  next(step) {
+    const waiting = this.waiting().sort((a, b) => a.points[0][0] - b.points[0][0]);
+    if (!waiting.length) { this.note.textContent = "No suggestion is waiting on this face."; return; }
+    const at = waiting.findIndex((mark) => mark.id === this.picked);
+    const here = this.find(this.picked);
+    let index = (at + step + waiting.length) % waiting.length;
+    if (at < 0 && here) index = Math.max(0, waiting.findIndex((mark) => mark.points[0][0] >= here.points[0][0]));
+    this.pick(waiting[index].id);
+    const xs = waiting[index].points;
+    const [sx, sy] = this.stage.screen(xs[0]);
+    const { width, height } = this.stage.seen;
+    if (sx < 20 || sy < 20 || sx > width - 20 || sy > height - 20) this.stage.centre(...xs[0]);
+    this.shapes.querySelector(".picked")?.focus({ preventScroll: true });
+  }
+
+  key(event) {
+    if (undoKey(event, this)) return true;
+    if (event.ctrlKey || event.metaKey || event.altKey) return false;
+    const waiting = this.waiting().map((mark) => mark.id);
+    const keys = {
+      k: () => this.judge("confirmed"), d: () => this.judge("dismissed"), r: () => this.kindBox?.focus(),
+      n: () => this.next(1), p: () => this.next(-1), v: () => this.use("pick"), e: () => this.use("ellipse"),
+      o: () => this.use("outline"), c: () => this.use("crack"), b: () => this.use("band"),
+      K: () => waiting.length && this.do({ op: "state", ids: waiting, state: "confirmed" }),
+      t: () => this.find(this.picked) && this.change({ through: !this.find(this.picked).through }),
+      Delete: () => this.picked && this.do({ op: "erase", id: this.picked }),
+      Escape: () => this.use("pick"), Enter: () => (this.points ? this.finish() : this.judge("confirmed")),
+    };
+    const run = keys[event.key];
+    if (run) run();
+    return Boolean(run);
+  }
+
+  // --- pointer -----------------------------------------------------------------------------
+  down(point, event) {
+    if (this.tool === "pick") {
+      const node = event.composedPath()[0].closest?.(".mark");
+      if (!node) return null;
+      const pan = this.stage.panning(this.stage.at(event));
+      return { move: pan.move, cancel: pan.cancel, up: () => { this.pick(node.dataset.id); node.focus({ preventScroll: true }); } };
+    }
+    return this[`draw_${this.tool}`](point);
+  }
+
+  tapped() { if (this.tool === "pick") this.pick(null); }
+
+  inside([x, y]) { return [Math.min(this.stage.width, Math.max(0, x)), Math.min(this.stage.height, Math.max(0, y))]; }
+
+  draw_ellipse(start) {
+    const points = (to) => {
+      const cx = (start[0] + to[0]) / 2, cy = (start[1] + to[1]) / 2;
+      const rx = Math.abs(to[0] - start[0]) / 2, ry = Math.abs(to[1] - start[1]) / 2;
+      return Array.from({ length: 28 }, (_, i) => this.inside([cx + rx * Math.cos((i * Math.PI) / 14), cy + ry * Math.sin((i * Math.PI) / 14)]));
+    };
+    return this.dragging(points, (to) => Math.min(Math.abs(to[0] - start[0]), Math.abs(to[1] - start[1])) > 0.5, "sound knot");
+  }
+
+  draw_band(start) {
+    const { width, height } = this.stage;
+    const edge = (y) => (y < height / 2 ? 0 : height);
+    const points = (to) => {
+      const near = edge((start[1] + to[1]) / 2);
+      const x0 = Math.max(0, Math.min(start[0], to[0])), x1 = Math.min(width, Math.max(start[0], to[0]));
+      const [a, b] = start[0] < to[0] ? [start, to] : [to, start];
+      return [[x0, near], [x1, near], [x1, this.inside(b)[1]], [x0, this.inside(a)[1]]];
+    };
+    return this.dragging(points, (to) => Math.abs(to[0] - start[0]) > 5, "sapwood");
+  }
+
+  dragging(points, enough, kind) {
+    const stop = () => this.draft.setAttribute("d", "");
+    return {
+      move: (to) => this.draft.setAttribute("d", pathOf(points(to))),
+      up: (to) => { stop(); if (enough(to)) this.drawn(points(to), kind); },
+      cancel: stop,
+    };
+  }
+
+  draw_outline(start) {
+    const trail = [this.inside(start)];
+    const freehand = () => trail.length > 6;
+    const show = (more = []) => this.draft.setAttribute("d", pathOf([...(this.points || []), ...more], false));
+    return {
+      move: (to) => {
+        const last = trail[trail.length - 1];
+        if (Math.hypot(to[0] - last[0], to[1] - last[1]) * this.stage.k > 5) trail.push(this.inside(to));
+        if (freehand()) show(trail);
+      },
+      up: () => {
+        if (freehand() && !this.points) { this.draft.setAttribute("d", ""); this.drawn(trail, "sound knot"); return; }
+        const first = this.points?.[0];
+        if (first && this.points.length > 2 && Math.hypot(first[0] - start[0], first[1] - start[1]) * this.stage.k < 14) { this.finish(); return; }
+        this.points = [...(this.points || []), this.inside(start)];
+        show();
+        this.tools();
+      },
+      cancel: () => show(),
+    };
+  }
+
+  draw_crack(start) {
+    return {
+      move: (to) => { if (this.points) this.draft.setAttribute("d", pathOf([this.points[0], this.inside(to)], false)); },
+      up: (to) => {
+        const at = this.inside(to);
+        const from = this.points ? this.points[0] : null;
+        if (!from && Math.hypot(at[0] - start[0], at[1] - start[1]) * this.stage.k < 8) {
+          this.points = [this.inside(start)];
+          this.draft.setAttribute("d", `M${start[0]} ${start[1]}h.01`);
+          this.note.textContent = "Now the other end of the crack.";
+          return;
+        }
+        this.points = null;
+        this.draft.setAttribute("d", "");
+        const a = from || this.inside(start);
+        const n = Math.hypot(at[0] - a[0], at[1] - a[1]);
+        if (n < 2) return;
+        const ox = (-(at[1] - a[1]) / n) * 0.75, oy = ((at[0] - a[0]) / n) * 0.75;
+        this.drawn([[a[0] + ox, a[1] + oy], [at[0] + ox, at[1] + oy], [at[0] - ox, at[1] - oy], [a[0] - ox, a[1] - oy]], "check");
+      },
+      cancel: () => { this.points = null; this.draft.setAttribute("d", ""); },
+    };
+  }
+
+  finish() {
+    const points = this.points;
+    this.points = null;
+    this.draft.setAttribute("d", "");
+    if (points && points.length > 2) this.drawn(points, "sound knot");
+    else this.tools();
+  }
+
+  drawn(points, kind) {
+    const id = `drawn-${this.post.client.slice(0, 6)}-${this.post.seq + 1}`;
+    const last = this.lastKind && kind === "sound knot" ? this.lastKind : kind;
+    const mark = { id, kind: last, points, wish: this.data.wishes[1] || this.data.wishes[0], depth: null, through: false, other: false };
+    this.do({ op: "draw", mark });
+    this.picked = id;
+    this.use("pick");
+    this.redraw();
+  }
+
+  settled() { if (this.late && !this.stage.busy()) { const data = this.late; this.late = null; this.update(data); } }
+}
+
+const TOOL_HELP = {
+  pick: "Tap a mark to keep, dismiss or rename it.",
+  ellipse: "Drag across the fault.",
+  outline: "Draw round the fault in one go, or tap corner after corner and close it.",
+  crack: "Tap one end of the crack, then the other.",
+  band: "Drag along the border of the sapwood: the strip to the near edge is marked.",
+};

@@ -1,0 +1,153 @@
+"""The command ``clearface``: the whole job without a browser, and the page with one."""
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any, NoReturn
+
+from layout.stock import Turn
+from ui import verbs
+from ui.jobfile import JobError
+from ui.lengths import length_in_mm
+
+__all__ = ["main"]
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command; its exit status: 0 done, 1 the verifier rejects the layout, 2 wrong input.
+
+    Parameters
+    ----------
+    argv : sequence of str or None
+        Arguments after the command's name; None takes those of the process.
+    """
+    try:
+        wanted = _parser().parse_args(argv)
+        status, told, lines = wanted.run(wanted)
+    except JobError as error:
+        print(f"clearface: {error}", file=sys.stderr)
+        return 2
+    except BrokenPipeError:
+        return 0
+    except KeyboardInterrupt:
+        print("clearface: stopped", file=sys.stderr)
+        return 2
+    except Exception as error:  # the last resort: a fault of ours still gets one line, not a traceback
+        print(f"clearface: a fault in the program ({type(error).__name__}: {error})", file=sys.stderr)
+        return 2
+    if wanted.json:
+        print(json.dumps(told, indent=1, ensure_ascii=False))
+    else:
+        print("\n".join(lines))
+    return int(status)
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        raise JobError(f"{message}; see {self.prog} --help")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="clearface", description="From photographs of boards to a cutting layout with clear show faces."
+    )
+    parser.set_defaults(run=verbs.open_page, json=False, job=None, phone=False, port=None, browser=True)
+    actions = parser.add_subparsers(title="verbs", metavar="VERB", parser_class=_Parser)
+    _demo_verb(_verb(actions, "demo", verbs.demo, "do the whole sample job without a browser"))
+    _survey_verb(
+        _verb(actions, "survey", verbs.survey, "bring photos of one board to true scale and suggest marks")
+    )
+    _plan_verb(_verb(actions, "plan", verbs.plan, "lay the parts out on the boards"))
+    sheets = _verb(actions, "sheets", verbs.sheets, "write marked-up pictures and tables of the layout")
+    sheets.add_argument("job", type=Path, metavar="JOB", help="folder of the job")
+    sheets.add_argument("--out", type=Path, required=True, metavar="DIR")
+    check = _verb(
+        actions, "check", verbs.check, "ask the independent verifier; exit 1 if it rejects the layout"
+    )
+    check.add_argument("job", type=Path, metavar="JOB", help="folder of the job")
+    page = _verb(actions, "open", verbs.open_page, "open the page on a job")
+    page.add_argument(
+        "job", type=Path, nargs="?", metavar="JOB", help="folder of the job; the last one if left out"
+    )
+    page.add_argument("--phone", action="store_true", help="let a phone in the same network in, with a key")
+    page.add_argument("--port", type=_number("port", int, 1, 65535))
+    page.add_argument("--no-browser", dest="browser", action="store_false", help="start no browser")
+    _verb(actions, "schema", verbs.schema, "print the JSON Schema of job.json")
+    return parser
+
+
+def _verb(
+    actions: Any, name: str, run: Callable[[argparse.Namespace], verbs.Answer], what: str
+) -> argparse.ArgumentParser:
+    verb: argparse.ArgumentParser = actions.add_parser(name, help=what, description=what)
+    verb.add_argument("--json", action="store_true", help="answer in JSON")
+    verb.set_defaults(run=run)
+    return verb
+
+
+def _number(what: str, kind: Callable[[str], Any], least: float, most: float) -> Callable[[str], Any]:
+    def read(text: str) -> Any:
+        try:
+            value = kind(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{what} is {text!r}; give a number") from None
+        if not least <= value <= most:
+            raise argparse.ArgumentTypeError(f"{what} is {text}; give {least:g} to {most:g}")
+        return value
+
+    return read
+
+
+def _taped(what: str) -> Callable[[str], Any]:
+    def read(text: str) -> float:
+        try:
+            value = length_in_mm(text)
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(f"the taped {what}: {error}") from None
+        if not 0 < value <= 20_000:
+            raise argparse.ArgumentTypeError(
+                f"the taped {what} is {text}; give more than 0 and at most 20000 mm"
+            )
+        return value
+
+    return read
+
+
+def _demo_verb(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("--out", type=Path, required=True, metavar="DIR", help="new folder for the job")
+    verb.add_argument("--seconds", type=_number("seconds", float, 0.1, 3600), default=10.0)
+
+
+def _survey_verb(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("photos", type=Path, nargs="+", metavar="PHOTO", help="the front, then the back")
+    verb.add_argument("--length", type=_taped("length"), required=True, metavar="MM")
+    verb.add_argument("--width", type=_taped("width"), required=True, metavar="MM")
+    verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
+    verb.add_argument("--species", default="oak")
+    verb.add_argument("--number", metavar="CHALKED", help="the board's number; the next free one if left out")
+    verb.add_argument("--turned", choices=[turn.value for turn in Turn], default=Turn.ROLLED.value)
+    verb.add_argument(
+        "--corners",
+        metavar="X,Y",
+        nargs=4,
+        help="corners in the front photo [px]: datum end on the datum edge, then round along the board",
+    )
+    verb.add_argument("--out", type=Path, required=True, metavar="DIR", help="new folder, or a job to add to")
+
+
+def _plan_verb(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("job", type=Path, metavar="JOB", help="folder of the job")
+    verb.add_argument(
+        "--parts", type=Path, metavar="CSV", help="cutting list that takes the place of the job's"
+    )
+    verb.add_argument(
+        "--accept",
+        type=_number("accept", float, 0, 1),
+        metavar="SCORE",
+        help="first confirm every pending suggestion of at least this score, 0 to 1",
+    )
+    verb.add_argument("--seconds", type=_number("seconds", float, 0.1, 3600), default=10.0)
+    verb.add_argument("--iterations", type=_number("iterations", int, 1, 10**9))
+    verb.add_argument("--seed", type=_number("seed", int, 0, 2**32 - 1), default=0)

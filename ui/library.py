@@ -1,0 +1,136 @@
+"""The jobs on this machine: where each is, which was last open, a new one, the sample."""
+
+import json
+import re
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from ui.files import JobFolder, bytes_of, data_folder, write_whole
+from ui.jobfile import Job, JobError
+
+__all__ = ["Shelf", "folder_of", "id_of", "jobs_folder", "last_job", "new_job", "remember", "shelves"]
+
+_ID = re.compile(r"[a-z0-9][a-z0-9_-]{0,80}")
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """One job in the list of jobs."""
+
+    id: str
+    name: str
+    changed: float
+
+
+def shelves() -> tuple[Shelf, ...]:
+    """Every job that can be opened, the last changed first."""
+    found = []
+    for id in {*_inside(), *_known()["elsewhere"]}:
+        try:
+            folder = folder_of(id)
+            found.append(Shelf(id, folder.job().name, (folder.path / "job.json").stat().st_mtime))
+        except (JobError, OSError):
+            continue
+    return tuple(sorted(found, key=lambda shelf: (-shelf.changed, shelf.id)))
+
+
+def folder_of(id: str) -> JobFolder:
+    """The folder of a job by its id.
+
+    Raises
+    ------
+    JobError
+        No such job.
+    """
+    if not _ID.fullmatch(id):
+        raise JobError(f"{id[:40]!r} is not the name of a job")
+    elsewhere = _known()["elsewhere"].get(id)
+    path = Path(elsewhere) if elsewhere else jobs_folder() / id
+    if not (path / "job.json").is_file():
+        raise JobError(f"the job {id!r} is not on this machine any more")
+    return JobFolder(path)
+
+
+def id_of(path: Path) -> str:
+    """The id of the job in a folder, wherever it is; it is known by it from now on.
+
+    Raises
+    ------
+    JobError
+        There is no job in it.
+    """
+    path = path.resolve()
+    JobFolder(path).job()
+    if path.parent == jobs_folder().resolve() and _ID.fullmatch(path.name):
+        return path.name
+    id = f"{_plain(path.name)}-{sha256(str(path).encode()).hexdigest()[:8]}"
+    known = _known()
+    if known["elsewhere"].get(id) != str(path):
+        known["elsewhere"][id] = str(path)
+        _write(known)
+    return id
+
+
+def new_job(name: str) -> str:
+    """The id of a new, empty job.
+
+    Raises
+    ------
+    JobError
+        It has no name.
+    """
+    if not name.strip():
+        raise JobError("give the job a name")
+    base = _plain(name)
+    number, id = 1, base
+    while (jobs_folder() / id).exists():
+        number += 1
+        id = f"{base}-{number}"
+    JobFolder.created(jobs_folder() / id, Job(name=name.strip()))
+    return id
+
+
+def last_job() -> str | None:
+    """The id of the job last open, if it is still there."""
+    id = _known()["last"]
+    try:
+        folder_of(id or "")
+    except JobError:
+        return None
+    return str(id)
+
+
+def remember(id: str) -> None:
+    """Note which job was last open."""
+    known = _known()
+    if known["last"] != id:
+        _write(known | {"last": id})
+
+
+def jobs_folder() -> Path:
+    """Where jobs made by the program itself are kept."""
+    return data_folder() / "jobs"
+
+
+def _inside() -> list[str]:
+    if not jobs_folder().is_dir():
+        return []
+    return [path.name for path in jobs_folder().iterdir() if _ID.fullmatch(path.name)]
+
+
+def _known() -> dict[str, Any]:
+    try:
+        raw = json.loads(bytes_of(data_folder() / "known.json"))
+        return {"last": raw.get("last"), "elsewhere": dict(raw.get("elsewhere", {}))}
+    except (JobError, ValueError, TypeError, AttributeError):
+        return {"last": None, "elsewhere": {}}
+
+
+def _write(known: dict[str, Any]) -> None:
+    write_whole(data_folder() / "known.json", json.dumps(known, indent=1).encode())
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[:60] or "job"

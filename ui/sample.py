@@ -1,0 +1,62 @@
+"""The sample job, done from its photographs as a maker would do it."""
+
+from layout.stock import Face
+from ui import chain
+from ui.files import JobFolder, bytes_of, kept_in, samples_folder
+from ui.jobfile import FaceRecord, Job, JobError, job_from
+from ui.library import folder_of, jobs_folder
+
+__all__ = ["SAMPLE", "sample_job", "sample_shelf"]
+
+SAMPLE = "bedside_cabinets"
+
+
+def sample_job(keep: chain.Keep, *, accept: float = 0.5) -> tuple[Job, list[str]]:
+    """The sample job surveyed from its photos, its marks confirmed.
+
+    The sample's own job.json holds tape readings, the cutting list and, where
+    the maker drew or corrected something by hand, his confirmed marks.
+
+    Parameters
+    ----------
+    keep : callable
+        Stores photos and pictures.
+    accept : float
+        Suggestions of at least this score are confirmed, as a maker in a hurry would.
+
+    Returns
+    -------
+    (Job, list of str)
+        The job, and a line for each face photographed.
+    """
+    folder = samples_folder() / SAMPLE
+    job = job_from(bytes_of(folder / "job.json"), "sample job")
+    boards, notes = [], []
+    for record in job.boards:
+        photos = []
+        for face in Face:
+            known = record.face(face)
+            if known is not None and known.photo is not None:
+                photos.append((face, known.photo, bytes_of(folder / known.photo)))
+                record = record.model_copy(update={face.value: FaceRecord(corners_px=known.corners_px)})
+        surveyed, faces = chain.surveyed_board(record, photos, keep)
+        boards.append(surveyed)
+        notes += [
+            f"board {record.id}, {face.value}: true to +-{found.error_mm:.1f} mm, "
+            f"{len(found.marks)} marks suggested"
+            for face, found in faces.items()
+        ]
+    job = job.model_copy(update={"boards": tuple(boards)})
+    return chain.accepted(job, accept), notes
+
+
+def sample_shelf() -> str:
+    """The id of the sample job among the maker's jobs, made if it is not there yet."""
+    id = SAMPLE.replace("_", "-")
+    try:
+        folder_of(id)
+    except JobError:
+        files: dict[str, bytes] = {}
+        job, _ = sample_job(kept_in(files))
+        JobFolder.created(jobs_folder() / id, job, files)
+    return id

@@ -1,0 +1,197 @@
+"""The page's server: Streamlit with picture routes of our own, and a key before everything for a phone."""
+
+import hmac
+import os
+import secrets
+import socket
+import sys
+import webbrowser
+from collections.abc import Sequence
+from functools import lru_cache
+from importlib.resources import files
+from pathlib import Path
+from threading import Timer
+
+import streamlit as st
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from ui.canvas.assets import SCRIPT, SCRIPT_NAME
+from ui.files import JobFolder
+from ui.jobfile import JobError
+from ui.library import folder_of, id_of, last_job, remember
+from ui.pictures import crop_copy, screen_copy
+from vision.errors import VisionError
+
+__all__ = ["KeyGate", "page_app", "serve"]
+
+PAGE = Path(str(files("ui") / "app.py"))
+KEY = "CLEARFACE_KEY"
+COOKIE = "clearface_key"
+_FOREVER = {
+    "Cache-Control": "private, max-age=31536000, immutable",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class KeyGate:
+    """Lets nobody in without the key: once in the address, from then on in a cookie.
+
+    Parameters
+    ----------
+    app : ASGI application
+    key : str
+    """
+
+    def __init__(self, app: ASGIApp, key: str) -> None:
+        self.app = app
+        self.key = key
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] not in ("http", "websocket") or self._known(scope):
+            await self.app(scope, receive, send)
+            return
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 4403})
+            return
+        request = Request(scope)
+        if hmac.compare_digest(request.query_params.get("key", "").encode(), self.key.encode()):
+            answer: Response = RedirectResponse(str(request.url.remove_query_params("key")), 303)
+            answer.set_cookie(COOKIE, self.key, httponly=True, samesite="strict", max_age=86_400)
+        else:
+            answer = PlainTextResponse("Open the address with the key that clearface printed.\n", 403)
+        await answer(scope, receive, send)
+
+    def _known(self, scope: Scope) -> bool:
+        for name, value in scope.get("headers", ()):
+            if name == b"cookie":
+                for crumb in value.decode("latin-1").split(";"):
+                    label, _, given = crumb.strip().partition("=")
+                    if label == COOKIE and hmac.compare_digest(given.encode(), self.key.encode()):
+                        return True
+        return False
+
+
+def page_app(key: str | None = None) -> st.App:
+    """The page with its routes; with a key, gated."""
+    gate = [Middleware(KeyGate, key=key)] if key else []
+    return st.App(
+        PAGE,
+        routes=[
+            Route("/clearface/file/{job}/{folder}/{name}", _file),
+            Route(f"/clearface/{SCRIPT_NAME}", _script),
+        ],
+        middleware=gate,
+    )
+
+
+def serve(job: Path | None, *, phone: bool = False, port: int | None = None, browser: bool = True) -> None:
+    """Open the page on a job, the last one, or the sample, and serve it until stopped.
+
+    Raises
+    ------
+    JobError
+        The folder holds no job, or the port is taken.
+    """
+    from ui.sample import sample_shelf
+
+    id = id_of(job) if job is not None else (last_job() or sample_shelf())
+    remember(id)
+    key = os.environ.get(KEY) or (secrets.token_urlsafe(18) if phone else None)
+    address = "0.0.0.0" if phone else "127.0.0.1"
+    port = _free_port(address, port)
+    host = _lan_address() if phone else "127.0.0.1"
+    url = f"http://{host}:{port}/?job={id}" + (f"&key={key}" if key else "")
+    _announce(url, phone)
+    if browser and not phone:
+        Timer(1.5, webbrowser.open, (url,)).start()
+    page_app(key).run(
+        config={
+            "server.port": port,
+            "server.address": address,
+            "server.headless": True,
+            "server.maxUploadSize": 60,
+            "server.fileWatcherType": "none",
+            "browser.gatherUsageStats": False,
+            "client.toolbarMode": "minimal",
+            "client.showErrorDetails": "none",
+            "theme.base": "light",
+            "theme.primaryColor": "#1f5c57",
+            "theme.backgroundColor": "#fbfaf7",
+            "theme.secondaryBackgroundColor": "#efece4",
+            "theme.textColor": "#20242a",
+            "theme.font": "sans-serif",
+        }
+    )
+
+
+def _announce(url: str, phone: bool) -> None:
+    sys.stdout.write(f"clearface is at {url}\n")
+    if phone:
+        import segno
+
+        segno.make(url, error="m").terminal(sys.stdout, compact=True)
+        sys.stdout.write("Point the phone's camera at the square. Only who has this key gets in.\n")
+    sys.stdout.write("Stop with Ctrl+C.\n")
+    sys.stdout.flush()
+
+
+def _free_port(address: str, wanted: int | None) -> int:
+    for port in (wanted,) if wanted else (8501, *range(8502, 8520), 0):
+        with socket.socket() as probe:
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            try:
+                probe.bind((address, port))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise JobError(f"port {wanted} is taken; give another --port")
+
+
+def _lan_address() -> str:
+    """The address of this machine in the local network; asks the routing table and sends nothing."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            return str(probe.getsockname()[0])
+        except OSError:
+            return "127.0.0.1"
+
+
+def _script(_: Request) -> Response:
+    return Response(SCRIPT, media_type="text/javascript", headers=_FOREVER)
+
+
+def _file(request: Request) -> Response:
+    """A picture of a job, made ready for a screen: whole, smaller (?size=), or a part of it (?crop=)."""
+    given = request.path_params
+    if given["folder"] not in ("photos", "pictures") or not _plain(given["name"]):
+        return PlainTextResponse("no such picture", 404)
+    try:
+        folder = folder_of(given["job"])
+        size = int(request.query_params.get("size", "0"))
+        crop = tuple(int(value) for value in request.query_params.get("crop", "").split(",") if value)
+        data = _ready(folder, f"{given['folder']}/{given['name']}", size, crop)
+    except (JobError, VisionError, ValueError):
+        return PlainTextResponse("no such picture", 404)
+    return Response(data, media_type="image/jpeg", headers=_FOREVER)
+
+
+@lru_cache(maxsize=48)
+def _ready(folder: JobFolder, name: str, size: int, crop: Sequence[int]) -> bytes:
+    data = folder.read(name)
+    if len(crop) == 4:
+        x0, y0, x1, y1 = crop
+        if not 0 < (x1 - x0) * (y1 - y0) <= 4_000_000:
+            raise ValueError("crop too big")
+        return crop_copy(data, (x0, y0, x1, y1))
+    if name.startswith("pictures/") and not size:
+        return data  # ours already: a JPEG without any word about place or time
+    return screen_copy(data, min(max(size, 64), 12_000) if size else 12_000)
+
+
+def _plain(name: str) -> bool:
+    return all(letter.isalnum() or letter in "._-" for letter in name) and not name.startswith(".")
