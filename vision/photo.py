@@ -4,7 +4,10 @@ The place where a photograph was taken, the maker's name and the phone's serial
 number stay behind: a `Photo` holds the pixels and one number of the lens.
 """
 
+import struct
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -22,6 +25,20 @@ MOST_MEGAPIXELS = 80.0
 
 _FORMATS = ("JPEG", "PNG", "HEIF", "TIFF", "WEBP")
 _KINDS = "JPEG, PNG, HEIC, TIFF or WebP"
+_SIGNATURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*", b"RIFF")
+_DAMAGE = (  # what the decoders were seen to raise on damaged files, and its kin
+    OSError,
+    SyntaxError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    ArithmeticError,
+    EOFError,
+    RuntimeError,
+    MemoryError,
+    struct.error,
+)
 
 register_heif_opener()
 
@@ -73,35 +90,59 @@ def read_photo(data: bytes) -> Photo:
         Not a picture of these kinds, cut off, or of more than `MOST_MEGAPIXELS`;
         the size is read from the header, before a pixel is decoded.
     """
-    image = _opened(data)
-    width, height = image.size
+    if not data:
+        raise VisionError("the file is empty; copy it from the phone again")
+    _check_size(*_webp_canvas(data))
+    with _complaints_silenced():
+        image = _opened(data)
+        _check_size(*image.size)
+        try:
+            focal = _focal_35mm(image)
+            upright = ImageOps.exif_transpose(image)
+            rgb = np.asarray(_eight_bit(upright), dtype=np.uint8)
+        except _DAMAGE as error:
+            raise _damaged() from error
+    return Photo(rgb=np.ascontiguousarray(rgb), focal_35mm=focal)
+
+
+@contextmanager
+def _complaints_silenced() -> Iterator[None]:
+    """No word from the decoders about a tag they skip; a claim of too many pixels is an error."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        yield
+
+
+def _webp_canvas(data: bytes) -> tuple[int, int]:
+    """Canvas a WebP file claims [px]: its decoder sets that much memory aside as soon as it is opened."""
+    if data[:4] != b"RIFF" or data[8:16] != b"WEBPVP8X" or len(data) < 30:
+        return 1, 1
+    return 1 + int.from_bytes(data[24:27], "little"), 1 + int.from_bytes(data[27:30], "little")
+
+
+def _check_size(width: int, height: int) -> None:
     if width * height > MOST_MEGAPIXELS * 1e6:
         raise _too_big(f"{width} x {height} pixels")
-    try:
-        focal = _focal_35mm(image)
-        upright = ImageOps.exif_transpose(image)
-        rgb = np.asarray(_eight_bit(upright), dtype=np.uint8)
-    except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
-        raise VisionError("the picture is cut off or damaged; copy the file from the phone again") from error
-    return Photo(rgb=np.ascontiguousarray(rgb), focal_35mm=focal)
 
 
 def _opened(data: bytes) -> Image.Image:
     """The picture with its header read and its pixels not yet."""
-    if not data:
-        raise VisionError("the file is empty; copy it from the phone again")
     try:
         Image.init()
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            warnings.simplefilter("ignore", UserWarning)
-            return Image.open(BytesIO(data), formats=_FORMATS)
+        return Image.open(BytesIO(data), formats=_FORMATS)
     except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
         raise _too_big("more pixels than any phone takes") from error
     except UnidentifiedImageError as error:
+        if data.startswith(_SIGNATURES) or data[4:8] == b"ftyp":
+            raise _damaged() from error
         raise VisionError(f"this is not a picture; give a {_KINDS} file") from error
-    except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
-        raise VisionError("the picture is cut off or damaged; copy the file from the phone again") from error
+    except _DAMAGE as error:
+        raise _damaged() from error
+
+
+def _damaged() -> VisionError:
+    return VisionError("the picture is cut off or damaged; copy the file from the phone again")
 
 
 def _too_big(size: str) -> VisionError:
@@ -123,8 +164,8 @@ def _focal_35mm(image: Image.Image) -> float | None:
 def _eight_bit(image: Image.Image) -> Image.Image:
     """The picture as 8-bit RGB; 16-bit grey is scaled, a see-through part laid on white."""
     if image.mode.startswith("I"):
-        grey = np.asarray(image, dtype=np.float64)
-        return Image.fromarray((np.clip(grey, 0, 65535) / 257.0).astype(np.uint8)).convert("RGB")
+        grey = np.clip(np.asarray(image), 0, 65535).astype(np.uint16)
+        return Image.fromarray((grey // 257).astype(np.uint8)).convert("RGB")
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         ground = Image.new("RGBA", image.size, "white")
         ground.alpha_composite(image.convert("RGBA"))
