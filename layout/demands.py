@@ -1,0 +1,194 @@
+"""What a part asks of the wood under it: which defects may not lie where, and which do harm.
+
+A `Demand` is a shape, as it lies in a pose, and the defects that may not touch
+it. The meaning is that of `layout.rules`; `layout.clear` turns demands into maps
+and judges single places exactly.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+import shapely
+from shapely import MultiLineString, Polygon, union_all
+from shapely.geometry.base import BaseGeometry
+
+from layout.allowances import Shop
+from layout.outline import Outline
+from layout.parts import Part, PartSide, Visibility, ZoneRule
+from layout.poses import Left, Pose, left_of, moved
+from layout.rules import RULES, USUAL, rule_for, tolerated
+from layout.stock import Board, Defect, DefectKind, Face, Wish
+
+__all__ = ["Demand", "Harm", "Mending", "demands", "harms", "side_lines"]
+
+# What making a defect good on a side of a part would cost [money]; None: not to be made good there.
+Mending = Callable[[Board, Part, Defect, PartSide], float | None]
+
+_FACES = (PartSide.FACE, PartSide.BACK)
+
+# How much a tolerated feature disturbs, per 100 mm2 shown; our own scale, no source.
+_DISTURBS = {
+    DefectKind.SOUND_KNOT: 1.0,
+    DefectKind.PIN_KNOT: 0.5,
+    DefectKind.DEAD_KNOT: 2.0,
+    DefectKind.SAPWOOD: 0.1,
+    DefectKind.STAIN: 0.2,
+    DefectKind.TORN_GRAIN: 0.2,
+}
+_USUAL_HARM = 2.0
+_SEEN = {Visibility.SHOW: 10.0, Visibility.SEEN_IN_USE: 3.0, Visibility.CONCEALED: 1.0}
+
+
+@dataclass(frozen=True)
+class Demand:
+    """A shape of the part and the defects (by number on their board) that may not touch it.
+
+    Parameters
+    ----------
+    shape : shapely geometry
+        Polygons, or lines for edges and ends, from the corner of the upright
+        box round the sawn piece [mm].
+    defects : frozenset of int
+    price : float or None
+        None: may not touch. A number: touching costs this much repair [money].
+    """
+
+    shape: BaseGeometry
+    defects: frozenset[int]
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class Harm:
+    """A shape and what each defect under it costs in looks, per mm2 (negative: worth seeing)."""
+
+    shape: BaseGeometry
+    weights: Mapping[int, float]
+
+
+def demands(
+    board: Board, part: Part, shop: Shop, pose: Pose, mending: Mending | None = None
+) -> tuple[Demand, ...]:
+    """Everything the part asks of the wood in this pose, by shape.
+
+    Parameters
+    ----------
+    board, part, shop, pose
+    mending : function, optional
+        Prices for making defects good; a demand that can be met by a repair
+        then carries its price instead of being a ban.
+    """
+    found: dict[tuple[str, float | None], tuple[BaseGeometry, set[int]]] = {}
+    for number, defect in enumerate(board.defects):
+        left = left_of(defect, board, part.thickness, pose.from_front)
+        if not left.inside:
+            continue
+        for name, side, outline in _refusals(defect, part, pose, left):
+            price = None
+            if mending is not None and side is not None and defect.wish is not Wish.KEEP_OFF:
+                price = mending(board, part, defect, side)
+            entry = found.get((name, price))
+            if entry is None:
+                entry = found[name, price] = (_laid(outline, pose, part, shop), set())
+            entry[1].add(number)
+    return tuple(
+        Demand(shape, frozenset(numbers), price)
+        for (_, price), (shape, numbers) in found.items()
+        if not shape.is_empty
+    )
+
+
+def harms(board: Board, part: Part, shop: Shop, pose: Pose) -> tuple[Harm, ...]:
+    """What tolerated defects do to the looks of each face in this pose."""
+    found = []
+    shape = _laid(Polygon(part.shape), pose, part, shop)
+    for side in _FACES:
+        weights = {}
+        seen, rule = part.visibility(side), rule_for(part, side)
+        for number, defect in enumerate(board.defects):
+            left = left_of(defect, board, part.thickness, pose.from_front)
+            if not _shows(left, _board_face(pose, side)) or not tolerated(defect, rule):
+                continue
+            if defect.wish is Wish.SHOW:
+                weight = -_SEEN[seen] if seen is Visibility.SHOW else 0.0
+            else:
+                weight = _DISTURBS.get(defect.kind, _USUAL_HARM) * _SEEN[seen]
+            if weight:
+                weights[number] = weight / 100.0
+        if weights:
+            found.append(Harm(shape, weights))
+    return tuple(found)
+
+
+def side_lines(part: Part) -> dict[PartSide, MultiLineString]:
+    """Edges and ends of the finished part as lines of its own frame [mm].
+
+    A stretch of a shaped part's outline belongs to the edge or end it faces: to
+    an edge if it looks at least as much across the grain as along it.
+    """
+    ring = part.shape
+    stretches: dict[PartSide, list[Outline]] = {}
+    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
+        along, across = y1 - y0, x0 - x1
+        if abs(across) >= abs(along):
+            side = PartSide.NEAR_EDGE if across < 0 else PartSide.FAR_EDGE
+        else:
+            side = PartSide.NEAR_END if along < 0 else PartSide.FAR_END
+        stretches.setdefault(side, []).append(((x0, y0), (x1, y1)))
+    return {side: MultiLineString(lines) for side, lines in stretches.items()}
+
+
+def _refusals(
+    defect: Defect, part: Part, pose: Pose, left: Left
+) -> Iterator[tuple[str, PartSide | None, BaseGeometry]]:
+    """(name of the shape, side that refuses, shape in the part frame), strictest first."""
+    whole = Polygon(part.shape)
+    if defect.wish is Wish.KEEP_OFF:
+        yield "whole", None, whole
+        return
+    for number, zone in enumerate(part.zones):
+        if zone.rule is not ZoneRule.SOUND:
+            continue
+        if zone.side is None or _shows(left, _board_face(pose, zone.side)):
+            yield f"zone {number}", None, Polygon(zone.outline).intersection(whole)
+    if defect.wish in (Wish.TOLERATE, Wish.SHOW):
+        return
+    for side in _FACES:
+        if _shows(left, _board_face(pose, side)):
+            yield from _face_refusals(defect, part, side, whole)
+    for side, line in side_lines(part).items():
+        if not tolerated(defect, rule_for(part, side)):
+            yield side.value, side, line
+
+
+def _face_refusals(
+    defect: Defect, part: Part, side: PartSide, whole: Polygon
+) -> Iterator[tuple[str, PartSide, BaseGeometry]]:
+    covers = [
+        Polygon(zone.outline)
+        for zone in part.zones
+        if zone.rule is ZoneRule.COVERED and zone.side in (None, side)
+    ]
+    if not covers:
+        if not tolerated(defect, rule_for(part, side)):
+            yield "whole", side, whole
+        return
+    covered = union_all(covers)
+    if not tolerated(defect, rule_for(part, side)):
+        yield f"open {side.value}", side, whole.difference(covered)
+    concealed = RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])]
+    if not tolerated(defect, concealed):
+        yield f"covered {side.value}", side, whole.intersection(covered)
+
+
+def _board_face(pose: Pose, side: PartSide) -> Face:
+    return pose.face_from if side is PartSide.FACE else pose.face_from.other
+
+
+def _shows(left: Left, face: Face) -> bool:
+    return left.front if face is Face.FRONT else left.back
+
+
+def _laid(shape: BaseGeometry, pose: Pose, part: Part, shop: Shop) -> BaseGeometry:
+    """A shape of the part frame as it lies in the pose."""
+    return shapely.transform(shape, lambda points: moved(points, pose, part, shop))

@@ -1,0 +1,199 @@
+"""A board as the engine sees it: its usable wood, and every obstacle row by row.
+
+Usable wood is what both face outlines share, less the board's error all round,
+less the edge trim (measured across) along the long edges, less the end trim and
+the error at each end.
+
+Rows are strips along x, `row` wide, counted from the usable wood's first edge.
+An obstacle keeps, for every row, the exact stretch of x it reaches over, so maps
+made from it are exact along the grain and at most two rows too careful across.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon, affinity
+from shapely.geometry.base import BaseGeometry
+
+from layout.allowances import Shop
+from layout.stock import Board, Defect, DefectKind
+
+__all__ = ["Ground", "Rows", "ground_of", "grown", "row_extents", "rows_of", "usable_wood"]
+
+_KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
+_SLAB = 60.0  # obstacles longer than this are cut along the grain, so that each piece is nearly convex [mm]
+_SAFE = 0.01  # covers the rounding of a buffer's arcs [mm]
+_TINY = 1e-6
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Obstacles row by row.
+
+    Parameters
+    ----------
+    low, high : array, shape (obstacles, rows)
+        Stretch of x each obstacle takes in each row, from the ground's own
+        origin [mm]; inf and -inf where it takes none.
+    owner : array, shape (obstacles,)
+        Number of the defect each belongs to; -1 for wood that is not there.
+    share : array, shape (obstacles,)
+        Its part of its owner's area.
+    """
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    owner: NDArray[np.int64]
+    share: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The usable wood of one board.
+
+    Parameters
+    ----------
+    board : Board
+    shop : Shop
+    wood : shapely geometry
+        In the board frame [mm]; empty if nothing is usable.
+    x0, y0 : float
+        Its corner nearest the board's origin, and the origin of the rows [mm].
+    length, width : float
+        Extent of its bounding box [mm].
+    column, row : float
+        Pitch of the maps along and across [mm].
+    rows : Rows
+    grown : tuple of shapely geometry
+        Grown outline of every defect, in the board frame [mm].
+    """
+
+    board: Board
+    shop: Shop
+    wood: BaseGeometry
+    x0: float
+    y0: float
+    length: float
+    width: float
+    column: float
+    row: float
+    rows: Rows
+    grown: tuple[BaseGeometry, ...]
+
+
+def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
+    """The wood of a board that sawn pieces may take, in the board frame [mm]."""
+    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
+    if board.error:
+        wood = wood.buffer(-board.error, join_style="mitre")
+    edge, end = shop.allowances.edge_trim, shop.allowances.end_trim + board.error
+    if edge:
+        wood = wood.intersection(affinity.translate(wood, 0.0, edge)).intersection(
+            affinity.translate(wood, 0.0, -edge)
+        )
+    if 2 * end >= board.length:
+        return Polygon()
+    return shapely.clip_by_rect(wood, end, -1.0, board.length - end, board.width + 1.0)
+
+
+def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
+    """A defect with its disturbed grain and margin (meaning: `layout.rules`), in the board frame [mm]."""
+    allowances = shop.allowances
+    shape: BaseGeometry = Polygon(defect.outline)
+    if defect.kind in _KNOTS and (allowances.knot_along or allowances.knot_across):
+        shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
+    return shape.buffer(
+        allowances.defect_margin + board.error + _SAFE, quad_segs=8 if shape.area < 400 else 16
+    )
+
+
+def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:
+    """The usable wood of a board with all obstacles, at a pitch that keeps a map near so many cells."""
+    wood = usable_wood(board, shop)
+    shapes = tuple(grown(defect, board, shop) for defect in board.defects)
+    if wood.is_empty or wood.area < 1.0:
+        return Ground(board, shop, Polygon(), 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, _no_rows(), shapes)
+    x0, y0, x1, y1 = wood.bounds
+    length, width = x1 - x0, y1 - y0
+    rows = int(min(max(ceil(width / 1.5), 8), 180))
+    row = width / rows
+    column = min(max(length * rows / cells, 2.0), 12.0)
+    outside = shapely.box(x0, y0, x1, y1).difference(wood)
+    found, owner, share = _pieces(outside, -1)
+    for number, shape in enumerate(shapes):
+        more, theirs, shares = _pieces(shapely.clip_by_rect(shape, x0, y0, x1, y1), number)
+        found += more
+        owner += theirs
+        share += shares
+    extents = rows_of(found, x0, y0, row, rows)
+    table = Rows(extents[0], extents[1], np.array(owner, dtype=np.int64), np.array(share))
+    return Ground(board, shop, wood, x0, y0, length, width, column, row, table, shapes)
+
+
+def rows_of(
+    shapes: Sequence[BaseGeometry], x0: float, y0: float, row: float, rows: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Stretches of x that shapes take in each row; two arrays of shape (shapes, rows) [mm]."""
+    low = np.full((len(shapes), rows), np.inf)
+    high = np.full((len(shapes), rows), -np.inf)
+    for number, shape in enumerate(shapes):
+        points = shapely.get_coordinates(shapely.get_exterior_ring(shape)) - (x0, y0)
+        row_extents(points, row, low[number], high[number])
+    return low, high
+
+
+def row_extents(
+    points: NDArray[np.float64], row: float, low: NDArray[np.float64], high: NDArray[np.float64]
+) -> None:
+    """Widen low and high by the stretch of x a line through the points takes in each row [mm]."""
+    (ax, ay), (bx, by) = points[:-1].T, points[1:].T
+    first = max(int(np.floor(points[:, 1].min() / row)), 0)
+    last = min(int(np.ceil(points[:, 1].max() / row)), len(low))
+    if first >= last:
+        return
+    top = np.arange(first, last) * row + _TINY
+    bottom = top + row - 2 * _TINY
+    y_low = np.maximum(np.minimum(ay, by)[:, None], top)
+    y_high = np.minimum(np.maximum(ay, by)[:, None], bottom)
+    rise = np.where(by == ay, 1.0, by - ay)[:, None]
+    slope = (bx - ax)[:, None] / rise
+    at_low = ax[:, None] + (y_low - ay[:, None]) * slope
+    at_high = ax[:, None] + (y_high - ay[:, None]) * slope
+    flat = (by == ay)[:, None]
+    at_low = np.where(flat, ax[:, None], at_low)
+    at_high = np.where(flat, bx[:, None], at_high)
+    there = y_low <= y_high
+    least = np.where(there, np.minimum(at_low, at_high), np.inf).min(axis=0)
+    most = np.where(there, np.maximum(at_low, at_high), -np.inf).max(axis=0)
+    np.minimum(low[first:last], least, out=low[first:last])
+    np.maximum(high[first:last], most, out=high[first:last])
+
+
+def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[int], list[float]]:
+    """A shape cut into pieces short along the grain, with their owner and share of its area."""
+    if shape.is_empty or shape.area < _TINY:
+        return [], [], []
+    x0, y0, x1, y1 = shape.bounds
+    if x1 - x0 > 1.5 * _SLAB or shape.geom_type != "Polygon":
+        edges = np.linspace(x0, x1, max(ceil((x1 - x0) / _SLAB), 1) + 1)
+        cut = shapely.intersection(
+            shape, [shapely.box(a, y0 - 1, b, y1 + 1) for a, b in pairwise(edges.tolist())]
+        )
+        parts = shapely.get_parts(cut)
+        # Geometry collections may hold stray lines; only ground counts.
+        found = [
+            part for part in shapely.get_parts(parts) if part.geom_type == "Polygon" and part.area > _TINY
+        ]
+    else:
+        found = [shape]
+    return found, [owner] * len(found), [part.area / shape.area for part in found]
+
+
+def _no_rows() -> Rows:
+    empty = np.zeros((0, 0))
+    return Rows(empty, empty, np.zeros(0, dtype=np.int64), np.zeros(0))

@@ -1,0 +1,78 @@
+"""A first complete plan: the largest parts first, from the boards that give most wood for the money."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from layout.solve.filling import Filler, Filling
+from layout.solve.job import Job
+
+__all__ = ["Draft", "boards_by_value", "first_draft", "parts_by_size"]
+
+
+@dataclass
+class Draft:
+    """A plan under way: fillings of boards, and copies still without a place.
+
+    Parameters
+    ----------
+    fillings : dict of board number to Filling
+    missing : list of int
+        Copies of each part not placed.
+    """
+
+    missing: list[int]
+    fillings: dict[int, Filling] = field(default_factory=dict)
+
+    def copy(self) -> "Draft":
+        return Draft(list(self.missing), dict(self.fillings))
+
+    def put(self, filling: Filling) -> None:
+        """Use a filling, in place of what the board held."""
+        self.clear(filling.board)
+        if any(filling.counts):
+            self.fillings[filling.board] = filling
+            self.missing = [left - more for left, more in zip(self.missing, filling.counts, strict=True)]
+
+    def clear(self, board: int) -> None:
+        """Take everything off a board."""
+        old = self.fillings.pop(board, None)
+        if old is not None:
+            self.missing = [left + more for left, more in zip(self.missing, old.counts, strict=True)]
+
+    def money(self, job: Job) -> float:
+        """Money for the boards used."""
+        return sum(job.prices[board] for board in self.fillings)
+
+
+def first_draft(job: Job, filler: Filler, order: Sequence[int], boards: Sequence[int]) -> Draft:
+    """Boards filled one after the other, in the orders given, until every part has its place."""
+    draft = Draft(list(job.wanted))
+    for board in boards:
+        if not any(draft.missing):
+            break
+        draft.put(filler.fill(board, draft.missing, order))
+    return draft
+
+
+def parts_by_size(job: Job) -> list[int]:
+    """Parts by priority, then by size, largest first."""
+    areas = job.areas()
+    return sorted(range(len(job.parts)), key=lambda part: (-job.parts[part].priority, -areas[part]))
+
+
+def boards_by_value(job: Job) -> list[int]:
+    """Boards by price per usable area, cheapest wood first, larger boards first among equals."""
+
+    def value(board: int) -> tuple[float, float]:
+        area = max(float(job.grounds[board].wood.area), 1.0)
+        return job.prices[board] / area, -area
+
+    return sorted(range(len(job.boards)), key=value)
+
+
+def noisy(values: Sequence[float], noise: float, chance: np.random.Generator) -> list[float]:
+    """Values each multiplied by a random factor near one."""
+    factors = np.exp(noise * chance.standard_normal(len(values)))
+    return [value * float(factor) for value, factor in zip(values, factors, strict=True)]

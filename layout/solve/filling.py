@@ -1,0 +1,168 @@
+"""Fillings: what one board can be cut into, built slab by slab in the shop's order of sawing.
+
+A slab is what lies between two cuts of one stage: for crosscut first a length of
+board, in it strips, in these pieces. The builder takes the first part (in a given
+order) that fits, makes the slab as thick as that part, fills the slab in the
+other direction, and goes on behind it. Every filling it makes is sawable by
+construction (`layout.cuts`).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.allowances import Sawing
+from layout.solve.job import Job
+
+__all__ = ["Filler", "Filling", "Place"]
+
+Place = tuple[int, float, float]  # part, and the corner of its sawn piece in the board frame [mm]
+
+_TINY = 1e-7
+_NOWHERE = 32767
+_FREE_STAGES = 6
+
+
+@dataclass(frozen=True)
+class Filling:
+    """What one board is cut into.
+
+    Parameters
+    ----------
+    board : int
+    counts : tuple of int
+        Copies of each part.
+    places : tuple of Place
+    """
+
+    board: int
+    counts: tuple[int, ...]
+    places: tuple[Place, ...]
+
+
+class Filler:
+    """Fills boards of a job; keeps what it needs of the maps at hand."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self._crosscut_first = job.sawing is not Sawing.RIP_FIRST
+        self._stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
+        self._kerf = job.kerf
+
+    def fill(
+        self, board: int, left: Sequence[int], order: Sequence[int], crosscut_first: bool | None = None
+    ) -> Filling:
+        """A filling of one board with parts from what is left, tried in this order."""
+        job = self.job
+        ground = job.grounds[board]
+        maps = job.maps[board]
+        here = [part for part in order if left[part] and maps[part].anywhere]
+        builder = _Builder(
+            [(maps[part].ahead, maps[part].length, maps[part].width) for part in range(len(job.parts))],
+            list(left),
+            self._kerf,
+            ground.column,
+            ground.row,
+        )
+        if here:
+            first = self._crosscut_first if crosscut_first is None else crosscut_first
+            builder.slabs(0.0, 0.0, ground.length, ground.width, first, self._stages, here)
+        counts = [0] * len(job.parts)
+        for part, _, _ in builder.places:
+            counts[part] += 1
+        x0, y0 = ground.x0, ground.y0
+        return Filling(board, tuple(counts), tuple((part, x + x0, y + y0) for part, x, y in builder.places))
+
+
+class _Builder:
+    """One board being filled; places are kept from the ground's own origin."""
+
+    def __init__(
+        self,
+        maps: list[tuple[NDArray[np.int16], float, float]],
+        left: list[int],
+        kerf: float,
+        column: float,
+        row: float,
+    ) -> None:
+        self.maps = maps
+        self.left = left
+        self.kerf = kerf
+        self.column = column
+        self.row = row
+        self.places: list[Place] = []
+
+    def slabs(
+        self,
+        x0: float,
+        y0: float,
+        x1: float,
+        y1: float,
+        crosscut: bool,
+        stages: int,
+        order: list[int],
+    ) -> None:
+        """Fill a lump: slabs one behind the other, each as thick as the first part that fits."""
+        kerf, left = self.kerf, self.left
+        while True:
+            found = None
+            index = part = 0
+            for index, part in enumerate(order):  # noqa: B007
+                if left[part]:
+                    found = self.nearest(part, x0, y0, x1, y1, crosscut)
+                    if found is not None:
+                        break
+            if found is None:
+                return
+            # Parts passed over do not fit this lump at all, so they fit nothing cut from it.
+            order = order[index:]
+            x, y = found
+            _, length, width = self.maps[part]
+            near, thick, start = (x, length, x0) if crosscut else (y, width, y0)
+            if near - start > kerf and len(order) > 1:
+                gap = (x0, y0, x - kerf, y1) if crosscut else (x0, y0, x1, y - kerf)
+                self.slabs(*gap, crosscut, stages, order[1:])
+                if not left[part]:
+                    continue
+            if stages == 1:
+                left[part] -= 1
+                self.places.append((part, x, y))
+            else:
+                slab = (x, y0, x + length, y1) if crosscut else (x0, y, x1, y + width)
+                self.slabs(*slab, not crosscut, stages - 1, order)
+            if crosscut:
+                x0 = near + thick + kerf
+            else:
+                y0 = near + thick + kerf
+
+    def nearest(
+        self, part: int, x0: float, y0: float, x1: float, y1: float, crosscut: bool
+    ) -> tuple[float, float] | None:
+        """The place of a part nearest the beginning of a lump, along it (crosscuts) or across it (rips)."""
+        ahead, length, width = self.maps[part]
+        if x1 - x0 < length - _TINY or y1 - y0 < width - _TINY:
+            return None
+        i = int(x0 / self.column + _TINY)
+        j = int(y0 / self.row + _TINY)
+        last = int((y1 - width) / self.row + _TINY)
+        if i >= len(ahead):
+            return None
+        line = ahead[i, j : last + 1]
+        if not len(line):
+            return None
+        if crosscut:
+            step = int(line.argmin())
+        else:
+            fits = line <= int((x1 - length) / self.column + _TINY)
+            step = int(fits.argmax())
+            if not fits[step]:
+                return None
+        column = int(line[step])
+        if column == _NOWHERE:
+            return None
+        x = x0 if column == i else column * self.column
+        if x + length > x1 + _TINY:
+            return None
+        return x, max(y0, (j + step) * self.row)

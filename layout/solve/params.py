@@ -1,0 +1,40 @@
+"""How long and how hard a plan is searched for."""
+
+from dataclasses import dataclass
+from math import isfinite
+
+from layout.demands import Mending
+
+__all__ = ["SolveParams"]
+
+
+@dataclass(frozen=True)
+class SolveParams:
+    """Limits and seed of a search.
+
+    Parameters
+    ----------
+    seconds : float
+        Wall-clock limit [s]; ignored where `iterations` is given.
+    iterations : int or None
+        Limit by rounds of improvement instead: the same seed and iterations give
+        the same answer on every machine.
+    seed : int
+    prove : bool
+        Whether to look for a bound (on a second core where the system lets us).
+    mending : function, optional
+        Prices for making defects good (seam for `layout.repair`); None plans
+        without repairs.
+    """
+
+    seconds: float = 10.0
+    iterations: int | None = None
+    seed: int = 0
+    prove: bool = True
+    mending: Mending | None = None
+
+    def __post_init__(self) -> None:
+        if not (isfinite(self.seconds) and self.seconds >= 0):
+            raise ValueError(f"seconds is {self.seconds}; give 0 or more")
+        if self.iterations is not None and self.iterations < 0:
+            raise ValueError(f"iterations is {self.iterations}; give 0 or more, or leave it out")

@@ -1,0 +1,114 @@
+"""The way in: boards, parts and shop to the best layout found in the time given."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from layout.allowances import Shop
+from layout.parts import Part
+from layout.placement import Layout, Placement, Unplaced
+from layout.solve.construct import Draft, boards_by_value, first_draft, parts_by_size
+from layout.solve.filling import Filler
+from layout.solve.improve import improved
+from layout.solve.job import Job, job_of
+from layout.solve.params import SolveParams
+from layout.solve.result import layout_of
+from layout.solve.stop import Stop
+from layout.stock import Board
+
+__all__ = ["Progress", "plan"]
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What a search has reached.
+
+    Parameters
+    ----------
+    seconds : float
+        Since the start [s].
+    placed, wanted : int
+        Copies.
+    cost : float
+        Money for the boards used.
+    """
+
+    seconds: float
+    placed: int
+    wanted: int
+    cost: float
+
+
+def plan(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    params: SolveParams | None = None,
+    *,
+    locked: Sequence[Placement] = (),
+    on_progress: Callable[[Progress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Layout:
+    """The best layout found in the time given; the longer, the cheaper.
+
+    Parameters
+    ----------
+    boards : sequence of Board
+        Forbidden ones are left alone.
+    parts : sequence of Part
+    shop : Shop
+    params : SolveParams, optional
+    locked : sequence of Placement
+        Put there by the maker, or sawn already: kept exactly.
+    on_progress : function, optional
+        Told of every better plan.
+    should_stop : function, optional
+        Asked often; the best plan so far is returned soon after it says yes.
+
+    Returns
+    -------
+    Layout
+        Every copy is either placed or listed as unplaced with its reason.
+    """
+    params = params or SolveParams()
+    stop = Stop(params, should_stop)
+    wanted = _still_wanted(parts, locked)
+    job = job_of(boards, parts, shop, wanted, params.mending)
+    filler = Filler(job)
+    chance = np.random.default_rng(params.seed)
+
+    def report(draft: Draft) -> None:
+        if on_progress is not None:
+            done = sum(wanted) - sum(draft.missing)
+            on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job)))
+
+    draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job))
+    report(draft)
+    draft = improved(job, filler, draft, stop, chance, report)
+    return layout_of(
+        job, draft, boards, parts, locked, _reasons(job, draft, locked), params.seed, params.mending
+    )
+
+
+def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[int]:
+    held: dict[str, int] = {}
+    for item in locked:
+        held[item.part] = held.get(item.part, 0) + 1
+    return [max(part.quantity - held.get(part.name, 0), 0) for part in parts]
+
+
+def _reasons(job: Job, draft: Draft, locked: Sequence[Placement]) -> list[Unplaced]:
+    found = []
+    for number, part in enumerate(job.parts):
+        held = {item.copy for item in locked if item.part == part.name}
+        free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
+        for copy in free[len(free) - draft.missing[number] :]:
+            fits = any(maps[number].anywhere for maps in job.maps)
+            reason = (
+                "There is no room left for it beside the other parts."
+                if fits
+                else "No board has a place for it: too short, too narrow, too thin, or faults in the way."
+            )
+            found.append(Unplaced(part.name, copy, reason))
+    return found

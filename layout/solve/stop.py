@@ -1,0 +1,53 @@
+"""When to stop searching: time, rounds, or the maker's word."""
+
+from collections.abc import Callable
+from time import monotonic
+
+from layout.solve.params import SolveParams
+
+__all__ = ["Stop"]
+
+
+class Stop:
+    """Answers whether to go on.
+
+    Parameters
+    ----------
+    params : SolveParams
+    should_stop : function, optional
+        Asked at least every few hundredths of a second; true ends the search.
+    """
+
+    def __init__(self, params: SolveParams, should_stop: Callable[[], bool] | None = None) -> None:
+        self.started = monotonic()
+        self.rounds = 0
+        self._seconds = params.seconds
+        self._iterations = params.iterations
+        self._should_stop = should_stop
+
+    @property
+    def counted(self) -> bool:
+        """Whether the search is limited by rounds, not by time."""
+        return self._iterations is not None
+
+    def elapsed(self) -> float:
+        """Since the start [s]."""
+        return monotonic() - self.started
+
+    def cancelled(self) -> bool:
+        """Whether the maker has asked to stop."""
+        return self._should_stop is not None and self._should_stop()
+
+    def now(self, share: float = 1.0) -> bool:
+        """Whether to stop, or to end a stage that may use this share of the limit."""
+        if self.cancelled():
+            return True
+        if self._iterations is not None:
+            return self.rounds >= self._iterations * share
+        return self.elapsed() >= self._seconds * share
+
+    def left(self, share: float = 1.0) -> float:
+        """Time left of that share of the limit; of a generous minute where rounds are counted [s]."""
+        if self.counted:
+            return 60.0
+        return max(self._seconds * share - self.elapsed(), 0.0)

@@ -1,0 +1,63 @@
+"""Plans hold: every answer passes the independent verifier, whatever the job and the saw."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layout.allowances import Sawing
+from layout.check import violations
+from layout.solve.params import SolveParams
+from layout.solve.plan import Progress, plan
+from tests.bench.jobs import a_case
+from tests.builders import tiny_board, tiny_parts, tiny_shop
+
+QUICK = SolveParams(iterations=15, prove=False)
+
+
+@pytest.mark.parametrize("sawing", list(Sawing))
+def test_the_tiny_job_fits_one_board(sawing: Sawing) -> None:
+    shop = replace(tiny_shop(), sawing=sawing)
+    layout = plan([tiny_board()], tiny_parts(), shop, QUICK)
+    assert len(layout.placements) == 3
+    assert layout.cost == 40.0
+    assert violations([tiny_board()], tiny_parts(), shop, layout) == ()
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10_000), sawing=st.sampled_from(list(Sawing)), stages=st.sampled_from([2, 3]))
+def test_no_plan_has_a_violation(seed: int, sawing: Sawing, stages: int) -> None:
+    case = a_case("tiny", seed, sawing, stages)
+    layout = plan(case.boards, case.parts, case.shop, QUICK)
+    assert violations(case.boards, case.parts, case.shop, layout) == ()
+
+
+def test_the_same_seed_and_rounds_give_the_same_plan() -> None:
+    case = a_case("small", 3)
+    one = plan(case.boards, case.parts, case.shop, QUICK)
+    other = plan(case.boards, case.parts, case.shop, QUICK)
+    assert one == other
+
+
+def test_a_plan_stops_when_asked_and_says_how_far_it_is() -> None:
+    told: list[Progress] = []
+    case = a_case("tiny", 1)
+    layout = plan(
+        case.boards,
+        case.parts,
+        case.shop,
+        SolveParams(seconds=60),
+        on_progress=told.append,
+        should_stop=lambda: True,
+    )
+    assert told
+    assert told[-1].wanted == sum(part.quantity for part in case.parts)
+    assert violations(case.boards, case.parts, case.shop, layout) == ()
+
+
+def test_a_part_longer_than_every_board_is_left_with_a_reason() -> None:
+    long = replace(tiny_parts()[0], name="beam", length=5000.0, quantity=1)
+    layout = plan([tiny_board()], [*tiny_parts(), long], tiny_shop(), QUICK)
+    assert [item.part for item in layout.unplaced] == ["beam"]
+    assert layout.unplaced[0].reason
