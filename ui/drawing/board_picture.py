@@ -14,7 +14,7 @@ from ui.drawing.board_view import BoardView
 from ui.drawing.chains import draw_chains
 from ui.drawing.draw_cuts import draw_cuts, label_inner_cuts
 from ui.drawing.draw_faults import Note, draw_faults, number_faults
-from ui.drawing.draw_pieces import draw_pieces, label_pieces
+from ui.drawing.draw_pieces import draw_pieces, edge_mark, label_pieces
 from ui.drawing.margins import datum_lines, draw_datums, draw_legend, draw_title
 from ui.drawing.raster import scene_pixels
 from ui.drawing.room import Room
@@ -70,7 +70,8 @@ def _worth_seeing(view: BoardView) -> list[Box]:
     small = [each.defect for each in view.fates if each.defect.shows_on(view.face)]
     boxes = [view.seen_box(bounds_of(defect.outline)) for defect in small]
     most = 0.05 * view.board.length * view.board.width  # a wide streak of sapwood may be written on
-    return [box for box in boxes if (box[2] - box[0]) * (box[3] - box[1]) < most]
+    marks = [bounds_of(edge_mark(view, piece)) for piece in view.pieces]
+    return marks + [box for box in boxes if (box[2] - box[0]) * (box[3] - box[1]) < most]
 
 
 def _framed(view: BoardView, items: list[Item], notes: list[Note], room: Room, margins: bool) -> Scene:

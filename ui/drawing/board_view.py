@@ -17,8 +17,6 @@ from ui.lengths import Units
 
 __all__ = ["BoardView", "board_tape"]
 
-_UNITS_ALONG = 120  # text heights along a picture: 2 mm type where it is printed 240 mm wide
-
 
 @dataclass(frozen=True)
 class BoardView:
@@ -33,6 +31,8 @@ class BoardView:
     layout : Layout
     face : Face
     units : Units
+    along : int
+        Text heights to the length of the picture: 120 gives 2 mm type where it is printed 240 mm wide.
     """
 
     board: Board
@@ -41,6 +41,7 @@ class BoardView:
     layout: Layout
     face: Face
     units: Units = "mm"
+    along: int = 120
 
     def seen(self, point: Point) -> Point:
         """A point of the board frame in the picture of this face [mm]."""
@@ -68,7 +69,7 @@ class BoardView:
     @property
     def unit(self) -> float:
         """Height of the type [mm of board]."""
-        return max(self.board.length, 2.2 * self.board.width) * 1.1 / _UNITS_ALONG
+        return max(self.board.length, 2.2 * self.board.width) * 1.1 / self.along
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:

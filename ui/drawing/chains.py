@@ -112,17 +112,21 @@ def _running_along(view: BoardView, stations: tuple[Station, ...], room: Room) -
     ]
     seen = sorted(((view.seen((each.at, 0.0))[0], each) for each in stations), key=lambda pair: pair[0])
     places = spread([x for x, _ in seen], 1.6 * unit)
+    longest = max(width_of(view.tape.words(each.reading), unit, True) for each in stations)
     for (x, station), place in zip(seen, places, strict=True):
         bend, foot = chain + way * 0.9 * unit, chain + way * 1.2 * unit
         items.append(
             Shape(((x, edge), (x, chain), (place, bend), (place, foot)), _LAYER, _thin(view), closed=False)
         )
         items.append(_tick(x, chain, unit))
-        items += _upright(view, station, place, foot, way, room)
+        items += _upright(view, station, place, foot, way, longest, room)
     return items
 
 
-def _upright(view: BoardView, station: Station, x: float, foot: float, way: float, room: Room) -> list[Item]:
+def _upright(
+    view: BoardView, station: Station, x: float, foot: float, way: float, longest: float, room: Room
+) -> list[Item]:
+    """A reading, and beyond the longest of them the number of its cut."""
     unit, text = view.unit, view.tape.words(station.reading)
     long = width_of(text, unit, True)
     begin = foot + way * 0.2 * unit
@@ -130,7 +134,7 @@ def _upright(view: BoardView, station: Station, x: float, foot: float, way: floa
     room.take(words.box)
     if station.order is None:
         return [words]
-    ring = begin + way * (long + 1.0 * unit)
+    ring = begin + way * (longest + 1.0 * unit)
     room.take((x - 0.72 * unit, ring - 0.72 * unit, x + 0.72 * unit, ring + 0.72 * unit))
     return [words, *cut_badge(x, ring, station.order, unit)]
 

@@ -6,6 +6,7 @@ from math import radians, tan
 import shapely
 from shapely.geometry import LineString, Polygon
 
+from layout.outline import Point
 from layout.parts import PartSide, Visibility
 from layout.stock import Face
 from ui.drawing.board_view import BoardView
@@ -16,7 +17,7 @@ from ui.drawing.room import Room
 from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
 from ui.drawing.wood import rings_of
 
-__all__ = ["draw_pieces", "label_pieces", "lies_words", "side_words"]
+__all__ = ["draw_pieces", "edge_mark", "label_pieces", "lies_words", "side_words"]
 
 _LINE = 1.28  # line spacing, as a share of the text size
 _CONCEALED_TINT = 0.1  # a show face is left as clear as its wood
@@ -72,14 +73,19 @@ def _hatch(view: BoardView, piece: Piece) -> list[Item]:
     ]
 
 
+def edge_mark(view: BoardView, piece: Piece) -> tuple[Point, ...]:
+    """The joiner's V as seen: its point on the near edge, an eighth of the length from the near end."""
+    part, size = piece.part, min(0.9 * view.unit, 0.3 * piece.part.width, 0.1 * piece.part.length)
+    middle = part.length / 8
+    corners = ((middle - 0.5 * size, size), (middle, 0.0), (middle + 0.5 * size, size))
+    return view.seen_outline(
+        point_on_board(each, piece.placement, part, view.shop.allowances) for each in corners
+    )
+
+
 def _edge_mark(view: BoardView, piece: Piece) -> Shape:
-    """The joiner's V on the near edge, its point on the edge; it leans towards the near end."""
-    part, size = piece.part, min(0.9 * view.unit, 0.3 * piece.part.width, 0.2 * piece.part.length)
-    middle = part.length / 2
-    corners = ((middle - 0.2 * size, size), (middle, 0.0), (middle + 0.9 * size, size))
-    points = [point_on_board(each, piece.placement, part, view.shop.allowances) for each in corners]
-    colour = SIDE_COLOURS[piece.seen(view.face)]
-    return Shape(view.seen_outline(points), "face edge marks", Pen(colour, 0.12 * view.unit), closed=False)
+    pen = Pen(SIDE_COLOURS[piece.seen(view.face)], 0.13 * view.unit)
+    return Shape(edge_mark(view, piece), "face edge marks", pen, closed=False)
 
 
 def label_pieces(view: BoardView, room: Room) -> list[Item]:
@@ -129,13 +135,18 @@ def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, l
     long, wide = view.sawn_size(piece)
     size = f"{view.tape.words(long)} x {view.tape.words(wide, unit=True)}"
     name, side = printable(piece.part.name), side_words(piece, view.face)
-    for big in (4.6, 3.2, 2.4, 1.7, 1.2):
+    full, two, one = [name, size, side], [name, size], [size]
+    for big, lines in (
+        *((big, lines) for big in (4.6, 3.2, 2.4) for lines in (full, two)),
+        *((big, one) for big in (3.2, 2.4, 1.7)),
+        *((1.7, lines) for lines in (full, two, one, [name])),
+        *((1.2, lines) for lines in (full, two, one, [name])),
+        *((big, [name]) for big in (2.4, 1.7)),
+        *((big, []) for big in (3.2, 2.4, 1.7, 1.2)),
+    ):
         mark = min(big * unit, 0.8 * high)
-        if mark < 1.0 * unit:
-            continue
-        for lines in ([name, size, side], [name, size], [size, side], [size], [name], []):
-            if len(lines) * _LINE * 0.95 * unit <= max(high, mark):
-                yield mark, lines
+        if mark >= 1.0 * unit and len(lines) * _LINE * 0.95 * unit <= max(high, mark):
+            yield mark, lines
     for small in (1.0, 0.8):
         yield small * unit, []
 

@@ -94,7 +94,9 @@ def draw_legend(view: BoardView, notes: Sequence[Note], box: Box) -> tuple[list[
     if seen:
         items.append(Words(left, y, seen, unit, _LAYER, INK))
         y += _LINE * unit
-    widest = max((width_of(note.words, unit) + 3.4 * unit for note in notes), default=1.0)
+    widths = sorted(width_of(note.words, unit) + 3.4 * unit for note in notes)
+    usual = widths[int(0.8 * (len(widths) - 1))] if widths else 1.0
+    widest = max([usual, *(0.8 * wide for wide in widths)])  # a few long lines are set a little smaller
     columns = max(1, min(4, int((box[2] - left) / widest)))
     rows = ceil(len(notes) / columns)
     for rank, note in enumerate(notes):
@@ -139,11 +141,18 @@ def _keys(view: BoardView, x: float, y: float, right: float) -> list[Item]:
         items.append(Shape(line, _LAYER, side_pen(seen, unit), closed=False))
         items.append(Words(x + 2.6 * unit, y, text, unit, _LAYER, INK))
         x += 4.4 * unit + width_of(text, unit)
-    text = f"kerf {view.shop.allowances.kerf:g} mm on the waste side of the line"
-    if x + width_of(text, unit) + 2.5 * unit <= right:
-        items.append(box_shape((x, y - 0.6 * unit, x + 0.35 * unit, y + 0.6 * unit), _LAYER, None, LIGHT))
-        items.append(
-            Shape(((x, y - 0.6 * unit), (x, y + 0.6 * unit)), _LAYER, Pen(INK, 0.14 * unit), closed=False)
-        )
-        items.append(Words(x + 0.8 * unit, y, text, unit, _LAYER, INK))
+    kerf = f"kerf {view.shop.allowances.kerf:g} mm on the waste side of the line"
+    half, thin = 0.6 * unit, Pen(INK, 0.14 * unit)
+    band = [
+        box_shape((x, y - half, x + 0.35 * unit, y + half), _LAYER, None, LIGHT),
+        Shape(((x, y - half), (x, y + half)), _LAYER, thin, closed=False),
+    ]
+    if x + width_of(kerf, unit) + 2.5 * unit > right:
+        return items
+    items += [*band, Words(x + 0.8 * unit, y, kerf, unit, _LAYER, INK)]
+    x += width_of(kerf, unit) + 2.6 * unit
+    vee, near = ((x, y - half), (x + half, y + half), (x + 2 * half, y - half)), "near edge, by the near end"
+    if view.pieces and x + width_of(near, unit) + 3 * unit <= right:
+        words = Words(x + 1.6 * unit, y, near, unit, _LAYER, INK)
+        items += [Shape(vee, _LAYER, thin, closed=False), words]
     return items

@@ -1,0 +1,113 @@
+"""The sheet of one board: picture with its chains, parts, cut order, turning over, faults and cautions."""
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
+
+from layout.placement import CutKind
+from layout.stock import Board, Turn
+from ui.drawing.board_picture import board_scene
+from ui.drawing.board_view import BoardView
+from ui.drawing.cautions import board_cautions
+from ui.drawing.job_values import SheetJob
+from ui.drawing.printed.ink import MM, SceneFlowable
+from ui.drawing.printed.page import HEAD, MARGIN, SideBySide, page_size, plain_table, text
+from ui.drawing.saw_order import SawStep, saw_steps
+from ui.drawing.scene import Scene
+
+__all__ = ["board_story", "cut_rows", "part_rows", "turn_words"]
+
+_ALONG = 100  # text heights to the picture's length: 2.5 mm type on A4
+
+
+def board_story(job: SheetJob, board: Board) -> list[Flowable]:
+    """Everything about one board, beginning with the face to chalk the layout on."""
+    face = job.marking_face(board)
+    view = job.view(board, face, _ALONG)
+    wide, high = page_size(job.paper, True)
+    story: list[Flowable] = [SceneFlowable(_scene(job, view), 0.55 * high), Spacer(1, 1 * MM)]
+    story += [text(_lay_words(view)), *(text(f"Caution: {words}") for words in board_cautions(view))]
+    story += [Spacer(1, 1.5 * MM), *_tables(view, (wide - 2 * MARGIN) / MM)]
+    other = job.view(board, face.other, _ALONG)
+    back = [text(turn_words(view), HEAD), SceneFlowable(_scene(job, other), 0.5 * high)]
+    story += [KeepTogether(back), PageBreak()]
+    return story
+
+
+def _scene(job: SheetJob, view: BoardView) -> Scene:
+    found = job.pictures.get((view.board.id, view.face))
+    return board_scene(view, found.rgb if found else None, job.marks.get(view.board.id, ()))
+
+
+def _lay_words(view: BoardView) -> str:
+    end = "left" if view.datum_end_left else "right"
+    edge = "far from you" if view.datum_edge_top else "towards you"
+    step = view.tape.words(view.tape.step, unit=True)
+    return (
+        f"Lay the board {view.face.value} face up, datum end to your {end}, datum edge {edge}. "
+        f"Bold readings run from the datum, to {step}; sizes opposite are part to part. "
+        f"Saw on the named side of each line, so that the kerf falls there."
+    )
+
+
+def turn_words(view: BoardView) -> str:
+    """How to turn the board over to see its other face as drawn."""
+    other = view.face.other.value
+    if view.board.turned is Turn.ROLLED:
+        return f"Roll the board over its long edge: the {other} face, datum end stays where it is"
+    return f"Tumble the board end over end: the {other} face, datum end changes sides"
+
+
+def part_rows(view: BoardView) -> list[list[str]]:
+    """Mark, part, finished and sawn size, place, how it lies, planing: one row a piece."""
+    tape, rows = view.tape, []
+    for piece in view.pieces:
+        part, placement = piece.part, piece.placement
+        finished = (tape.words(tape.at_least(each)) for each in (part.length, part.width, part.thickness))
+        x0, y0, x1, y1 = (tape.words(tape.nearest(each)) for each in piece.box)
+        laid = "yes" if placement.end_for_end else "no"
+        if placement.tilt:
+            laid += f", tilted {placement.tilt:g}°"
+        back = view.board.thickness - part.thickness - placement.from_front
+        sawn = " x ".join(tape.words(each) for each in view.sawn_size(piece))
+        row = [piece.mark, part.name, " x ".join(finished), sawn, f"{x0} to {x1}", f"{y0} to {y1}"]
+        rows.append([*row, placement.face_from.value, laid, f"{placement.from_front:.1f} / {back:.1f}"])
+    return rows
+
+
+def cut_rows(view: BoardView, steps: Sequence[SawStep]) -> list[list[str]]:
+    """Number, kind, reading, setting, kerf side and what comes free: one row a cut."""
+    rows = []
+    for step in steps:
+        datum = "end" if step.cut.kind is CutKind.CROSSCUT else "edge"
+        if step.setting is None:
+            setting = "to the line"
+        else:
+            stop = "stop" if step.cut.kind is CutKind.CROSSCUT else "fence"
+            setting = f"{stop} {view.tape.words(step.setting)}" + (" off raw" if step.from_raw else "")
+        rows.append(
+            [
+                *(str(step.cut.order), step.cut.kind.value),
+                f"{view.tape.words(step.reading)} from {datum}",
+                setting,
+                step.kerf_side,
+                ", ".join(step.frees),
+            ]
+        )
+    return rows
+
+
+def _tables(view: BoardView, wide_mm: float) -> list[Flowable]:
+    unit = "in" if view.units == "inch" else "mm"
+    head = ["", "part", f"finished {unit}", f"sawn {unit}", "from end", "from edge"]
+    head += ["face side", "end for end", "plane front / back"]
+    part_widths, cut_widths = [9, 25, 29, 18, 22, 18, 11, 12, 17], [7, 15, 25, 24, 18, 16]
+    scale = (wide_mm - 4) / (sum(part_widths) + sum(cut_widths))
+    parts = plain_table(head, part_rows(view), [each * scale for each in part_widths])
+    steps = cut_rows(view, saw_steps(view))
+    if not steps:
+        note = "Straight cuts cannot part these pieces: saw along the lines, the kerf outside each piece."
+        return [parts, text(note)]
+    cut_head = ["", "cut", "line at", "setting", "kerf side", "frees"]
+    cuts = plain_table(cut_head, steps, [each * scale for each in cut_widths])
+    return [SideBySide(parts, cuts, sum(part_widths) * scale * MM, 4 * MM)]
