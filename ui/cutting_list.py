@@ -22,6 +22,7 @@ __all__ = ["COLUMNS", "Mistake", "Rows", "parts_from_csv", "parts_from_rows", "p
 COLUMNS = ("name", "quantity", "length", "width", "thickness", *(side.value for side in PartSide))
 NEEDED = ("name", "length", "width", "thickness")
 MOST_ROWS = 2000
+LONGEST_NAME = 80
 
 _ALSO = {
     "part": "name",
@@ -101,7 +102,10 @@ def rows_of_text(text: str, where: str = "cutting list") -> list[dict[str, str]]
     if len(lines) > MOST_ROWS:
         raise JobError(f"{where}: {len(lines)} rows; the most is {MOST_ROWS}")
     mark = max("\t;,", key=lines[0].count)
-    table = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=mark, skipinitialspace=True))
+    try:
+        table = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=mark, skipinitialspace=True))
+    except csv.Error as error:
+        raise JobError(f"{where}: not a table ({error}); save it again as CSV") from error
     heading = [_column(cell) for cell in table[0]]
     if "name" not in heading and "length" not in heading:
         heading, table = list(COLUMNS[: len(table[0])]), [[], *table]
@@ -109,7 +113,7 @@ def rows_of_text(text: str, where: str = "cutting list") -> list[dict[str, str]]
     for cell in heading:
         if cell not in known:
             raise JobError(
-                f"{where}: column {cell!r} is not known; use {', '.join((*COLUMNS, *_PAIRS, *_OTHER))}"
+                f"{where}: column {_shown(cell)} is not known; use {', '.join((*COLUMNS, *_PAIRS, *_OTHER))}"
             )
     for needed in NEEDED:
         if needed not in heading:
@@ -145,7 +149,7 @@ def parts_to_csv(parts: Iterable[Part]) -> str:
             [
                 part.name,
                 part.quantity,
-                *(f"{size:g}" for size in sizes),
+                *(f"{size:.10g}" for size in sizes),
                 *(part.visibility(side).value for side in PartSide),
                 part.same_board_as or "",
                 part.priority,
@@ -160,6 +164,10 @@ class _CellError(ValueError):
         self.column = column
 
 
+def _shown(text: str) -> str:
+    return repr(text if len(text) <= 40 else text[:37] + "...")
+
+
 def _column(cell: str) -> str:
     name = " ".join(cell.replace("_", " ").lower().split()).rstrip(".")
     for unit in (" (mm)", " mm", " [mm]", " (in)", " [in]"):
@@ -171,6 +179,8 @@ def _part(row: dict[str, str], units: Units) -> Part:
     name = (row.get("name") or "").strip()
     if not name:
         raise _CellError("name", "is empty; every part needs a name")
+    if len(name) > LONGEST_NAME:
+        raise _CellError("name", f"has {len(name)} letters; the most is {LONGEST_NAME}")
     sizes = [_length(row, column, units) for column in ("length", "width", "thickness")]
     try:
         return Part(
@@ -209,9 +219,10 @@ def _whole(row: dict[str, str], column: str, usual: int) -> int:
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        raise _CellError(column, f"{text!r} is not a number; give 1, 2, 3 ...") from None
-    if value != int(value) or (column == "quantity" and not 1 <= value <= 999):
-        raise _CellError(column, f"{text!r} can't be; give a whole number, 1 to 999")
+        raise _CellError(column, f"{_shown(text)} is not a number; give 1, 2, 3 ...") from None
+    least = 1 if column == "quantity" else -999
+    if not (least <= value <= 999 and value.is_integer()):
+        raise _CellError(column, f"{_shown(text)} can't be; give a whole number, {least} to 999")
     return int(value)
 
 
@@ -233,5 +244,5 @@ def _seen(row: dict[str, str], column: str) -> Visibility | None:
     if not text:
         return None
     if text not in _SEEN:
-        raise _CellError(column, f"{text!r} is not known; give show, seen in use or concealed")
+        raise _CellError(column, f"{_shown(text)} is not known; give show, seen in use or concealed")
     return _SEEN[text]

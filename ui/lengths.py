@@ -19,6 +19,8 @@ _INCHES = re.compile(rf"^{_MIXED}\s*(?:\"|''|in|inch|inches)?$")
 _FEET = re.compile(rf"^({_NUMBER})\s*(?:'|ft|feet|foot)\s*(.*)$")
 _PLAIN = re.compile(rf"^({_NUMBER})\s*(mm|cm|m)?$")
 _MARKED = re.compile(r"(\"|'|in|inch|inches|ft|feet|foot)$")
+_THOUSAND = re.compile(r"\d,\d{3}(?!\d|\s*m$)")
+_LONGEST = 40  # letters; a tape reading is shorter
 _SIGNS = str.maketrans({"”": '"', "“": '"', "″": '"', "’": "'", "′": "'", "⁄": "/"})
 _GLYPHS = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 
@@ -35,17 +37,24 @@ def length_in_mm(text: str, units: Units = "mm") -> float:
     Raises
     ------
     ValueError
-        Not a length, or a fraction without a unit in a job kept in mm.
+        Not a length, a fraction without a unit in a job kept in mm, or a comma
+        that may part thousands as well as decimals.
     """
+    text = " ".join(text.split())
+    if len(text) > _LONGEST:
+        raise _no_length(f"{text[:_LONGEST]}...")
     cleaned = text.translate(_SIGNS)
     for glyph, fraction in _GLYPHS.items():
         cleaned = cleaned.replace(glyph, fraction)
     cleaned = cleaned.strip().lower()
+    if _THOUSAND.search(cleaned):
+        whole, decimal = cleaned.replace(",", ""), cleaned.replace(",", ".")
+        raise ValueError(f"{text!r} can be read in two ways; write {whole} or {decimal}")
     plain = _PLAIN.match(cleaned)
     if plain and (plain[2] or units == "mm"):
         return _decimal(plain[1]) * _METRIC[plain[2] or "mm"]
     if "/" in cleaned and units == "mm" and not _MARKED.search(cleaned):
-        raise ValueError(f'{text.strip()!r} has no unit; write {text.strip()}" for inches, or give mm')
+        raise ValueError(f'{text!r} has no unit; write {text}" for inches, or give mm')
     feet = _FEET.match(cleaned)
     if feet:
         rest = _inches(feet[2]) if feet[2].strip() else 0.0
@@ -54,7 +63,7 @@ def length_in_mm(text: str, units: Units = "mm") -> float:
     inches = _inches(cleaned)
     if inches is not None and (units == "inch" or _MARKED.search(cleaned)):
         return inches * INCH
-    raise ValueError(f'{text.strip()!r} is not a length; write a number in mm, or inches such as 3/4"')
+    raise _no_length(text)
 
 
 def length_text(mm: float, units: Units = "mm") -> str:
@@ -66,6 +75,10 @@ def length_text(mm: float, units: Units = "mm") -> str:
     fraction = Fraction(rest, 32)
     words = ([str(whole)] if whole or not rest else []) + ([str(fraction)] if rest else [])
     return " ".join(words) + '"'
+
+
+def _no_length(text: str) -> ValueError:
+    return ValueError(f'{text!r} is not a length; write a number in mm, or inches such as 3/4"')
 
 
 def _decimal(text: str) -> float:
