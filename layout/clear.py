@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import ceil, floor
+from typing import Any
 
 import numpy as np
 import shapely
@@ -24,7 +25,7 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, Harm, Mending, demands, harms
-from layout.ground import Ground, row_extents
+from layout.ground import Ground, Rows, row_extents
 from layout.parts import Part
 from layout.placement import sawn_on_board
 from layout.poses import Pose, as_placement, box_size, poses
@@ -33,6 +34,7 @@ __all__ = ["ClearMap", "Verdict", "clear_map", "judged"]
 
 _TINY = 1e-6
 _NOWHERE = 32767
+_PLANINGS = 3  # tried in maps; single places are judged with more
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,7 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
     """
     length, width = box_size(part, ground.board, ground.shop)
     room_x, room_y = ground.length - length, ground.width - width
-    lying = poses(part, ground.board, ground.shop) if room_x >= -_TINY and room_y >= -_TINY else ()
+    lying = poses(part, ground.board, ground.shop, _PLANINGS) if room_x >= -_TINY and room_y >= -_TINY else ()
     shape = (
         max(floor(room_x / ground.column + _TINY) + 1, 0),
         max(floor(room_y / ground.row + _TINY) + 1, 0),
@@ -127,8 +129,7 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
         if key in seen:
             continue
         seen.add(key)
-        barred = frame.touched([item for item in asked if item.price is None])
-        allowed = barred == 0
+        allowed = frame.barred([item for item in asked if item.price is None]) < 0.5
         priced = [item for item in asked if item.price is not None]
         if priced:
             cost = np.where(allowed, frame.weighed(priced), np.float32(np.inf))
@@ -188,7 +189,7 @@ def _meets(shape: BaseGeometry, obstacle: BaseGeometry) -> bool:
 def _keys(items: Iterable[Demand | Harm]) -> frozenset[tuple[str, str]]:
     return frozenset(
         (
-            shapely.to_wkt(shapely.normalize(item.shape), rounding_precision=3),
+            shapely.normalize(item.shape).wkb_hex,
             repr(
                 (sorted(item.defects), item.price)
                 if isinstance(item, Demand)
@@ -209,55 +210,51 @@ class _Frame:
     length: float
     width: float
 
-    def touched(self, asked: Sequence[Demand]) -> NDArray[np.int32]:
+    def barred(self, asked: Sequence[Demand]) -> NDArray[np.float64]:
         """How many obstacle rows bar each cell; 0 where none does."""
         rows = self.ground.rows
         outside = np.flatnonzero(rows.owner < 0)
         box = shapely.box(0.0, 0.0, self.length, self.width)
-        spans = [self._spans(box, outside)] if len(outside) else []
+        spans = [self._spans(box, rows, outside)] if len(outside) else []
         for item in asked:
             which = np.flatnonzero(np.isin(rows.owner, list(item.defects)))
-            spans += [self._spans(shape, which) for shape in _simple(item.shape)]
-        return np.rint(self._summed(spans, None)).astype(np.int32)
+            spans += [self._spans(shape, rows, which) for shape in _simple(item.shape)]
+        return self._summed(spans)
 
     def weighed(self, items: Sequence[Demand | Harm]) -> NDArray[np.float32]:
-        """Sum of the weights of the obstacles that touch each cell."""
-        rows = self.ground.rows
-        spans, weights = [], []
+        """Sum of the weights of the defects that touch each cell.
+
+        A defect counts once, by the hull of its rows; a harm counts as if all of
+        the defect lay in the part, so this guides and `judged` decides.
+        """
+        hulls = self.ground.hulls
+        spans: list[_Span] = []
         for item in items:
-            priced = (
-                dict.fromkeys(item.defects, item.price or 0.0) if isinstance(item, Demand) else item.weights
-            )
-            for number, weight in priced.items():
-                which = np.flatnonzero(rows.owner == number)
-                for shape in _simple(item.shape):
-                    span = self._hull(self._spans(shape, which))
-                    if isinstance(item, Harm):
-                        area = min(float(self.ground.grown[number].area), float(shape.area))
-                        spans.append(span)
-                        weights.append(weight * area)
-                    else:
-                        spans.append(span)
-                        weights.append(weight)
-        return self._summed(spans, weights).astype(np.float32)
+            shape = shapely.box(*item.shape.bounds)
+            if isinstance(item, Demand):
+                priced = dict.fromkeys(item.defects, item.price or 0.0)
+            else:
+                areas = self.ground.areas
+                priced = {n: w * min(areas[n], shape.area) for n, w in item.weights.items()}
+            which = np.array(sorted(priced), dtype=np.int64)
+            weights = np.array([priced[number] for number in which.tolist()])
+            spans.append(self._spans(shape, hulls, which, weights))
+        summed = self._summed(spans).astype(np.float32)
+        summed[np.abs(summed) < 1e-6] = 0.0
+        return summed
 
-    def _hull(self, span: "_Span") -> "_Span":
-        """One stretch per row for all pieces of one defect, so that it counts once."""
-        if not len(span[0]):
-            return span
-        low = np.full(self.shape[1], np.inf)
-        high = np.full(self.shape[1], -np.inf)
-        np.minimum.at(low, span[0], span[1])
-        np.maximum.at(high, span[0], span[2])
-        there = np.flatnonzero(low < high)
-        return there, low[there], high[there]
-
-    def _spans(self, shape: BaseGeometry, which: NDArray[np.int64]) -> "_Span":
+    def _spans(
+        self,
+        shape: BaseGeometry,
+        rows: Rows,
+        which: NDArray[np.int64],
+        weights: NDArray[np.float64] | None = None,
+    ) -> "_Span":
         """Rows and open stretches of x in which the piece's corner would bring the shape onto obstacles."""
-        low, high = self.ground.rows.low[which], self.ground.rows.high[which]
         if not len(which):
             none = np.zeros(0)
-            return none.astype(np.int64), none, none
+            return none.astype(np.int64), none, none, none
+        low, high = rows.low[which], rows.high[which]
         x0, y0, x1, y1 = shape.bounds
         row = self.ground.row
         upright = shape.geom_type == "LineString" or shape.area >= (x1 - x0) * (y1 - y0) - _TINY
@@ -268,7 +265,8 @@ class _Frame:
         else:
             near, far = self._swept(shape, low, high)
         obstacle, j = np.nonzero(near < far)
-        return j, near[obstacle, j], far[obstacle, j]
+        by = np.ones(len(obstacle)) if weights is None else weights[obstacle]
+        return j, near[obstacle, j], far[obstacle, j], by
 
     def _swept(
         self, shape: BaseGeometry, low: NDArray[np.float64], high: NDArray[np.float64]
@@ -280,37 +278,32 @@ class _Frame:
         count = max(ceil(y1 / row) - first, 1)
         left, right = np.full(count, np.inf), np.full(count, -np.inf)
         row_extents(_ring(shape) - (0.0, first * row), row, left, right)
+        # A place anywhere in row j brings row s of the shape onto obstacle rows j + s and j + s + 1.
+        lows, highs = _window(low, high, first, first + 1, rows + count)
         near = np.full((len(low), rows), np.inf)
         far = np.full((len(low), rows), -np.inf)
         for step in range(count):
-            if left[step] > right[step]:
-                continue
-            one, other = _window(low, high, first + step, first + step + 1, rows)
-            np.minimum(near, one - right[step], out=near)
-            np.maximum(far, other - left[step], out=far)
+            if left[step] <= right[step]:
+                np.minimum(near, lows[:, step : step + rows] - right[step], out=near)
+                np.maximum(far, highs[:, step : step + rows] - left[step], out=far)
         return near, far
 
-    def _summed(self, spans: Sequence["_Span"], weights: Sequence[float] | None) -> NDArray[np.float64]:
+    def _summed(self, spans: "Sequence[_Span]") -> NDArray[Any]:
         columns, rows = self.shape
-        steps = np.zeros((columns + 1) * rows)
-        for number, (j, near, far) in enumerate(spans):
-            weight = 1.0 if weights is None else weights[number]
-            first = np.floor((near + _TINY) / self.ground.column)
-            last = np.ceil((far - _TINY) / self.ground.column)
-            first = np.clip(first, 0, columns)
-            last = np.clip(last, 0, columns)
-            there = (first < last) & (near < self.room_x - _TINY) & (far > _TINY)
-            at = j[there]
-            size = (columns + 1) * rows
-            steps += weight * np.bincount(first[there].astype(np.int64) * rows + at, minlength=size)
-            steps -= weight * np.bincount(last[there].astype(np.int64) * rows + at, minlength=size)
-        summed: NDArray[np.float64] = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1]
-        if weights is not None:
-            summed[np.abs(summed) < 1e-9] = 0.0
-        return summed
+        if not spans:
+            return np.zeros(self.shape)
+        j, near, far, weight = (np.concatenate(item) for item in zip(*spans, strict=True))
+        first = np.clip(np.floor((near + _TINY) / self.ground.column), 0, columns)
+        last = np.clip(np.ceil((far - _TINY) / self.ground.column), 0, columns)
+        there = (first < last) & (near < self.room_x - _TINY) & (far > _TINY)
+        size, at = (columns + 1) * rows, j[there]
+        starts = first[there].astype(np.int64) * rows + at
+        ends = last[there].astype(np.int64) * rows + at
+        steps = np.bincount(starts, weight[there], size) - np.bincount(ends, weight[there], size)
+        return np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1]
 
 
-_Span = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]
+_Span = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
 
 
 def _window(
@@ -318,16 +311,17 @@ def _window(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Least low and greatest high over obstacle rows j + first .. j + last, for places in rows j."""
     size = last - first + 1
-    pad = max(size, -first, last, 0) + 1
-    wide = ((0, 0), (pad, pad + max(rows - low.shape[1], 0)))
-    start = pad + first + size // 2
-    near = minimum_filter1d(
-        np.pad(low, wide, constant_values=np.inf), size, axis=1, mode="constant", cval=np.inf
-    )
-    far = maximum_filter1d(
-        np.pad(high, wide, constant_values=-np.inf), size, axis=1, mode="constant", cval=-np.inf
-    )
-    return near[:, start : start + rows], far[:, start : start + rows]
+    before = max(-first, 0) + size
+    start = before + first + size // 2
+    after = max(start + rows - low.shape[1] - before, 0) + size
+    filters = (minimum_filter1d, np.inf, low), (maximum_filter1d, -np.inf, high)
+    found = []
+    for filtered, nothing, values in filters:
+        wide = np.full((len(values), before + values.shape[1] + after), nothing)
+        wide[:, before : before + values.shape[1]] = values
+        done = filtered(wide, size, axis=1, mode="constant", cval=nothing)
+        found.append(done[:, start : start + rows])
+    return found[0], found[1]
 
 
 def _simple(shape: BaseGeometry) -> list[BaseGeometry]:

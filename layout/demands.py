@@ -7,6 +7,7 @@ and judges single places exactly.
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import shapely
 from shapely import MultiLineString, Polygon, union_all
@@ -14,17 +15,18 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
 from layout.outline import Outline
-from layout.parts import Part, PartSide, Visibility, ZoneRule
+from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
 from layout.poses import Left, Pose, left_of, moved
 from layout.rules import RULES, USUAL, rule_for, tolerated
 from layout.stock import Board, Defect, DefectKind, Face, Wish
 
-__all__ = ["Demand", "Harm", "Mending", "demands", "harms", "side_lines"]
+__all__ = ["Demand", "Harm", "Mending", "demands", "harms", "refusals", "side_lines"]
 
 # What making a defect good on a side of a part would cost [money]; None: not to be made good there.
 Mending = Callable[[Board, Part, Defect, PartSide], float | None]
 
 _FACES = (PartSide.FACE, PartSide.BACK)
+_EDGES = (PartSide.NEAR_EDGE, PartSide.FAR_EDGE, PartSide.NEAR_END, PartSide.FAR_END)
 
 # How much a tolerated feature disturbs, per 100 mm2 shown; our own scale, no source.
 _DISTURBS = {
@@ -78,30 +80,50 @@ def demands(
         Prices for making defects good; a demand that can be met by a repair
         then carries its price instead of being a ban.
     """
-    found: dict[tuple[str, float | None], tuple[BaseGeometry, set[int]]] = {}
+    found: dict[tuple[str, float | None], set[int]] = {}
     for number, defect in enumerate(board.defects):
         left = left_of(defect, board, part.thickness, pose.from_front)
         if not left.inside:
             continue
-        for name, side, outline in _refusals(defect, part, pose, left):
+        for name, side in _refusals(defect, part, pose, left):
             price = None
             if mending is not None and side is not None and defect.wish is not Wish.KEEP_OFF:
                 price = mending(board, part, defect, side)
-            entry = found.get((name, price))
-            if entry is None:
-                entry = found[name, price] = (_laid(outline, pose, part, shop), set())
-            entry[1].add(number)
+            found.setdefault((name, price), set()).add(number)
+    barred = found.get(("whole", None), set())
+    for (name, _), numbers in found.items():
+        if name != "whole":
+            numbers -= barred
+    shapes = _shapes(part.shape, part.zones)
     return tuple(
-        Demand(shape, frozenset(numbers), price)
-        for (_, price), (shape, numbers) in found.items()
-        if not shape.is_empty
+        Demand(_laid(shapes[name], pose, part, shop), frozenset(numbers), price)
+        for (name, price), numbers in found.items()
+        if numbers and name in shapes and not shapes[name].is_empty
     )
+
+
+def refusals(
+    board: Board, part: Part, shop: Shop, pose: Pose
+) -> Iterator[tuple[int, PartSide | None, BaseGeometry]]:
+    """(number of the defect, side that refuses it, shape it may not touch), one by one.
+
+    The side is None where no repair of one side helps: the maker wants the
+    defect in no part, or the shape is a zone that must be sound. Shapes are as
+    in `Demand`.
+    """
+    shapes = _shapes(part.shape, part.zones)
+    for number, defect in enumerate(board.defects):
+        left = left_of(defect, board, part.thickness, pose.from_front)
+        if left.inside:
+            for name, side in _refusals(defect, part, pose, left):
+                if name in shapes and not shapes[name].is_empty:
+                    yield number, side, _laid(shapes[name], pose, part, shop)
 
 
 def harms(board: Board, part: Part, shop: Shop, pose: Pose) -> tuple[Harm, ...]:
     """What tolerated defects do to the looks of each face in this pose."""
     found = []
-    shape = _laid(Polygon(part.shape), pose, part, shop)
+    shape = _laid(_shapes(part.shape, part.zones)["whole"], pose, part, shop)
     for side in _FACES:
         weights = {}
         seen, rule = part.visibility(side), rule_for(part, side)
@@ -126,9 +148,12 @@ def side_lines(part: Part) -> dict[PartSide, MultiLineString]:
     A stretch of a shaped part's outline belongs to the edge or end it faces: to
     an edge if it looks at least as much across the grain as along it.
     """
-    ring = part.shape
+    return _lines(part.shape)
+
+
+def _lines(outline: Outline) -> dict[PartSide, MultiLineString]:
     stretches: dict[PartSide, list[Outline]] = {}
-    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
+    for (x0, y0), (x1, y1) in zip(outline, outline[1:] + outline[:1], strict=True):
         along, across = y1 - y0, x0 - x1
         if abs(across) >= abs(along):
             side = PartSide.NEAR_EDGE if across < 0 else PartSide.FAR_EDGE
@@ -138,47 +163,47 @@ def side_lines(part: Part) -> dict[PartSide, MultiLineString]:
     return {side: MultiLineString(lines) for side, lines in stretches.items()}
 
 
-def _refusals(
-    defect: Defect, part: Part, pose: Pose, left: Left
-) -> Iterator[tuple[str, PartSide | None, BaseGeometry]]:
-    """(name of the shape, side that refuses, shape in the part frame), strictest first."""
-    whole = Polygon(part.shape)
+@lru_cache(maxsize=512)
+def _shapes(outline: Outline, zones: tuple[Zone, ...]) -> dict[str, BaseGeometry]:
+    """Every shape a part may have demands for, by name, in its own frame [mm]."""
+    whole = Polygon(outline)
+    shapes: dict[str, BaseGeometry] = {"whole": whole}
+    for number, zone in enumerate(zones):
+        shapes[f"zone {number}"] = Polygon(zone.outline).intersection(whole)
+    for side in _FACES:
+        covered = union_all([Polygon(zone.outline) for zone in _covers(zones, side)])
+        shapes[f"open {side.value}"] = whole.difference(covered)
+        shapes[f"covered {side.value}"] = whole.intersection(covered)
+    shapes.update({side.value: lines for side, lines in _lines(outline).items()})
+    return shapes
+
+
+def _covers(zones: tuple[Zone, ...], side: PartSide) -> list[Zone]:
+    return [zone for zone in zones if zone.rule is ZoneRule.COVERED and zone.side in (None, side)]
+
+
+def _refusals(defect: Defect, part: Part, pose: Pose, left: Left) -> Iterator[tuple[str, PartSide | None]]:
+    """Names of the shapes the defect may not touch, each with the side that refuses it."""
     if defect.wish is Wish.KEEP_OFF:
-        yield "whole", None, whole
+        yield "whole", None
         return
     for number, zone in enumerate(part.zones):
-        if zone.rule is not ZoneRule.SOUND:
-            continue
-        if zone.side is None or _shows(left, _board_face(pose, zone.side)):
-            yield f"zone {number}", None, Polygon(zone.outline).intersection(whole)
+        if zone.rule is ZoneRule.SOUND and (zone.side is None or _shows(left, _board_face(pose, zone.side))):
+            yield f"zone {number}", None
     if defect.wish in (Wish.TOLERATE, Wish.SHOW):
         return
     for side in _FACES:
-        if _shows(left, _board_face(pose, side)):
-            yield from _face_refusals(defect, part, side, whole)
-    for side, line in side_lines(part).items():
+        if not _shows(left, _board_face(pose, side)):
+            continue
+        covered = bool(_covers(part.zones, side))
         if not tolerated(defect, rule_for(part, side)):
-            yield side.value, side, line
-
-
-def _face_refusals(
-    defect: Defect, part: Part, side: PartSide, whole: Polygon
-) -> Iterator[tuple[str, PartSide, BaseGeometry]]:
-    covers = [
-        Polygon(zone.outline)
-        for zone in part.zones
-        if zone.rule is ZoneRule.COVERED and zone.side in (None, side)
-    ]
-    if not covers:
+            yield (f"open {side.value}" if covered else "whole"), side
+        concealed = RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])]
+        if covered and not tolerated(defect, concealed):
+            yield f"covered {side.value}", side
+    for side in _EDGES:
         if not tolerated(defect, rule_for(part, side)):
-            yield "whole", side, whole
-        return
-    covered = union_all(covers)
-    if not tolerated(defect, rule_for(part, side)):
-        yield f"open {side.value}", side, whole.difference(covered)
-    concealed = RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])]
-    if not tolerated(defect, concealed):
-        yield f"covered {side.value}", side, whole.intersection(covered)
+            yield side.value, side
 
 
 def _board_face(pose: Pose, side: PartSide) -> Face:

@@ -11,6 +11,7 @@ made from it are exact along the grain and at most two rows too careful across.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from math import ceil
 
@@ -42,14 +43,11 @@ class Rows:
         origin [mm]; inf and -inf where it takes none.
     owner : array, shape (obstacles,)
         Number of the defect each belongs to; -1 for wood that is not there.
-    share : array, shape (obstacles,)
-        Its part of its owner's area.
     """
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
     owner: NDArray[np.int64]
-    share: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -84,6 +82,22 @@ class Ground:
     row: float
     rows: Rows
     grown: tuple[BaseGeometry, ...]
+
+    @cached_property
+    def hulls(self) -> Rows:
+        """One obstacle for each defect, with all its pieces."""
+        count = len(self.grown)
+        low = np.full((count, self.rows.low.shape[1]), np.inf)
+        high = np.full(low.shape, -np.inf)
+        real = self.rows.owner >= 0
+        np.minimum.at(low, self.rows.owner[real], self.rows.low[real])
+        np.maximum.at(high, self.rows.owner[real], self.rows.high[real])
+        return Rows(low, high, np.arange(count))
+
+    @cached_property
+    def areas(self) -> list[float]:
+        """Area of each grown defect [mm2]."""
+        return [float(shape.area) for shape in self.grown]
 
 
 def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
@@ -124,14 +138,13 @@ def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:
     row = width / rows
     column = min(max(length * rows / cells, 2.0), 12.0)
     outside = shapely.box(x0, y0, x1, y1).difference(wood)
-    found, owner, share = _pieces(outside, -1)
+    found, owner = _pieces(outside, -1)
     for number, shape in enumerate(shapes):
-        more, theirs, shares = _pieces(shapely.clip_by_rect(shape, x0, y0, x1, y1), number)
+        more, theirs = _pieces(shapely.clip_by_rect(shape, x0, y0, x1, y1), number)
         found += more
         owner += theirs
-        share += shares
     extents = rows_of(found, x0, y0, row, rows)
-    table = Rows(extents[0], extents[1], np.array(owner, dtype=np.int64), np.array(share))
+    table = Rows(extents[0], extents[1], np.array(owner, dtype=np.int64))
     return Ground(board, shop, wood, x0, y0, length, width, column, row, table, shapes)
 
 
@@ -174,10 +187,10 @@ def row_extents(
     np.maximum(high[first:last], most, out=high[first:last])
 
 
-def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[int], list[float]]:
-    """A shape cut into pieces short along the grain, with their owner and share of its area."""
+def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[int]]:
+    """A shape cut into pieces short along the grain, with their owner."""
     if shape.is_empty or shape.area < _TINY:
-        return [], [], []
+        return [], []
     x0, y0, x1, y1 = shape.bounds
     if x1 - x0 > 1.5 * _SLAB or shape.geom_type != "Polygon":
         edges = np.linspace(x0, x1, max(ceil((x1 - x0) / _SLAB), 1) + 1)
@@ -191,9 +204,9 @@ def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[i
         ]
     else:
         found = [shape]
-    return found, [owner] * len(found), [part.area / shape.area for part in found]
+    return found, [owner] * len(found)
 
 
 def _no_rows() -> Rows:
     empty = np.zeros((0, 0))
-    return Rows(empty, empty, np.zeros(0, dtype=np.int64), np.zeros(0))
+    return Rows(empty, empty, np.zeros(0, dtype=np.int64))

@@ -66,15 +66,23 @@ def left_of(defect: Defect, board: Board, thickness: float, from_front: float) -
     return Left((inside and on_front) or through, (inside and not on_front) or through, inside)
 
 
-def poses(part: Part, board: Board, shop: Shop) -> tuple[Pose, ...]:
-    """Every pose worth trying; none if the board is too thin or its grain runs too steeply."""
+def poses(part: Part, board: Board, shop: Shop, planings: int = _MOST_PLANINGS) -> tuple[Pose, ...]:
+    """Every pose worth trying; none if the board is too thin or its grain runs too steeply.
+
+    Parameters
+    ----------
+    part, board, shop
+    planings : int
+        Most ways to share the planing between the faces: evenly, least and most
+        at the front, then as the depths of the board's defects suggest.
+    """
     tilt = _tilt(part, board, shop)
     if tilt is None:
         return ()
     turns = (False, True) if part.turn_end_for_end else (False,)
     return tuple(
         Pose(face, turned, tilt, from_front)
-        for from_front in _planings(part, board, shop)
+        for from_front in _planings(part, board, shop)[:planings]
         for face in (Face.FRONT, Face.BACK)
         for turned in turns
     )
