@@ -24,13 +24,14 @@ from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from layout.demands import Demand, Harm, Mending, demands, harms
+from layout.demands import Demand, Harm, Mending, demands, harms, refusals
 from layout.ground import Ground, Rows, row_extents
-from layout.parts import Part
+from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
 from layout.poses import Pose, as_placement, box_size, poses
+from layout.stock import Defect
 
-__all__ = ["ClearMap", "Verdict", "clear_map", "judged"]
+__all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
 
 _TINY = 1e-6
 _NOWHERE = 32767
@@ -167,6 +168,38 @@ def judged(
             if shape.intersects(ground.grown[number]):
                 harm += weight * float(shape.intersection(ground.grown[number]).area)
     return Verdict(True, harm, mend)
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A defect that keeps a part off a place.
+
+    Parameters
+    ----------
+    defect : Defect
+    side : PartSide or None
+        Side that refuses it; None where making one side good does not help.
+    common : shapely geometry
+        Ground (or line) the grown defect shares with what may not touch it, in
+        the board frame [mm].
+    """
+
+    defect: Defect
+    side: PartSide | None
+    common: BaseGeometry
+
+
+def bars(ground: Ground, part: Part, x: float, y: float, pose: Pose) -> tuple[Bar, ...]:
+    """Every defect that keeps a part off one exact place of its corner (upright box) [mm].
+
+    With repairs, these are the defects to be made good there, side by side.
+    """
+    found = []
+    for number, side, shape in refusals(ground.board, part, ground.shop, pose):
+        here = affinity.translate(shape, x, y)
+        if _meets(here, ground.grown[number]):
+            found.append(Bar(ground.board.defects[number], side, here.intersection(ground.grown[number])))
+    return tuple(found)
 
 
 def _inside(ground: Ground, part: Part, x: float, y: float, length: float, width: float, pose: Pose) -> bool:
