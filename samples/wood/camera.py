@@ -288,8 +288,8 @@ def _side_colour(board: SawnBoard, face: Face, axis: int, high: bool, run: Doubl
 
 def _sheet_corners(board: SawnBoard, rng: np.random.Generator) -> Doubles:
     """An A4 sheet on the bench beside the board, in the seen-board frame [mm]."""
-    turn = float(rng.uniform(-0.4, 0.4))
-    beyond = board.width + float(rng.uniform(70, 110)) + 40
+    turn = float(rng.uniform(-0.25, 0.25))
+    beyond = board.width + float(rng.uniform(20, 60))
     left = float(rng.uniform(0.2, 0.7)) * board.length
     flat = np.array([[0, 0], [297, 0], [297, 210], [0, 210]], np.float64)
     spin = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])

@@ -53,7 +53,7 @@ class Light:
             from_y=float(rng.uniform(-1.0, 1.0)),
             gradient=(float(rng.uniform(-0.2, 0.2)), float(rng.uniform(-0.15, 0.15))),
             vignette=float(rng.uniform(0.03, 0.22)),
-            warm=float(rng.normal(0, 0.05)),
+            warm=float(rng.normal(0, 0.03)),
             gain=float(rng.uniform(0.85, 1.1)),
             shadow=float(rng.uniform(0, 0.35)) if rng.random() < 0.3 else 0.0,
             noise=float(rng.uniform(0.8, 3.5)),

@@ -1,5 +1,7 @@
 """Random but plausible logs and boards, for anything that needs many."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from layout.stock import DefectKind, Turn
@@ -8,7 +10,17 @@ from samples.wood.knots import Knot
 from samples.wood.log import Log
 from samples.wood.sawn import SawnBoard, saw
 
-__all__ = ["board_at", "check_at", "grow_knots", "split_at"]
+__all__ = [
+    "board_at",
+    "check_at",
+    "grow_knots",
+    "knot_through",
+    "pocket_at",
+    "ring_shake_at",
+    "split_at",
+    "stain_at",
+    "with_branches",
+]
 
 
 def grow_knots(log: Log, seed: int, length: float, per_metre: float, pins_per_metre: float = 0.0) -> Log:
@@ -71,6 +83,38 @@ def theta_at(board: SawnBoard, x: float, y: float, z: float) -> tuple[float, flo
     one = np.ones((1, 1), np.float32)
     grown = board.points(one * np.float32(x), one * np.float32(y), z).grown
     return float(grown.theta[0, 0]), float(np.hypot(grown.u[0, 0], grown.v[0, 0]))
+
+
+def knot_through(
+    board: SawnBoard,
+    id: str,
+    at: tuple[float, float, float],
+    radius: float,
+    tilt: float = 0.4,
+    alive: float = 60.0,
+    dead: float = 0.0,
+    pin: bool = False,
+    tone: float = 0.0,
+) -> Knot:
+    """A branch whose axis goes through a board point.
+
+    `alive` says how far beyond that point, along the branch and away from the
+    pith, it lives [mm]; below 0 it does not live that far. `dead` says how much
+    farther it goes on dead [mm].
+    """
+    one = np.ones((1, 1), np.float32)
+    points = board.points(one * np.float32(at[0]), one * np.float32(at[1]), at[2])
+    u, v = float(points.u[0, 0]), float(points.v[0, 0])
+    out = float(np.hypot(u, v))
+    along = out / float(np.cos(tilt))
+    start = float(points.x[0, 0]) - out * float(np.tan(tilt))
+    lives = max(along + alive, 2 * radius)
+    return Knot(id, start, float(np.arctan2(v, u)), tilt, radius, lives, lives + dead, pin, tone)
+
+
+def with_branches(board: SawnBoard, knots: tuple[Knot, ...]) -> SawnBoard:
+    """The same board from the same log with these branches too."""
+    return replace(board, log=board.log.with_knots(board.log.knots + knots))
 
 
 def check_at(

@@ -39,7 +39,7 @@ def wood_colour(points: Points, cut: Cut) -> Floats:
         dark += _rays(points, cut.flatness(points))
     sap = np.clip(log.sap_edge(points.grown) / np.float32(3.0) + 0.5, 0, 1)[..., None]
     rng = np.random.default_rng(log.seed + 5)
-    cast = np.asarray(np.exp(rng.normal(0, (0.03, 0.03, 0.045))), np.float32)
+    cast = np.asarray(np.exp(rng.normal(0, (0.012, 0.012, 0.025))), np.float32)
     heart = np.asarray(wood.heart, np.float32) * cast * np.float32(np.exp(rng.normal(0, 0.05)))
     base = heart + (np.asarray(wood.sap, np.float32) * cast - heart) * sap
     tone = np.asarray(wood.tone, np.float32)

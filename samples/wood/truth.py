@@ -22,6 +22,8 @@ from samples.wood.sawn import SawnBoard
 __all__ = ["Known", "board_as_known", "defects_of", "face_outline", "known_faults"]
 
 _LEAST_AREA = 1.0  # [mm2] below this a fault cannot be seen
+_LEAN = 15.0  # [mm] a fissure this far aside on the other face is one that leans
+_FISSURES = (DefectKind.SPLIT, DefectKind.SHAKE, DefectKind.CHECK)
 _FINE = 0.25  # [mm] step across the grain
 
 
@@ -70,16 +72,17 @@ def known_faults(board: SawnBoard) -> tuple[Known, ...]:
 def defects_of(known: Known) -> tuple[Defect, ...]:
     """The fault as the layout wants it, in the board frame.
 
-    One through defect where both faces show the same kind at the same place,
-    with the ground both cover together; otherwise one defect per outline, of
+    One through defect where both faces show the same kind at much the same
+    place, with the hull of both outlines; otherwise one defect per outline, of
     depth None ("right through, seen on its own face only") if it does pass
     through the board, else of its known depth.
     """
     front, back = known.shows.get(Face.FRONT, ()), known.shows.get(Face.BACK, ())
     if len(front) == len(back) == 1 and known.kind[Face.FRONT] is known.kind[Face.BACK]:
         one, two = Polygon(front[0]), Polygon(back[0])
-        if one.intersection(two).area > 0.4 * one.union(two).area:
-            both = _plain(one.union(two))
+        leaning = known.kind[Face.FRONT] in _FISSURES and one.distance(two) < _LEAN
+        if leaning or one.intersection(two).area > 0.3 * one.union(two).area:
+            both = _plain(one.union(two).convex_hull)
             return (Defect(known.id, known.kind[Face.FRONT], both, Where.THROUGH, None, Wish.MAY_HIDE),)
     through = bool(front) and bool(back)
     found = []
