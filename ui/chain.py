@@ -10,13 +10,14 @@ from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 
 from layout.check import Violation, violations
 from layout.errors import LayoutError
 from layout.placement import Layout, Placement
 from layout.solve.params import SolveParams
 from layout.solve.plan import Progress, plan
-from layout.stock import Face, Turn
+from layout.stock import Face, Turn, Where
 from ui.edits import Change, Edit, What, written
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, boards_of
 from ui.pictures import jpeg
@@ -191,13 +192,19 @@ def surveyed_board(
         stored = surveyed.record(
             keep("photos", data, _suffix(name)), keep("pictures", jpeg(surveyed.picture), ".jpg")
         )
+        known = record.face(face)
+        if known is not None:
+            stored = stored.model_copy(update={"outline_mm": known.outline_mm})
         record = record.model_copy(update={face.value: stored})
         record = with_suggestions(record, face, surveyed.marks)
     return record, faces
 
 
 def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> BoardRecord:
-    """A board whose pending suggestions of one face are replaced by new ones; the maker's word stays."""
+    """A board whose pending suggestions of one face are replaced by new ones.
+
+    The maker's word stays: what he drew, kept or dismissed is not suggested to him again.
+    """
     kept = [
         mark
         for mark in record.marks
@@ -208,8 +215,11 @@ def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> 
         )
     ]
     taken = {mark.id for mark in kept}
+    settled = [Polygon(mark.outline) for mark in kept if mark.where.value in (face.value, Where.THROUGH)]
     fresh = []
     for mark in marks:
+        if any(_same_place(Polygon(mark.outline), known) for known in settled):
+            continue
         number = 0
         name = mark.id
         while name in taken:
@@ -304,6 +314,11 @@ def _scale(corners: Corners, length_mm: float) -> float:
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
     longest = max(hypot(bx - ax, by - ay), hypot(cx - dx, cy - dy))
     return round(min(_FINEST, max(_COARSEST, longest / length_mm)), 2)
+
+
+def _same_place(one: Polygon, other: Polygon) -> bool:
+    """Whether two outlines mean the same fault: most of the smaller lies in the other."""
+    return bool(one.intersection(other).area > 0.5 * min(one.area, other.area))
 
 
 def _suffix(name: str) -> str:

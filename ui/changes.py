@@ -26,6 +26,9 @@ def edit_between(old: Job, new: Job, label: str) -> Edit:
     if written(old) != written(new):
         changes.append(Change(What.JOB, "", written(old), written(new)))
     changes += _between(What.PART, old.parts, new.parts, _part_name)
+    changes += _between(What.UNFINISHED, old.unfinished, new.unfinished, lambda row: row.id)
+    changes += _between(What.LOOSE, old.loose, new.loose, lambda one: one.photo)
+    changes += _between(What.KEPT, old.kept, new.kept, lambda one: one.name)
     changes += _boards(old, new)
     changes += _layout(old, new)
     return Edit(label, tuple(changes))

@@ -17,7 +17,17 @@ from layout.parts import Part, PartSide, Visibility
 from ui.jobfile import JobError
 from ui.lengths import Units, length_in_mm
 
-__all__ = ["COLUMNS", "Mistake", "Rows", "parts_from_csv", "parts_from_rows", "parts_to_csv", "rows_of_text"]
+__all__ = [
+    "COLUMNS",
+    "CellError",
+    "Mistake",
+    "Rows",
+    "part_from_row",
+    "parts_from_csv",
+    "parts_from_rows",
+    "parts_to_csv",
+    "rows_of_text",
+]
 
 COLUMNS = ("name", "quantity", "length", "width", "thickness", *(side.value for side in PartSide))
 NEEDED = ("name", "length", "width", "thickness")
@@ -127,8 +137,8 @@ def parts_from_rows(rows: Sequence[dict[str, str]], units: Units = "mm") -> Rows
     mistakes: list[Mistake] = []
     for number, row in enumerate(rows, start=1):
         try:
-            part = _part(row, units)
-        except _CellError as error:
+            part = part_from_row(row, units)
+        except CellError as error:
             mistakes.append(Mistake(number, error.column, str(error)))
             continue
         if part.name in {other.name for other in parts}:
@@ -158,7 +168,9 @@ def parts_to_csv(parts: Iterable[Part]) -> str:
     return out.getvalue()
 
 
-class _CellError(ValueError):
+class CellError(ValueError):
+    """What is wrong in one cell of a row."""
+
     def __init__(self, column: str, message: str) -> None:
         super().__init__(message)
         self.column = column
@@ -175,12 +187,19 @@ def _column(cell: str) -> str:
     return _ALSO.get(name, name)
 
 
-def _part(row: dict[str, str], units: Units) -> Part:
+def part_from_row(row: dict[str, str], units: Units = "mm") -> Part:
+    """The part that one row gives.
+
+    Raises
+    ------
+    CellError
+        The first cell that can't be right.
+    """
     name = (row.get("name") or "").strip()
     if not name:
-        raise _CellError("name", "is empty; every part needs a name")
+        raise CellError("name", "is empty; every part needs a name")
     if len(name) > LONGEST_NAME:
-        raise _CellError("name", f"has {len(name)} letters; the most is {LONGEST_NAME}")
+        raise CellError("name", f"has {len(name)} letters; the most is {LONGEST_NAME}")
     sizes = [_length(row, column, units) for column in ("length", "width", "thickness")]
     try:
         return Part(
@@ -193,22 +212,22 @@ def _part(row: dict[str, str], units: Units) -> Part:
             same_board_as=(row.get("same board as") or "").strip() or None,
             priority=_whole(row, "priority", 0),
         )
-    except _CellError:
+    except CellError:
         raise
     except ValueError as error:
-        raise _CellError("name", str(error)) from error
+        raise CellError("name", str(error)) from error
 
 
 def _length(row: dict[str, str], column: str, units: Units) -> float:
     text = (row.get(column) or "").strip()
     if not text:
-        raise _CellError(column, "is empty; give a length")
+        raise CellError(column, "is empty; give a length")
     try:
         value = length_in_mm(text, units)
     except ValueError as error:
-        raise _CellError(column, str(error)) from error
+        raise CellError(column, str(error)) from error
     if not 0 < value <= 20_000:
-        raise _CellError(column, f"{text!r} can't be; give more than 0 and at most 20 m")
+        raise CellError(column, f"{text!r} can't be; give more than 0 and at most 20 m")
     return value
 
 
@@ -219,10 +238,10 @@ def _whole(row: dict[str, str], column: str, usual: int) -> int:
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        raise _CellError(column, f"{_shown(text)} is not a number; give 1, 2, 3 ...") from None
+        raise CellError(column, f"{_shown(text)} is not a number; give 1, 2, 3 ...") from None
     least = 1 if column == "quantity" else -999
     if not (least <= value <= 999 and value.is_integer()):
-        raise _CellError(column, f"{_shown(text)} can't be; give a whole number, {least} to 999")
+        raise CellError(column, f"{_shown(text)} can't be; give a whole number, {least} to 999")
     return int(value)
 
 
@@ -244,5 +263,5 @@ def _seen(row: dict[str, str], column: str) -> Visibility | None:
     if not text:
         return None
     if text not in _SEEN:
-        raise _CellError(column, f"{_shown(text)} is not known; give show, seen in use or concealed")
+        raise CellError(column, f"{_shown(text)} is not known; give show, seen in use or concealed")
     return _SEEN[text]

@@ -15,16 +15,20 @@ else, in another window, changed it first.
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import isfinite
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from layout.parts import Part
 from layout.placement import Layout, Placement
-from ui.jobfile import BoardRecord, Job, JobError
+from ui.jobfile import BoardRecord, Job, JobError, KeptLayout, LoosePhoto, UnfinishedPart, with_known_rules
 from vision.marks import Mark
 
 __all__ = ["Change", "Edit", "What", "applied", "inverse", "written"]
+
+
+Thing = Mark | Part | Layout | Placement | BoardRecord | UnfinishedPart | LoosePhoto | KeptLayout | Job
 
 
 class What(StrEnum):
@@ -34,6 +38,9 @@ class What(StrEnum):
     BOARD = "board"
     MARK = "mark"
     PART = "part"
+    UNFINISHED = "unfinished part"
+    LOOSE = "loose photo"
+    KEPT = "kept layout"
     LAYOUT = "layout"
     PLACEMENT = "placement"
 
@@ -103,13 +110,15 @@ def applied(job: Job, edit: Edit) -> Job:
     return job
 
 
-def written(thing: Mark | Part | Layout | Placement | BoardRecord | Job) -> dict[str, Any]:
+def written(thing: Thing) -> dict[str, Any]:
     """One thing as it stands in a change."""
     dumped: Any
     if isinstance(thing, Job):
         return thing.model_dump(mode="json", include=_OWN)
     if isinstance(thing, BoardRecord):
         return thing.model_dump(mode="json", exclude={"marks"})
+    if isinstance(thing, UnfinishedPart | LoosePhoto | KeptLayout):
+        return thing.model_dump(mode="json")
     if isinstance(thing, Mark):
         dumped = _MARK.dump_python(thing, mode="json")
     elif isinstance(thing, Part):
@@ -128,13 +137,31 @@ def _job(job: Job, change: Change) -> Job:
 
 def _layout(job: Job, change: Change) -> Job:
     _same(None if job.layout is None else written(job.layout), change, "the layout")
-    layout = None if change.after is None else _LAYOUT.validate_python(change.after)
+    layout = None if change.after is None else _finite(_LAYOUT.validate_python(change.after), "the layout")
     return job.model_copy(update={"layout": layout})
 
 
 def _part(job: Job, change: Change) -> Job:
-    parts = _list_after(job.parts, change, lambda part: part.name, "part", _PART.validate_python)
+    def made(raw: dict[str, Any]) -> Part:
+        return with_known_rules(_PART.validate_python(raw))
+
+    parts = _list_after(job.parts, change, lambda part: part.name, "part", made)
     return job.model_copy(update={"parts": parts})
+
+
+def _unfinished(job: Job, change: Change) -> Job:
+    rows = _list_after(job.unfinished, change, lambda row: row.id, "row", UnfinishedPart.model_validate)
+    return job.model_copy(update={"unfinished": rows})
+
+
+def _loose(job: Job, change: Change) -> Job:
+    photos = _list_after(job.loose, change, lambda one: one.photo, "photo", LoosePhoto.model_validate)
+    return job.model_copy(update={"loose": photos})
+
+
+def _kept(job: Job, change: Change) -> Job:
+    kept = _list_after(job.kept, change, lambda one: one.name, "kept layout", KeptLayout.model_validate)
+    return job.model_copy(update={"kept": kept})
 
 
 def _board(job: Job, change: Change) -> Job:
@@ -185,12 +212,24 @@ def _list_after(
         rest.pop(place)
         names.pop(place)
     if change.after is not None:
-        thing = made(change.after)
+        thing = _finite(made(change.after), f"{noun} {change.id!r}")
         if name(thing) in names:
             raise JobError(f"two {noun}s are called {name(thing)!r}; give each a name of its own")
         at = place if place is not None else (len(rest) if change.at is None else change.at)
         rest.insert(at, thing)
     return tuple(rest)
+
+
+def _finite(thing: Any, what: str) -> Any:
+    """The thing itself; JSON has no word for NaN or infinity, so neither may reach the disk."""
+    waiting: list[Any] = [written(thing)]
+    while waiting:
+        item = waiting.pop()
+        if isinstance(item, float) and not isfinite(item):
+            raise JobError(f"{what} holds a number without end ({item}); give a plain number")
+        if isinstance(item, (dict, list, tuple)):
+            waiting += item.values() if isinstance(item, dict) else item
+    return thing
 
 
 def _same(stands: dict[str, Any] | None, change: Change, what: str) -> None:
@@ -208,6 +247,9 @@ _APPLIERS: dict[What, Callable[[Job, Change], Job]] = {
     What.BOARD: _board,
     What.MARK: _mark,
     What.PART: _part,
+    What.UNFINISHED: _unfinished,
+    What.LOOSE: _loose,
+    What.KEPT: _kept,
     What.LAYOUT: _layout,
     What.PLACEMENT: _placement,
 }

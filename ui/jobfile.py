@@ -19,8 +19,9 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError,
 
 from layout.allowances import Shop
 from layout.outline import Outline, normal_outline
-from layout.parts import Part
+from layout.parts import Part, PartSide
 from layout.placement import Layout
+from layout.rules import rule_for
 from layout.stock import Board, Face, Price, Turn
 from vision.marks import Mark, defects_from
 
@@ -30,10 +31,14 @@ __all__ = [
     "FaceRecord",
     "Job",
     "JobError",
+    "KeptLayout",
+    "LoosePhoto",
+    "UnfinishedPart",
     "boards_of",
     "job_from",
     "job_json",
     "schema",
+    "with_known_rules",
 ]
 
 VERSION = 1
@@ -48,7 +53,9 @@ class JobError(ValueError):
 
 
 class _Record(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # No NaN and no infinity anywhere, not in the nouns either: JSON has no word for them,
+    # so a job holding one would be written and never opened again.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class FaceRecord(_Record):
@@ -100,6 +107,7 @@ class BoardRecord(_Record):
     @model_validator(mode="after")
     def _names_once(self) -> "BoardRecord":
         _once((mark.id for mark in self.marks), "mark")
+        self.board()  # what no board can be is refused here, not when it is planned
         return self
 
     @property
@@ -145,6 +153,27 @@ class BoardRecord(_Record):
         )
 
 
+class UnfinishedPart(_Record):
+    """A row of the cutting list that is no part yet: the cells as typed."""
+
+    id: Annotated[str, Field(min_length=1)]
+    cells: dict[str, str] = {}
+
+
+class LoosePhoto(_Record):
+    """A photograph that is in the job and not on a board yet."""
+
+    photo: Annotated[str, Field(min_length=1, description="path inside the job's folder")]
+    name: str = Field(default="", description="what the file was called")
+
+
+class KeptLayout(_Record):
+    """A layout put aside to be compared with another."""
+
+    name: Annotated[str, Field(min_length=1)]
+    layout: Layout
+
+
 class Job(_Record):
     """Everything of one piece of work."""
 
@@ -160,12 +189,22 @@ class Job(_Record):
     settings: Shop = Field(default_factory=Shop)
     boards: tuple[BoardRecord, ...] = ()
     parts: tuple[Part, ...] = ()
+    unfinished: tuple[UnfinishedPart, ...] = Field(
+        default=(), description="rows of the cutting list that are not complete yet"
+    )
+    loose: tuple[LoosePhoto, ...] = Field(default=(), description="photographs not on a board yet")
     layout: Layout | None = None
+    kept: tuple[KeptLayout, ...] = Field(default=(), description="layouts put aside to compare")
 
     @model_validator(mode="after")
     def _names_once(self) -> "Job":
         _once((board.id for board in self.boards), "board")
         _once((part.name for part in self.parts), "part")
+        for part in self.parts:
+            with_known_rules(part)
+        _once((row.id for row in self.unfinished), "unfinished row")
+        _once((photo.photo for photo in self.loose), "loose photo")
+        _once((kept.name for kept in self.kept), "kept layout")
         return self
 
     def board(self, id: str) -> BoardRecord:
@@ -180,6 +219,19 @@ class Job(_Record):
             if board.id == id:
                 return board
         raise JobError(f"there is no board {id!r} in this job")
+
+
+def with_known_rules(part: Part) -> Part:
+    """The part itself.
+
+    Raises
+    ------
+    ValueError
+        A side of it is to be judged by a rule that does not exist.
+    """
+    for side in PartSide:
+        rule_for(part, side)
+    return part
 
 
 def boards_of(job: Job) -> tuple[Board, ...]:
@@ -217,19 +269,22 @@ def job_from(text: str | bytes, where: str = "job.json") -> Job:
         raw = json.loads(text)
     except ValueError as error:
         raise JobError(f"{where}: not a job file ({error})") from error
+    except RecursionError:
+        raise JobError(f"{where}: not a job file (brackets within brackets without end)") from None
     if not isinstance(raw, dict):
         raise JobError(f"{where}: not a job file; it must hold one object")
     version = raw.get("version")
     if version != VERSION:
         if isinstance(version, int) and version > VERSION:
             raise JobError(
-                f"{where}: written by a newer clearface (version {version}; this one knows {VERSION})"
+                f"{where}: written by a newer clearface (version {_shown(version)}; this one knows {VERSION})"
             )
-        raise JobError(f"{where}: version is {version!r}; this clearface knows version {VERSION}")
+        raise JobError(f"{where}: version is {_shown(version)}; this clearface knows version {VERSION}")
     try:
         return Job.model_validate_json(text)
     except ValidationError as error:
-        raise JobError(f"{where}: {_sentence(error, raw)}") from error
+        said = _sentence(error, raw)
+        raise JobError(f"{where}: {said if len(said) <= 250 else said[:247] + '...'}") from error
 
 
 def _once(names: Iterator[str], what: str) -> None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from layout.outline import bounds_of
 from layout.placement import Layout
 from layout.stock import Board
 from ui.drawing.fates import DefectFate, Fate, fates
@@ -94,6 +95,7 @@ class PlanReport:
             "board": board,
             "fault": one.defect.id,
             "kind": one.defect.kind.value,
+            "at": round(sum(bounds_of(one.defect.outline)[0::2]) / 2),
             "fate": one.fate.value,
             "on": sorted({f"{item.placement.part} {item.placement.copy}" for item in one.showings}),
             "sides": sorted({item.side.value for item in one.showings}),
@@ -107,7 +109,7 @@ class PlanReport:
         for board, one in inside:
             told = self._fault(board, one)
             where = f": {', '.join(told['sides'])} of {', '.join(told['on'])}" if told["on"] else ""
-            lines.append(f"  board {board}, {told['kind']} {told['fault']}: {told['fate']}{where}")
+            lines.append(f"  board {board}, {told['kind']} at {told['at']} mm: {told['fate']}{where}")
         return lines
 
 

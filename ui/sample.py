@@ -1,28 +1,27 @@
 """The sample job, done from its photographs as a maker would do it."""
 
-from layout.stock import Face
+from layout.stock import Face, Where
 from ui import chain
 from ui.files import JobFolder, bytes_of, kept_in, samples_folder
-from ui.jobfile import FaceRecord, Job, JobError, job_from
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from
 from ui.library import folder_of, jobs_folder
+from vision.marks import MarkState
 
 __all__ = ["SAMPLE", "sample_job", "sample_shelf"]
 
 SAMPLE = "bedside_cabinets"
 
 
-def sample_job(keep: chain.Keep, *, accept: float = 0.5) -> tuple[Job, list[str]]:
-    """The sample job surveyed from its photos, its marks confirmed.
+def sample_job(keep: chain.Keep) -> tuple[Job, list[str]]:
+    """The sample job surveyed from its photos.
 
-    The sample's own job.json holds tape readings, the cutting list and, where
-    the maker drew or corrected something by hand, his confirmed marks.
+    The sample's own job.json holds tape readings, the cutting list and the marks
+    its maker has confirmed; what is suggested beyond them stays pending.
 
     Parameters
     ----------
     keep : callable
         Stores photos and pictures.
-    accept : float
-        Suggestions of at least this score are confirmed, as a maker in a hurry would.
 
     Returns
     -------
@@ -38,16 +37,14 @@ def sample_job(keep: chain.Keep, *, accept: float = 0.5) -> tuple[Job, list[str]
             known = record.face(face)
             if known is not None and known.photo is not None:
                 photos.append((face, known.photo, bytes_of(folder / known.photo)))
-                record = record.model_copy(update={face.value: FaceRecord(corners_px=known.corners_px)})
+                record = record.model_copy(
+                    update={face.value: FaceRecord(corners_px=known.corners_px, outline_mm=known.outline_mm)}
+                )
         surveyed, faces = chain.surveyed_board(record, photos, keep)
         boards.append(surveyed)
-        notes += [
-            f"board {record.id}, {face.value}: true to +-{found.error_mm:.1f} mm, "
-            f"{len(found.marks)} marks suggested"
-            for face, found in faces.items()
-        ]
+        notes += [_face_line(surveyed, face, found) for face, found in faces.items()]
     job = job.model_copy(update={"boards": tuple(boards)})
-    return chain.accepted(job, accept), notes
+    return job, notes
 
 
 def sample_shelf() -> str:
@@ -60,3 +57,13 @@ def sample_shelf() -> str:
         job, _ = sample_job(kept_in(files))
         JobFolder.created(jobs_folder() / id, job, files)
     return id
+
+
+def _face_line(board: BoardRecord, face: Face, found: chain.SurveyedFace) -> str:
+    own = [mark for mark in board.marks if mark.where.value in (face.value, Where.THROUGH)]
+    kept = sum(mark.state is MarkState.CONFIRMED for mark in own)
+    waiting = sum(mark.state is MarkState.PENDING for mark in own)
+    return (
+        f"board {board.id}, {face.value}: true to +-{found.error_mm:.1f} mm; "
+        f"{len(found.marks)} marks suggested, {waiting} of them not among the maker's {kept}"
+    )

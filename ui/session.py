@@ -69,6 +69,8 @@ class Ask:
     def step(self, session: "Session") -> Step:
         """The step it has become."""
         made = self.edit(session.job) if self.edit is not None else None
+        if made is not None and not made.changes:
+            return Step(Action.REFUSED, None, self.client, self.seq)
         return Step(self.action, made, self.client, self.seq)
 
 

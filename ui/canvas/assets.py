@@ -5,7 +5,17 @@ from importlib.resources import files
 
 __all__ = ["LOADER", "SCRIPT", "SCRIPT_NAME", "STYLE"]
 
-_ORDER = ("stage.js", "post.js", "bar.js", "corners.js", "marks.js", "layout.js", "part.js", "main.js")
+_ORDER = (
+    "stage.js",
+    "post.js",
+    "bar.js",
+    "corners.js",
+    "marks.js",
+    "layout.js",
+    "part.js",
+    "list.js",
+    "main.js",
+)
 
 
 def _text(name: str) -> str:

@@ -10,7 +10,7 @@ from ui.canvas.assets import LOADER, STYLE
 
 __all__ = ["Mode", "Received", "drawing_surface", "received"]
 
-Mode = Literal["corners", "marks", "layout", "part"]
+Mode = Literal["corners", "marks", "layout", "part", "list"]
 
 _mount = st.components.v2.component(
     "clearface_canvas", html='<div class="clearface"></div>', css=STYLE, js=LOADER
@@ -25,9 +25,8 @@ class Received:
     ops: tuple[dict[str, Any], ...]
 
 
-def received(key: str) -> Received:
-    """What the drawing surface of this key has sent; to be read before it is mounted."""
-    state = st.session_state.get(key)
+def received(state: Any) -> Received:
+    """What a drawing surface has sent, from its state; to be read before it is mounted."""
     sent = state.get("ops") if state is not None else None
     if not isinstance(sent, dict) and sent is not None:
         sent = dict(sent)
@@ -55,8 +54,8 @@ def drawing_surface(
     Parameters
     ----------
     key : str
-        One for each place in the page; `received` takes the same.
-    mode : "corners", "marks", "layout" or "part"
+        One for each place in the page.
+    mode : "corners", "marks", "layout", "part" or "list"
     picture : dict
         url, width and height in the unit of the shapes, a label, and where to ask for a crop.
     doc : dict

@@ -1,6 +1,6 @@
 // One view for each place in the page; built once, then told what is new.
 
-const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView };
+const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView, list: ListView };
 const living = new WeakMap();
 
 export default function ({ parentElement, data, setStateValue }) {
@@ -13,6 +13,7 @@ export default function ({ parentElement, data, setStateValue }) {
     living.set(parentElement, known);
   }
   known.post.send = setStateValue;
+  known.view.send = setStateValue;
   known.post.answered(data.ack);
   known.view.update(data);
   const told = parentElement.querySelector(".clearface");
@@ -21,5 +22,5 @@ export default function ({ parentElement, data, setStateValue }) {
     told.dataset.pending = String(known.post.pending.length);
     if (known.post.lastTrip) told.dataset.trip = known.post.lastTrip.toFixed(0);
   }
-  return () => { known.view.stage.close(); living.delete(parentElement); };
+  return () => { known.view.stage?.close(); living.delete(parentElement); };
 }

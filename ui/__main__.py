@@ -1,0 +1,7 @@
+"""``python -m ui`` is the command ``clearface``."""
+
+import sys
+
+from ui.cli import main
+
+sys.exit(main())
