@@ -17,6 +17,9 @@ __all__ = ["Outline", "Point", "area_of", "bounds_of", "normal_outline", "rectan
 Point = tuple[float, float]
 Outline = tuple[Point, ...]
 
+_FARTHEST = 1e6  # mm; no board is a kilometre long, and the geometry's arithmetic stays exact enough
+_LEAST_AREA = 1e-6  # mm2; anything smaller is a slip of rounding
+
 
 def normal_outline(points: Iterable[Iterable[float]], what: str = "outline") -> Outline:
     """The outline in normal form, or a ValueError that says what is wrong with it.
@@ -31,14 +34,16 @@ def normal_outline(points: Iterable[Iterable[float]], what: str = "outline") -> 
     Raises
     ------
     ValueError
-        Fewer than three corners, a corner that is not a finite number pair, no
-        area, or an outline that crosses itself.
+        Fewer than three corners, a corner that is not a finite number pair or a
+        kilometre off, no area, or an outline that crosses itself.
     """
     ring: list[Point] = []
     for point in points:
         pair = tuple(float(value) for value in point)
         if len(pair) != 2 or not all(isfinite(value) for value in pair):
             raise ValueError(f"{what}: {pair} is not a point; give two finite numbers in mm")
+        if max(abs(value) for value in pair) > _FARTHEST:
+            raise ValueError(f"{what}: ({pair[0]:g}, {pair[1]:g}) is too far off; give numbers in mm")
         if not ring or pair != ring[-1]:
             ring.append((pair[0], pair[1]))
     if len(ring) > 1 and ring[0] == ring[-1]:
@@ -46,7 +51,7 @@ def normal_outline(points: Iterable[Iterable[float]], what: str = "outline") -> 
     if len(ring) < 3:
         raise ValueError(f"{what}: {len(ring)} corners; at least three are needed")
     polygon = Polygon(ring)
-    if polygon.area <= 0.0:
+    if polygon.area < _LEAST_AREA:
         raise ValueError(f"{what}: encloses no area")
     if not polygon.is_valid:
         raise ValueError(f"{what}: {explain_validity(polygon)}; draw it without crossing itself")

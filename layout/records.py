@@ -140,12 +140,13 @@ def _read_enum(kind: type[Enum], plain: Any, where: str) -> Enum:
         return kind(plain)
     except ValueError as error:
         allowed = ", ".join(repr(item.value) for item in kind)
-        raise LayoutError(f"{where} is {plain!r}; give one of {allowed}") from error
+        raise LayoutError(f"{where} is {_shown(plain)}; give one of {allowed}") from error
 
 
 def _read_simple(kind: type, plain: Any, where: str) -> Any:
     if kind is float:
         _want(isinstance(plain, (int, float)) and not isinstance(plain, bool), plain, "a number", where)
+        _want(isinstance(plain, float) or abs(plain) < 10**300, plain, "a number", where)
         return float(plain)
     if kind is int:
         _want(isinstance(plain, int) and not isinstance(plain, bool), plain, "a whole number", where)
@@ -158,5 +159,9 @@ def _read_simple(kind: type, plain: Any, where: str) -> Any:
 
 def _want(holds: bool, plain: object, what: str, where: str) -> None:
     if not holds:
-        shown = repr(plain)
-        raise LayoutError(f"{where} is {shown if len(shown) <= 40 else shown[:37] + '...'}; give {what}")
+        raise LayoutError(f"{where} is {_shown(plain)}; give {what}")
+
+
+def _shown(plain: object) -> str:
+    shown = repr(plain)
+    return shown if len(shown) <= 40 else shown[:37] + "..."

@@ -7,6 +7,7 @@ confirmed become defects of the board; a suggestion never does so by itself.
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import isfinite
 
 from layout.outline import Outline, normal_outline
 from layout.stock import Defect, DefectKind, Where, Wish
@@ -64,6 +65,8 @@ class Mark:
         object.__setattr__(self, "outline", normal_outline(self.outline, f"mark {self.id}"))
         if not 0.0 <= self.score <= 1.0:
             raise ValueError(f"mark {self.id}: score is {self.score}; give 0 to 1")
+        if self.depth is not None and not (isfinite(self.depth) and self.depth > 0):
+            raise ValueError(f"mark {self.id}: depth is {self.depth}; give a number above 0 (mm)")
 
 
 def confirmed_above(marks: Iterable[Mark], score: float) -> tuple[Mark, ...]:
