@@ -24,7 +24,7 @@ from ui.drawing.wood import draw_offcuts, draw_waste, draw_wood, label_offcuts
 from ui.lengths import Units
 from vision.marks import Mark
 
-__all__ = ["board_picture", "board_scene", "board_svg"]
+__all__ = ["board_picture", "board_scene", "board_svg", "picture_scale"]
 
 _LEAST_WIDTH_PX = 3200  # 200 dpi across an A3 sheet
 
@@ -115,8 +115,12 @@ def board_picture(
     units : "mm" or "inch"
     """
     scene = board_scene(BoardView(board, tuple(parts), shop, layout, face, units), picture, marks)
-    least = _LEAST_WIDTH_PX / (scene.extent[2] - scene.extent[0])
-    return scene_pixels(scene, max(px_per_mm if picture is not None else 0.0, least))
+    return scene_pixels(scene, picture_scale(scene, px_per_mm if picture is not None else 0.0))
+
+
+def picture_scale(scene: Scene, px_per_mm: float) -> float:
+    """The scale to draw a scene at: the picture's own, or finer where the words need it [px/mm]."""
+    return max(px_per_mm, _LEAST_WIDTH_PX / (scene.extent[2] - scene.extent[0]))
 
 
 def board_svg(

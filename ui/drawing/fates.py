@@ -15,7 +15,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Allowances, Shop
-from layout.outline import Point
+from layout.outline import Outline, Point, bounds_of
 from layout.parts import Part, PartSide, Visibility, ZoneRule
 from layout.placement import Layout, Placement, on_board
 from layout.rules import RULES, USUAL, rule_for, tolerated
@@ -123,8 +123,10 @@ def showings(
     defect: Defect, board: Board, placement: Placement, part: Part, allowances: Allowances
 ) -> tuple[Showing, ...]:
     """Every side of one copy of a part on which a defect shows, and whether its rule allows it."""
-    reach = grown(defect, board, allowances)
-    finished = Polygon(on_board(part.shape, placement, part, allowances))
+    outline = on_board(part.shape, placement, part, allowances)
+    if not _near(defect, board, allowances, outline):
+        return ()
+    reach, finished = grown(defect, board, allowances), Polygon(outline)
     if reach.intersection(finished).area <= _LEAST_AREA or _gone(defect, board, placement, part):
         return ()
     near = Polygon(defect.outline).intersection(finished).area <= _LEAST_AREA
@@ -138,6 +140,15 @@ def showings(
         Showing(placement, side, _judged(defect, reach, side, placement, part, allowances), near)
         for side in sides
     )
+
+
+def _near(defect: Defect, board: Board, allowances: Allowances, outline: Outline) -> bool:
+    """Whether a defect could reach a part at all: a quick look at extents."""
+    x0, y0, x1, y1 = bounds_of(defect.outline)
+    more = allowances.defect_margin + board.error + 0.1
+    along, across = (x1 - x0) * allowances.knot_along + more, (y1 - y0) * allowances.knot_across + more
+    left, top, right, foot = bounds_of(outline)
+    return x0 - along < right and left < x1 + along and y0 - across < foot and top < y1 + across
 
 
 def _planed_away(board: Board, placement: Placement, part: Part, face: Face) -> float:
@@ -155,9 +166,10 @@ def _gone(defect: Defect, board: Board, placement: Placement, part: Part) -> boo
 def _planed_off(
     defect: Defect, board: Board, placement: Placement, part: Part, allowances: Allowances
 ) -> bool:
-    finished = Polygon(on_board(part.shape, placement, part, allowances))
-    inside = Polygon(defect.outline).intersection(finished).area > _LEAST_AREA
-    return inside and _gone(defect, board, placement, part)
+    outline = on_board(part.shape, placement, part, allowances)
+    if not _gone(defect, board, placement, part) or not _near(defect, board, allowances, outline):
+        return False
+    return bool(Polygon(defect.outline).intersection(Polygon(outline)).area > _LEAST_AREA)
 
 
 def _faces(defect: Defect, board: Board, placement: Placement, part: Part) -> set[Face]:

@@ -59,6 +59,7 @@ class SheetJob:
     currency: str = ""
     units: Units = "mm"
     paper: Paper = "A4"
+    _known: dict[str, BoardView] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def used(self) -> tuple[Board, ...]:
@@ -67,7 +68,12 @@ class SheetJob:
 
     def view(self, board: Board, face: Face, along: int = 120) -> BoardView:
         """A face of a board, to be drawn with `along` text heights to its length."""
-        return BoardView(board, self.parts, self.shop, self.layout, face, self.units, along)
+        made = BoardView(board, self.parts, self.shop, self.layout, face, self.units, along)
+        known = self._known.setdefault(board.id, made)
+        if known is not made:
+            # what lies on a board is the same from both sides: worked out once
+            made.__dict__["pieces"], made.__dict__["fates"] = known.pieces, known.fates
+        return made
 
     def marking_face(self, board: Board) -> Face:
         """The face to chalk the layout on: the one on which more show faces lie, the front if even."""

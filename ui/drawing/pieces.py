@@ -35,6 +35,11 @@ class Piece:
     sawn: Outline
     finished: Outline
 
+    @property
+    def copy(self) -> int:
+        """1 for the first of its quantity."""
+        return self.placement.copy
+
     def side_towards(self, face: Face) -> PartSide:
         """The side of the part that is looked at on this board face."""
         return PartSide.FACE if self.placement.face_from is face else PartSide.BACK

@@ -26,7 +26,9 @@ def scene_pixels(scene: Scene, px_per_mm: float) -> _Picture:
             _ground(picture, item, (x0, y0), px_per_mm)
         elif isinstance(item, Shape):
             _shape(picture, item, (x0, y0), px_per_mm)
-    return _with_words(picture, scene, px_per_mm)
+    for words in scene.words():
+        _write(picture, words, (x0, y0), px_per_mm)
+    return picture
 
 
 def _ground(picture: _Picture, item: Ground, origin: tuple[float, float], scale: float) -> None:
@@ -74,29 +76,25 @@ def _fill(picture: _Picture, at: NDArray[np.float64], colour: tuple[int, int, in
     part[:] = cv2.addWeighted(over, opacity, part, 1 - opacity, 0)
 
 
-def _with_words(picture: _Picture, scene: Scene, scale: float) -> _Picture:
-    image = Image.fromarray(picture)
-    draw = ImageDraw.Draw(image)
-    for words in scene.words():
-        _write(image, draw, words, (scene.extent[0], scene.extent[1]), scale)
-    return np.asarray(image, dtype=np.uint8)
-
-
-def _write(
-    image: Image.Image, draw: ImageDraw.ImageDraw, words: Words, origin: tuple[float, float], scale: float
-) -> None:
+def _write(picture: _Picture, words: Words, origin: tuple[float, float], scale: float) -> None:
+    """Blend a line of words in, through a mask of its own size."""
     size = max(1, round(words.size * scale))
     font = picture_font(size, words.bold)
-    if not words.upwards:
-        x0, y = (words.box[0] - origin[0]) * scale, (words.y - origin[1] + BASELINE * words.size) * scale
-        draw.text((x0, y), words.text, fill=words.colour, font=font, anchor="ls")
-        return
-    long = ceil(font.getlength(words.text)) + 2
-    strip = Image.new("L", (long, size * 2), 0)
-    ImageDraw.Draw(strip).text((1, size * (1 + BASELINE)), words.text, fill=255, font=font, anchor="ls")
-    turned = strip.transpose(Image.Transpose.ROTATE_90)
-    left, foot = (words.x - origin[0]) * scale - size, (words.box[3] - origin[1]) * scale + 1
-    image.paste(words.colour, (round(left), round(foot) - long), turned)
+    mask = Image.new("L", (ceil(font.getlength(words.text)) + 4, 2 * size), 0)
+    ImageDraw.Draw(mask).text((2, size * (1 + BASELINE)), words.text, fill=255, font=font, anchor="ls")
+    if words.upwards:
+        mask = mask.transpose(Image.Transpose.ROTATE_90)
+        left = round((words.x - origin[0]) * scale) - size
+        top = round((words.box[3] - origin[1]) * scale) + 2 - mask.height
+    else:
+        left = round((words.box[0] - origin[0]) * scale) - 2
+        top = round((words.y - origin[1]) * scale) - size
+    x0, y0 = max(left, 0), max(top, 0)
+    part = picture[y0 : max(top + mask.height, 0), x0 : max(left + mask.width, 0)]
+    if part.size:
+        cover = np.asarray(mask, dtype=np.float32)[y0 - top :, x0 - left :][: part.shape[0], : part.shape[1]]
+        share = cover[:, :, None] / 255
+        part[:] = np.rint(part * (1 - share) + np.array(_rgb(words.colour), np.float32) * share)
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:
