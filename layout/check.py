@@ -7,9 +7,10 @@ It shares no code with what makes layouts (`layout.clear`, `layout.cuts`,
 from collections.abc import Sequence
 
 from layout.allowances import Shop
-from layout.checks import books, sawing, sides, wood
+from layout.checks import books, mends, sawing, sides, wood
 from layout.checks.finding import Violation
 from layout.checks.piece import Piece
+from layout.glue import Repair
 from layout.parts import Part
 from layout.placement import Layout, Placement
 from layout.stock import Board
@@ -49,6 +50,8 @@ def violations(
     found = [*books.unknown(boards, parts, layout), *books.copies(parts, layout)]
     found += books.kept_locks([*locked], layout)
     found += books.money(boards, layout)
+    found += books.strays(layout)
+    found += books.donors(boards, pieces, shop, layout)
     found += books.offcuts(boards, pieces, shop, layout)
     for board in boards:
         found += _on_board(board, [piece for piece in pieces if piece.board is board], shop, layout)
@@ -64,10 +67,18 @@ def _on_board(board: Board, pieces: list[Piece], shop: Shop, layout: Layout) -> 
         found += wood.inside(piece, usable)
         found += wood.planing(piece)
         found += wood.slopes(piece)
-        found += sides.shown(piece)
+        repairs = [item for item in layout.repairs if _is_of(item, piece)]
+        for repair in repairs:
+            found += mends.faults_of(piece, repair)
+        found += mends.budgets(piece, repairs)
+        found += sides.shown(piece, mends.proofs(piece, repairs))
     found += wood.kerf_between(pieces, shop)
     found += sawing.sawable(pieces, layout.sawing, shop)
     cuts = [cut for cut in layout.cuts if cut.board == board.id]
     if cuts:
         found += sawing.cuts_part_them(board, pieces, cuts, layout.sawing, shop)
     return found
+
+
+def _is_of(repair: Repair, piece: Piece) -> bool:
+    return (repair.part, repair.copy) == (piece.part.name, piece.placement.copy)

@@ -8,11 +8,13 @@ from shapely.geometry import Polygon, box
 from layout.allowances import Shop
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
+from layout.checks.sides import grown
+from layout.glue import Repair
 from layout.parts import Part
-from layout.placement import Layout, Offcut, Placement
+from layout.placement import CutKind, Layout, Offcut, Placement
 from layout.stock import Board, PriceBasis
 
-__all__ = ["board_price", "copies", "kept_locks", "money", "offcuts", "unknown"]
+__all__ = ["board_price", "copies", "donors", "kept_locks", "money", "offcuts", "strays", "unknown"]
 
 
 def unknown(boards: Sequence[Board], parts: Sequence[Part], layout: Layout) -> Iterator[Violation]:
@@ -119,14 +121,75 @@ def _offcut_faults(
             yield f"overlaps the offcut at {mm(other.x0)}, {mm(other.y0)}"
 
 
+def donors(
+    boards: Sequence[Board], pieces: Sequence[Piece], shop: Shop, layout: Layout
+) -> Iterator[Violation]:
+    """A repair's blank that is not left-over wood: in the trim, in a part, a cut, a fault, or taken twice."""
+    stock = {board.id: board for board in boards}
+    blanks = [(repair, repair.donor) for repair in layout.repairs if repair.donor is not None]
+    for number, (repair, donor) in enumerate(blanks):
+        board = stock.get(donor.board)
+        if board is None:
+            continue
+        blank = box(donor.x0, donor.y0, donor.x1, donor.y1)
+        for text in _blank_faults(blank, board, pieces, shop, layout):
+            yield _of_repair(repair, text)
+        for other, theirs in blanks[number + 1 :]:
+            there = box(theirs.x0, theirs.y0, theirs.x1, theirs.y1)
+            if theirs.board == donor.board and blank.distance(there) < shop.allowances.kerf - TOLERANCE:
+                yield _of_repair(
+                    repair, f"takes the wood of the {other.kind.value} of {other.part} {other.copy}"
+                )
+
+
+def _blank_faults(
+    blank: Polygon, board: Board, pieces: Sequence[Piece], shop: Shop, layout: Layout
+) -> Iterator[str]:
+    core, kerf = blank.buffer(-TOLERANCE), shop.allowances.kerf
+    wood = Polygon(board.front).intersection(Polygon(board.back)).buffer(-board.error)
+    end = shop.allowances.end_trim + board.error
+    if not wood.intersection(box(end, -1.0, board.length - end, board.width + 1.0)).covers(core):
+        yield "takes its wood past the edge of the board or from its end trim"
+    for piece in pieces:
+        if piece.board.id == board.id and piece.sawn.distance(blank) < kerf - TOLERANCE:
+            yield f"takes wood of {piece.part.name} {piece.placement.copy}"
+    for cut in layout.cuts:
+        slot = box(cut.at, cut.start, cut.at + kerf, cut.end)
+        if cut.kind is CutKind.RIP:
+            slot = box(cut.start, cut.at, cut.end, cut.at + kerf)
+        if cut.board == board.id and core.intersects(slot):
+            yield f"takes wood that cut {cut.order} goes through"
+    for defect in board.defects:
+        if core.intersects(grown(defect, board, shop)):
+            yield f"takes wood with the {defect.kind.value} {defect.id} in it"
+    for offcut in layout.offcuts:
+        there = box(offcut.x0, offcut.y0, offcut.x1, offcut.y1)
+        if offcut.board == board.id and core.intersects(there):
+            yield f"takes wood of the offcut listed at {mm(offcut.x0)}, {mm(offcut.y0)}"
+
+
+def _of_repair(repair: Repair, text: str) -> Violation:
+    name = f"{repair.part} {repair.copy}: the {repair.kind.value} for {', '.join(repair.defects)}"
+    board = repair.donor.board if repair.donor is not None else None
+    return Violation(repair.part, repair.copy, board, f"{name} {text}.")
+
+
+def strays(layout: Layout) -> Iterator[Violation]:
+    """A repair of a part that is not placed."""
+    placed = {(item.part, item.copy) for item in layout.placements}
+    for repair in layout.repairs:
+        if (repair.part, repair.copy) not in placed:
+            yield _of_repair(repair, "belongs to no placed part")
+
+
 def money(boards: Sequence[Board], layout: Layout) -> Iterator[Violation]:
-    """A cost that is not the sum of the boards bought."""
+    """A cost that is not the sum of the boards bought and the repairs made."""
     used = {item.board for item in layout.placements}
     spent = sum(board_price(board) for board in boards if board.id in used and not board.owned)
-    if abs(spent - layout.cost) > 0.005:
-        yield Violation(
-            None, None, None, f"the cost is given as {layout.cost:.2f}, but the boards come to {spent:.2f}."
-        )
+    mended = sum(repair.cost for repair in layout.repairs)
+    if abs(spent + mended - layout.cost) > 0.011:
+        what = f"the boards come to {spent:.2f}" + (f" and the repairs to {mended:.2f}" if mended else "")
+        yield Violation(None, None, None, f"the cost is given as {layout.cost:.2f}, but {what}.")
 
 
 def board_price(board: Board) -> float:

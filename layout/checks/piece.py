@@ -96,6 +96,18 @@ class Piece:
         top = (self.width - self.part.width) / 2
         return self._turned(affinity.translate(shape, left, top))
 
+    def unplaced(self, shape: Shape) -> Shape:
+        """Anything of the board frame, in the finished part's frame."""
+        middle = (self.length / 2, self.width / 2)
+        shape = affinity.translate(shape, -self.placement.x, -self.placement.y)
+        shape = affinity.rotate(shape, -self.placement.tilt, origin=middle)
+        if self.placement.end_for_end:
+            shape = affinity.rotate(shape, 180, origin=middle)
+        if self.placement.face_from is Face.BACK:
+            shape = affinity.scale(shape, xfact=1, yfact=-1, origin=middle)
+        left = (self.length - self.part.length) / 2
+        return affinity.translate(shape, -left, -(self.width - self.part.width) / 2)
+
     def _turned(self, shape: Shape) -> Shape:
         middle = (self.length / 2, self.width / 2)
         if self.placement.face_from is Face.BACK:

@@ -25,10 +25,12 @@ from layout.parts import PartSide, Visibility, ZoneRule
 from layout.rules import RULES, USUAL, FaceRule
 from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
 
-__all__ = ["grown", "remains", "shown", "shows_on_face"]
+__all__ = ["depths_in", "grown", "grown_in", "remains", "shown", "shows_on_face"]
 
 _KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
 _FACES = (PartSide.FACE, PartSide.BACK)
+
+Mended = frozenset[tuple[str, PartSide | None]]
 
 
 def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
@@ -62,8 +64,31 @@ def shows_on_face(defect: Defect, piece: Piece, face: Face) -> bool:
     return top <= piece.off_front + 1e-6
 
 
-def shown(piece: Piece) -> Iterator[Violation]:
-    """Every defect that a part shows, or holds, and may not."""
+def grown_in(defect: Defect, piece: Piece) -> BaseGeometry:
+    """A defect's grown outline inside the finished part, in the part frame [mm]."""
+    return piece.unplaced(grown(defect, piece.board, piece.shop)).intersection(Polygon(piece.part.shape))
+
+
+def depths_in(defect: Defect, piece: Piece) -> tuple[float, float]:
+    """Between which depths a defect lies in the planed part, from its face side [mm]."""
+    top, bottom = _depths(defect, piece.board)
+    thickness = piece.part.thickness
+    top, bottom = max(top - piece.off_front, 0.0), min(bottom - piece.off_front, thickness)
+    if piece.placement.face_from is Face.BACK:
+        return thickness - bottom, thickness - top
+    return top, bottom
+
+
+def shown(piece: Piece, mended: Mended = frozenset()) -> Iterator[Violation]:
+    """Every defect that a part shows, or holds, and may not.
+
+    Parameters
+    ----------
+    piece : Piece
+    mended : set of (defect, side)
+        Made good there by a repair that holds; a side of None is a place that
+        must be sound.
+    """
     for defect in piece.board.defects:
         reach = grown(defect, piece.board, piece.shop).buffer(-TOLERANCE)
         if not remains(defect, piece) or not _overlap(reach, piece.finished):
@@ -71,10 +96,11 @@ def shown(piece: Piece) -> Iterator[Violation]:
         if defect.wish is Wish.KEEP_OFF:
             yield _said(piece, defect, "lies in it, and the maker wants it in no part")
             continue
-        yield from _in_sound_zones(piece, defect, reach)
+        if (defect.id, None) not in mended:
+            yield from _in_sound_zones(piece, defect, reach)
         if defect.wish not in (Wish.TOLERATE, Wish.SHOW):
-            yield from _on_faces(piece, defect, reach)
-            yield from _on_edges(piece, defect, reach)
+            yield from _on_faces(piece, defect, reach, mended)
+            yield from _on_edges(piece, defect, reach, mended)
 
 
 def _in_sound_zones(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
@@ -87,9 +113,9 @@ def _in_sound_zones(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterat
             yield _said(piece, defect, f"reaches into the {zone.name}, which must be sound")
 
 
-def _on_faces(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
+def _on_faces(piece: Piece, defect: Defect, reach: BaseGeometry, mended: Mended) -> Iterator[Violation]:
     for side in _FACES:
-        if not shows_on_face(defect, piece, piece.board_face(side)):
+        if (defect.id, side) in mended or not shows_on_face(defect, piece, piece.board_face(side)):
             continue
         covers = [
             piece.placed(Polygon(zone.outline))
@@ -104,9 +130,9 @@ def _on_faces(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Vio
             yield from _judged(piece, defect, f"the covered place of its {side.value}", Visibility.CONCEALED)
 
 
-def _on_edges(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
+def _on_edges(piece: Piece, defect: Defect, reach: BaseGeometry, mended: Mended) -> Iterator[Violation]:
     for side, line in piece.sides.items():
-        if reach.intersection(line).length > 0:
+        if (defect.id, side) not in mended and reach.intersection(line).length > 0:
             yield from _judged(piece, defect, f"its {side.value}", piece.part.visibility(side))
 
 

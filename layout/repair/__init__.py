@@ -1,0 +1,1 @@
+"""Making faults good: patch, slice, splice, edge strip, filler, and the offcut the wood comes from."""
