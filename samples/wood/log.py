@@ -66,6 +66,8 @@ class Log:
     knots : tuple of Knot
     wobble : float
         Amplitude of the unevenness of the rings [mm].
+    curl : float
+        Strength of the figure across the grain.
     """
 
     species: Species
@@ -79,6 +81,7 @@ class Log:
     lobes: tuple[tuple[float, float, float], ...]
     knots: tuple[Knot, ...] = ()
     wobble: float = 1.2
+    curl: float = 0.0
 
     def with_knots(self, knots: tuple[Knot, ...]) -> "Log":
         """The same log with other branches."""
@@ -192,4 +195,5 @@ def grow_log(species: str, seed: int, radius: float = 210.0, knots: tuple[Knot, 
         ),
         knots=knots,
         wobble=float(rng.uniform(0.8, 1.8)),
+        curl=float(rng.uniform(0.03, 0.1)) if rng.random() < wood.curl else 0.0,
     )

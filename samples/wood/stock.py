@@ -9,10 +9,12 @@ from samples.wood.faults import Pocket, RingShake, Sheet, Stain
 from samples.wood.knots import Knot
 from samples.wood.log import Log
 from samples.wood.sawn import SawnBoard, saw
+from samples.wood.surface import Cut
 
 __all__ = [
     "board_at",
     "check_at",
+    "flatness_at",
     "grow_knots",
     "knot_through",
     "pocket_at",
@@ -115,6 +117,13 @@ def knot_through(
 def with_branches(board: SawnBoard, knots: tuple[Knot, ...]) -> SawnBoard:
     """The same board from the same log with these branches too."""
     return replace(board, log=board.log.with_knots(board.log.knots + knots))
+
+
+def flatness_at(board: SawnBoard, x: float, y: float) -> float:
+    """1 where the front face is flat-sawn, 0 where it is quartered."""
+    one = np.ones((1, 1), np.float32)
+    points = board.points(one * np.float32(x), one * np.float32(y), 0.0)
+    return float(Cut(board.across, board.down).flatness(points)[0, 0])
 
 
 def check_at(

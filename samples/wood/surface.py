@@ -37,6 +37,8 @@ def wood_colour(points: Points, cut: Cut) -> Floats:
         dark += _pores(points, across)
     if wood.ray > 0 or wood.ray_dark > 0:
         dark += _rays(points, cut.flatness(points))
+    if log.curl > 0:
+        dark += _curl(points, across)
     sap = np.clip(log.sap_edge(points.grown) / np.float32(3.0) + 0.5, 0, 1)[..., None]
     rng = np.random.default_rng(log.seed + 5)
     cast = np.asarray(np.exp(rng.normal(0, (0.012, 0.012, 0.025))), np.float32)
@@ -87,6 +89,18 @@ def _pores(points: Points, across: Floats) -> Floats:
     return np.asarray(
         np.float32(wood.pore) * open_pore * (np.float32(0.5) + np.float32(0.5) * early), np.float32
     )
+
+
+def _curl(points: Points, across: Floats) -> Floats:
+    """Light and dark bands across the grain, where the fibres wave towards the eye and away."""
+    log = points.log
+    shift = octaves(points.x, across, 130.0, 22.0, log.seed + 91, 2)
+    length = np.float32(7 + log.seed % 11)
+    wave = np.sin(points.x * np.float32(2 * np.pi) / length + np.float32(2.6) * shift)
+    patch = np.clip(
+        np.float32(0.6) + np.float32(0.6) * noise(points.x, across, 300.0, 70.0, log.seed + 92), 0, 1
+    )
+    return np.asarray(np.float32(log.curl) * wave * patch, np.float32)
 
 
 def _rays(points: Points, flatness: Floats) -> Floats:

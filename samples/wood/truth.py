@@ -81,7 +81,7 @@ def defects_of(known: Known) -> tuple[Defect, ...]:
     if len(front) == len(back) == 1 and known.kind[Face.FRONT] is known.kind[Face.BACK]:
         one, two = Polygon(front[0]), Polygon(back[0])
         leaning = known.kind[Face.FRONT] in _FISSURES and one.distance(two) < _LEAN
-        if leaning or one.intersection(two).area > 0.3 * one.union(two).area:
+        if leaning or one.intersection(two).area > 0.1 * one.union(two).area:
             both = _plain(one.union(two).convex_hull)
             return (Defect(known.id, known.kind[Face.FRONT], both, Where.THROUGH, None, Wish.MAY_HIDE),)
     through = bool(front) and bool(back)
