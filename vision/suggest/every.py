@@ -1,28 +1,53 @@
 """All suggesters asked, stretch by stretch, and their answers made marks in the board's own frame."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from layout.outline import Point, normal_outline
-from layout.stock import Face, Turn, Where
+from layout.stock import DefectKind, Face, Turn, Where
 from vision.errors import VisionError
 from vision.marks import Mark, MarkState, Origin
 from vision.suggest.cracks import cracks
-from vision.suggest.found import Found, merged, shifted
+from vision.suggest.found import Found, merged, polygon_of, shifted
+from vision.suggest.growth import KNOTS, DisturbedGrain, grown
 from vision.suggest.knots import knots
+from vision.suggest.pith import pith
+from vision.suggest.pockets import pockets
+from vision.suggest.sapwood import profiles_of, sapwood
+from vision.suggest.splits import splits
+from vision.suggest.stain import stain
 from vision.suggest.surface import Surface, surfaces_along
+from vision.suggest.wane import wane
 
-__all__ = ["suggest_marks"]
+__all__ = ["DOUBTFUL_PER_METRE", "suggest_marks", "within_doubt"]
 
-_LEAST_SCORE = 0.5
-_SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (knots, cracks)
+DOUBTFUL_PER_METRE = 0.5
+_SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
+    knots,
+    cracks,
+    splits,
+    pith,
+    wane,
+    pockets,
+    stain,
+)
+_LEAST_SCORE = 0.05  # below this nobody would look
+_LONG = (DefectKind.PITH, DefectKind.WANE, DefectKind.STAIN, DefectKind.SAPWOOD)
+_GAP_MM = {DefectKind.CHECK: 6.0, DefectKind.SPLIT: 6.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
 
 
 def suggest_marks(
-    picture: NDArray[np.uint8], px_per_mm: float, face: Face = Face.FRONT, turned: Turn = Turn.ROLLED
+    picture: NDArray[np.uint8],
+    px_per_mm: float,
+    face: Face = Face.FRONT,
+    turned: Turn = Turn.ROLLED,
+    *,
+    doubtful_per_metre: float = DOUBTFUL_PER_METRE,
+    disturbed: DisturbedGrain | None = None,
 ) -> tuple[Mark, ...]:
     """Marks that one face of a board seems to need, for the maker to confirm or dismiss.
 
@@ -36,6 +61,12 @@ def suggest_marks(
         Which face the picture shows.
     turned : Turn
         How the board was turned over, if it is the back.
+    doubtful_per_metre : float
+        The one control: how many wrong marks a metre of board may be expected
+        to carry. More of it brings fainter marks [1/m].
+    disturbed : DisturbedGrain, optional
+        Let knots' outlines take in the grain they disturb; by default they
+        follow the knot itself.
 
     Returns
     -------
@@ -47,32 +78,129 @@ def suggest_marks(
     VisionError
         Not an RGB picture, or no scale.
     """
-    if picture.ndim != 3 or picture.shape[2] != 3 or min(picture.shape[:2]) < 2:
-        raise VisionError(f"a colour picture is needed to suggest marks; this one has shape {picture.shape}")
-    if not (np.isfinite(px_per_mm) and px_per_mm > 0):
-        raise VisionError(f"the scale of the picture is {px_per_mm} pixels per mm; give a number above 0")
+    _check(picture, px_per_mm)
+    length, width = picture.shape[1] / px_per_mm, picture.shape[0] / px_per_mm
     found: list[Found] = []
+    profiles = []
     for surface in surfaces_along(picture, px_per_mm):
-        for suggester in _SUGGESTERS:
-            moved = [
-                shifted(one, surface.start_mm) for one in suggester(surface) if one.score >= _LEAST_SCORE
-            ]
-            found.extend(one for one in moved if surface.core_mm[0] <= one.centre[0] < surface.core_mm[1])
-    size = picture.shape[1] / px_per_mm, picture.shape[0] / px_per_mm
-    marks = [_mark(one, size, face, turned) for one in merged(found, 1.0)]
+        found.extend(_on_stretch(surface))
+        profiles.append(profiles_of(surface))
+    found.extend(sapwood(profiles, length))
+    single = _without_doubles(_joined(found))
+    kept = within_doubt(single, length, doubtful_per_metre)
+    marks = [_mark(one, (length, width), face, turned, disturbed) for one in kept]
     marks.sort(key=lambda mark: (mark.outline[0], mark.kind))
     return tuple(replace(mark, id=f"{mark.where.value}-{index}") for index, mark in enumerate(marks, 1))
 
 
-def _mark(found: Found, size: Point, face: Face, turned: Turn) -> Mark:
+def within_doubt(found: Iterable[Found], length_mm: float, doubtful_per_metre: float) -> list[Found]:
+    """The surest suggestions, as many as leave no more than so many expected to be wrong.
+
+    A score is the chance of being right, so the chances of being wrong add up
+    to the number of wrong marks to expect; the faintest mark that is let in is
+    at least as likely right as wrong unless the maker asks for more than one
+    doubtful mark a metre.
+    """
+    allowed = doubtful_per_metre * max(length_mm, 500.0) / 1000
+    floor = 0.5 / max(doubtful_per_metre, 1.0)
+    doubt, kept = 0.0, []
+    for one in sorted(found, key=lambda one: -one.score):
+        doubt += 1 - one.score
+        if doubt > allowed or one.score < floor:
+            break
+        kept.append(one)
+    return kept
+
+
+def _check(picture: NDArray[np.uint8], px_per_mm: float) -> None:
+    if picture.ndim != 3 or picture.shape[2] != 3 or min(picture.shape[:2]) < 2:
+        raise VisionError(f"a colour picture is needed to suggest marks; this one has shape {picture.shape}")
+    if not (np.isfinite(px_per_mm) and px_per_mm > 0):
+        raise VisionError(f"the scale of the picture is {px_per_mm} pixels per mm; give a number above 0")
+
+
+def _on_stretch(surface: Surface) -> list[Found]:
+    """What one stretch shows within the part it answers for; long things are kept whole and joined later."""
+    start, stop = surface.core_mm
+    kept = []
+    for suggester in _SUGGESTERS:
+        for one in suggester(surface):
+            if one.score < _LEAST_SCORE:
+                continue
+            moved = shifted(one, surface.start_mm)
+            xs = [x for x, _ in moved.ring]
+            reaches = min(xs) < stop and max(xs) > start
+            if reaches if moved.kind in _LONG else start <= moved.centre[0] < stop:
+                kept.append(moved)
+    return kept
+
+
+def _joined(found: list[Found]) -> list[Found]:
+    """Pieces of one fault made one; knots are joined across kinds, since only their look differs."""
+    joined: list[Found] = []
+    knotty = [one for one in found if one.kind in KNOTS]
+    shapes = [(polygon_of(one.ring), one.kind) for one in knotty]
+    solid = [(shape, kind) for shape, kind in shapes if shape is not None]
+    for one in merged([replace(one, kind=DefectKind.SOUND_KNOT) for one in knotty], 1.0):
+        shape = polygon_of(one.ring)
+        pieces = [
+            (piece.area, kind) for piece, kind in solid if shape is not None and shape.intersects(piece)
+        ]
+        joined.append(replace(one, kind=max(pieces)[1]) if pieces else one)
+    for kind in {one.kind for one in found} - set(KNOTS):
+        joined.extend(merged([one for one in found if one.kind is kind], _GAP_MM.get(kind, 2.0)))
+    return joined
+
+
+_RANK = {  # where two suggestions cover the same ground, the more telling name wins
+    kind: rank
+    for rank, kind in enumerate(
+        (
+            DefectKind.SPLIT,
+            DefectKind.DEAD_KNOT,
+            DefectKind.SOUND_KNOT,
+            DefectKind.PIN_KNOT,
+            DefectKind.CHECK,
+            DefectKind.BARK_POCKET,
+            DefectKind.RESIN_POCKET,
+            DefectKind.PITH,
+            DefectKind.STAIN,
+        )
+    )
+}
+
+
+def _without_doubles(found: list[Found]) -> list[Found]:
+    """One name for one place: the surer of two that mostly overlap; sapwood and wane stand apart."""
+    ranked = sorted(found, key=lambda one: (-round(one.score, 1), _RANK.get(one.kind, 99)))
+    shapes: list[tuple[Found, Polygon]] = []
+    for one in ranked:
+        shape = polygon_of(one.ring)
+        if shape is None:
+            continue
+        if one.kind in _RANK:
+            covered = any(
+                other.kind in _RANK and shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area)
+                for other, theirs in shapes
+            )
+            if covered:
+                continue
+        shapes.append((one, shape))
+    return [one for one, _ in shapes]
+
+
+def _mark(found: Found, size: Point, face: Face, turned: Turn, disturbed: DisturbedGrain | None) -> Mark:
     length, width = size
     inside = [(min(max(x, 0.0), length), min(max(y, 0.0), width)) for x, y in found.ring]
     if face is Face.BACK:
         inside = [(x, width - y) if turned is Turn.ROLLED else (length - x, y) for x, y in inside]
+    outline = normal_outline(inside, "suggested mark")
+    if disturbed is not None and found.kind in KNOTS:
+        outline = grown(outline, disturbed, length, width)
     return Mark(
         id="suggested",
         kind=found.kind,
-        outline=normal_outline(inside, "suggested mark"),
+        outline=outline,
         where=Where(face.value),
         score=round(found.score, 3),
         origin=Origin.SUGGESTED,

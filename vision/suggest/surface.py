@@ -8,19 +8,23 @@ than its background is no ring, no ray and no shadow, but something in the way
 of the grain.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.suggest.learned import chances_of
+from vision.suggest.lines import Lines, lines_of
+
 __all__ = ["CORE_MM", "MARGIN_MM", "Surface", "surface_of", "surfaces_along"]
 
 Plane = NDArray[np.float32]
 
-CORE_MM = 640.0  # a stretch answers for this length of board ...
-MARGIN_MM = 96.0  # ... and looks this far beyond it on either side
+CORE_MM = 800.0  # a stretch answers for this length of board ...
+MARGIN_MM = 64.0  # ... and looks this far beyond it on either side
 _ALONG_MM = 90  # length of the mean along the grain
 _FAN = (-0.24, -0.12, 0.0, 0.12, 0.24)  # directions tried, as rise over run
 _OUTLIER = 4.0  # a neighbour this much darker than the mean is left out of it [L*]
@@ -32,6 +36,7 @@ class Surface:
 
     Parameters
     ----------
+    rgb : uint8 array [rows, columns, 3]
     lab : float32 array [rows, columns, 3]
         CIE L*a*b*, L* 0 to 100.
     clear : float32 array [rows, columns, 3]
@@ -51,6 +56,7 @@ class Surface:
         Length of the whole board.
     """
 
+    rgb: NDArray[np.uint8]
     lab: Plane
     clear: Plane
     noise: Plane
@@ -61,13 +67,23 @@ class Surface:
     core_mm: tuple[float, float]
     length_mm: float
 
-    @property
+    @cached_property
+    def lines(self) -> Lines:
+        """Thin dark lines along the grain."""
+        return lines_of(self.fine, self.fine_px_per_mm, self.wood)
+
+    @cached_property
+    def chances(self) -> Mapping[str, Plane] | None:
+        """What the net says, by class; None without its weights."""
+        return chances_of(self.rgb, self.wood)
+
+    @cached_property
     def darkness(self) -> Plane:
         """How much darker than clear grain, zero off the wood [L*]."""
         dark: Plane = np.where(self.wood, self.clear[..., 0] - self.lab[..., 0], 0.0).astype(np.float32)
         return dark
 
-    @property
+    @cached_property
     def colour_shift(self) -> Plane:
         """How far the hue and strength of colour are from clear grain's, zero off the wood [a*b*]."""
         step = self.lab[..., 1:] - self.clear[..., 1:]
@@ -119,6 +135,7 @@ def surface_of(
     fine = _at_scale(picture, px_per_mm, fine_scale)
     grey = np.asarray(cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY), dtype=np.float32) * np.float32(100 / 255)
     return Surface(
+        rgb=coarse,
         lab=lab,
         clear=clear,
         noise=_usual_size(clear[..., 0] - lab[..., 0], wood),
@@ -167,49 +184,57 @@ def _steady(depth: NDArray[np.intp]) -> NDArray[np.float64]:
 
 def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
     """Mean along the darkest of a fan of directions, outliers left out."""
-    weight = wood.astype(np.float32)
+    rows, columns = wood.shape
+    short = (max(1, columns // 2), rows)  # clear grain changes slowly along itself: half as many columns do
+    half = np.asarray(cv2.resize(lab, short, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    weight = cv2.resize(wood.astype(np.uint8), short, interpolation=cv2.INTER_NEAREST).astype(np.float32)
     best: Plane | None = None
     for rise in _FAN:
-        mean = _mean_along(lab, weight, rise)
+        mean = _mean_along(half, weight, 2 * rise)
         if best is None:
             best = mean
         else:
-            darker = mean[..., 0] < best[..., 0]
-            best[darker] = mean[darker]
+            np.copyto(best, mean, where=(mean[..., 0] < best[..., 0])[..., None])
     assert best is not None
-    return best
+    return np.asarray(cv2.resize(best, (columns, rows), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
 
 def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
     rows, columns = weight.shape
-    middle = columns / 2
-    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * middle]], np.float64)
-    size, back = (columns, rows), cv2.WARP_INVERSE_MAP
+    size = (columns, rows)
+    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * columns / 2]], np.float64)
     straight, inside = lab, weight
     if rise:
         straight = np.asarray(
-            cv2.warpAffine(lab, lean, size, flags=cv2.INTER_LINEAR | back, borderMode=cv2.BORDER_REPLICATE),
+            cv2.warpAffine(
+                lab,
+                lean,
+                size,
+                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            ),
             dtype=np.float32,
         )
         inside = np.asarray(
-            cv2.warpAffine(weight, lean, size, flags=cv2.INTER_NEAREST | back), dtype=np.float32
+            cv2.warpAffine(weight, lean, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP),
+            dtype=np.float32,
         )
     mean = _weighted(straight, inside)
     ordinary = inside * (np.abs(straight[..., 0] - mean[..., 0]) < _OUTLIER)
     mean = _weighted(straight, ordinary + inside * np.float32(0.02))
     if rise:
+        way = cv2.INTER_NEAREST
         mean = np.asarray(
-            cv2.warpAffine(mean, lean, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
-            dtype=np.float32,
+            cv2.warpAffine(mean, lean, size, flags=way, borderMode=cv2.BORDER_REPLICATE), dtype=np.float32
         )
     return mean
 
 
 def _weighted(lab: Plane, weight: Plane) -> Plane:
-    window = (_ALONG_MM, 1)
+    window = (_ALONG_MM // 2, 1)
     total = cv2.blur(lab * weight[..., None], window, borderType=cv2.BORDER_REFLECT)
     share = cv2.blur(weight, window, borderType=cv2.BORDER_REFLECT)
-    return np.asarray(total / np.maximum(share, 1e-3)[..., None], dtype=np.float32)
+    return np.asarray(total / np.maximum(share, np.float32(1e-3))[..., None], dtype=np.float32)
 
 
 def _usual_size(rest: Plane, wood: NDArray[np.bool_]) -> Plane:

@@ -1,0 +1,108 @@
+"""Thin dark lines along the grain, measured against the pores and rings of the neighbourhood."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Line", "Lines", "lines_of", "lines_over"]
+
+Plane = NDArray[np.float32]
+
+_WIDEST_MM = 4.0  # what is wider is a streak, not a line
+_REACH_MM = 24.0  # a line holds its direction at least this far
+_FAN = (-0.18, -0.09, 0.0, 0.09, 0.18)  # directions tried, as rise over run
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Dark lines of a stretch of board.
+
+    Parameters
+    ----------
+    depth : float32 array [rows, columns]
+        How dark and how steady a line runs through each pixel [L*].
+    strength : float32 array [rows, columns]
+        The same in usual sizes of such lines nearby.
+    px_per_mm : float
+    """
+
+    depth: Plane
+    strength: Plane
+    px_per_mm: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line: the pixels it covers, within a window of the stretch.
+
+    Parameters
+    ----------
+    patch : bool array [rows, columns]
+    left, top : int
+        Place of the patch [px of `Lines`].
+    along : float32 array [columns]
+        Its strength in each column.
+    depth : float
+        How dark it is [L*].
+    """
+
+    patch: NDArray[np.bool_]
+    left: int
+    top: int
+    along: Plane
+    depth: float
+
+
+def lines_of(fine: Plane, px_per_mm: float, wood: NDArray[np.bool_]) -> Lines:
+    """The dark lines of a stretch.
+
+    Parameters
+    ----------
+    fine : float32 array [rows, columns]
+        Lightness, x along the grain.
+    px_per_mm : float
+    wood : bool array
+        False beyond the edges, at any scale.
+    """
+    tall = round(_WIDEST_MM * px_per_mm) | 1
+    closed = cv2.morphologyEx(fine, cv2.MORPH_CLOSE, np.ones((tall, 1), np.uint8))
+    thin = np.asarray(closed - fine, dtype=np.float32)
+    depth = np.zeros_like(thin)
+    for rise in _FAN:
+        np.maximum(depth, _mean_along(thin, rise, round(_REACH_MM * px_per_mm) | 1), out=depth)
+    here = np.asarray(cv2.GaussianBlur(thin, (0, 0), 1.2), dtype=np.float32)
+    depth = np.minimum(depth, 1.6 * here + 0.6 * depth)
+    off = cv2.resize((~wood).astype(np.uint8), fine.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    depth[cv2.dilate(off, np.ones((round(6 * px_per_mm) | 1,) * 2, np.uint8)) > 0] = 0
+    window = (round(240 * px_per_mm), round(30 * px_per_mm))
+    usual = np.sqrt(np.maximum(cv2.blur(np.minimum(depth, 8.0) ** 2, window), 0.16))
+    return Lines(depth, np.asarray(depth / usual, dtype=np.float32), px_per_mm)
+
+
+def lines_over(lines: Lines, rim: float, shortest_mm: float) -> list[Line]:
+    """Connected lines stronger than `rim`, at least so long and three times longer than high."""
+    mask = (lines.strength > rim).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    found = []
+    for index in range(1, count):
+        left, top, wide, high, _area = (int(value) for value in stats[index])
+        if wide < shortest_mm * lines.px_per_mm or wide < 3 * high:
+            continue
+        window = np.s_[top : top + high, left : left + wide]
+        patch = labels[window] == index
+        along = np.where(patch, lines.strength[window], 0).max(axis=0)
+        depth = float(np.percentile(lines.depth[window][patch], 70))
+        found.append(Line(patch, left, top, np.asarray(along, dtype=np.float32), depth))
+    return found
+
+
+def _mean_along(plane: Plane, rise: float, long: int) -> Plane:
+    if not rise:
+        return np.asarray(cv2.blur(plane, (long, 1)), dtype=np.float32)
+    rows, columns = plane.shape
+    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * columns / 2]], np.float64)
+    straight = cv2.warpAffine(plane, lean, (columns, rows), flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    mean = cv2.blur(straight, (long, 1))
+    return np.asarray(cv2.warpAffine(mean, lean, (columns, rows), flags=cv2.INTER_NEAREST), dtype=np.float32)

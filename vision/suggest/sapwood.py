@@ -1,0 +1,194 @@
+"""The border between heartwood and sapwood: one step of colour across the grain, all along the board.
+
+On every block of board the colour is told by one profile across the grain. The
+border is the path along the board that keeps to the greatest step, paler
+outside; it must hold most of the way, be a step of colour and not of light
+alone, and stand out above the other steps of the same board.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.stock import DefectKind
+from vision.suggest.found import Found
+from vision.suggest.surface import Surface
+
+__all__ = ["Profiles", "profiles_of", "sapwood"]
+
+Plane = NDArray[np.float32]
+
+BLOCK_MM = 20
+_NEAR_MM, _FAR_MM = 2, 12  # the step is judged over this much wood on either side
+_COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
+_LEAST_STEP = 7.0
+_MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
+_MARGIN_MM = 4
+
+
+@dataclass(frozen=True)
+class Profiles:
+    """Colour across the grain, block by block.
+
+    Parameters
+    ----------
+    x_mm : float array [blocks]
+        Middle of each block along the board.
+    lab : float32 array [blocks, rows, 3]
+        One row per millimetre of width.
+    wood : bool array [blocks, rows]
+    chance : float32 array [blocks, rows] or None
+        What the net says of sapwood.
+    """
+
+    x_mm: NDArray[np.float64]
+    lab: Plane
+    wood: NDArray[np.bool_]
+    chance: Plane | None
+
+
+def profiles_of(surface: Surface) -> Profiles:
+    """The profiles of the blocks whose middle lies in the part that a stretch answers for."""
+    start, stop = (bound - surface.start_mm for bound in surface.core_mm)
+    count = max(1, round((stop - start) / BLOCK_MM))
+    edges = np.linspace(start, stop, count + 1)
+    blocks = [np.s_[:, int(a) : max(int(b), int(a) + 1)] for a, b in pairwise(edges)]
+    chances = surface.chances
+    return Profiles(
+        surface.start_mm + (edges[1:] + edges[:-1]) / 2,
+        np.stack([np.median(surface.lab[block], axis=1) for block in blocks]).astype(np.float32),
+        np.stack([surface.wood[block].mean(axis=1) > 0.5 for block in blocks]),
+        None
+        if chances is None
+        else np.stack([chances["sapwood"][block].mean(axis=1) for block in blocks]).astype(np.float32),
+    )
+
+
+def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
+    """The sapwood along either edge of a whole board, from the profiles of its stretches."""
+    lab = _smooth(np.concatenate([part.lab for part in parts]))
+    wood = np.concatenate([part.wood for part in parts])
+    x = np.concatenate([part.x_mm for part in parts])
+    chance = (
+        None
+        if parts[0].chance is None
+        else np.concatenate([part.chance for part in parts if part.chance is not None])
+    )
+    found = []
+    for flip in (False, True):
+        seen = lab[:, ::-1] if flip else lab
+        inside = wood[:, ::-1] if flip else wood
+        said = None if chance is None else (chance[:, ::-1] if flip else chance)
+        one = _one_side(seen, inside, said, x, length_mm)
+        if one is not None:
+            width = float(lab.shape[1])
+            ring = tuple((px, width - py if flip else py) for px, py in one.ring)
+            found.append(Found(one.kind, ring, one.score))
+    return found
+
+
+def _smooth(lab: Plane) -> Plane:
+    """Each block with its two neighbours on either side."""
+    padded = np.pad(lab, ((2, 2), (0, 0), (0, 0)), mode="edge")
+    return np.asarray(sum(padded[i : i + len(lab)] for i in range(5)) / 5, dtype=np.float32)
+
+
+def _one_side(
+    lab: Plane, wood: NDArray[np.bool_], chance: Plane | None, x: NDArray[np.float64], length_mm: float
+) -> Found | None:
+    """Sapwood that lies towards row 0."""
+    rows = lab.shape[1]
+    if rows < 4 * _FAR_MM:
+        return None
+    step, colour = _steps(lab, wood)
+    path = _best_path(step)
+    blocks = np.arange(len(path))
+    along, hue = step[blocks, path], colour[blocks, path]
+    outer, inner = _sides(lab, wood, path)
+    whole = outer - inner
+    paler = whole[:, 0] > 1.0
+    tint = _COLOUR_WEIGHT * np.hypot(whole[:, 1], whole[:, 2])
+    held = (along > 0.6 * _LEAST_STEP) & paler & (tint > 3.0)
+    usual = float(np.median(np.abs(step[step > -np.inf]))) if (step > -np.inf).any() else 0.0
+    evidence = (
+        0.55 * (float(np.median(along)) - _LEAST_STEP)
+        + 5.0 * (float(held.mean()) - 0.7)
+        + 0.35 * (float(np.median(hue)) - 3.0)
+        + 0.25 * (float(np.median(np.linalg.norm(whole * (1, 2, 2), axis=1))) - 9.0)
+        - 0.4 * (usual - 2.0)
+        - 0.04 * float(np.abs(np.diff(path, 2)).mean() if len(path) > 2 else 0.0)
+    )
+    if chance is not None:
+        below = np.arange(rows)[None, :] < path[:, None]
+        agreed = (
+            float(chance[below].mean() - chance[~below].mean()) if below.any() and (~below).any() else 0.0
+        )
+        evidence += 5.0 * (agreed - 0.25)
+    if float(held.mean()) < 0.45:
+        return None
+    first = np.argmax(wood, axis=1)
+    ring = [(0.0, float(first[0])), *((float(px), float(f)) for px, f in zip(x, first, strict=True))]
+    ring += [(length_mm, float(first[-1])), (length_mm, float(path[-1]))]
+    ring += [(float(px), float(p)) for px, p in zip(x[::-1], path[::-1], strict=True)] + [
+        (0.0, float(path[0]))
+    ]
+    return Found(DefectKind.SAPWOOD, tuple(ring), float(1 / (1 + np.exp(-evidence))))
+
+
+def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:
+    """Step of colour at each row, paler above, and its part of hue; -inf where it cannot be judged."""
+    rows = lab.shape[1]
+    total = np.concatenate([np.zeros((len(lab), 1, 3), np.float32), np.cumsum(lab, axis=1)], axis=1)
+    step = np.full(lab.shape[:2], -np.inf, np.float32)
+    colour = np.zeros(lab.shape[:2], np.float32)
+    reach = _FAR_MM - _NEAR_MM
+    for row in range(_FAR_MM + 1, rows - _FAR_MM - 1):
+        above = (total[:, row - _NEAR_MM] - total[:, row - _FAR_MM]) / reach
+        below = (total[:, row + _FAR_MM] - total[:, row + _NEAR_MM]) / reach
+        change = above - below
+        hue = _COLOUR_WEIGHT * np.hypot(change[:, 1], change[:, 2])
+        size = np.hypot(np.maximum(change[:, 0], 0), hue)
+        size = np.where(change[:, 0] > 0, size, -size)
+        known = (
+            wood[:, max(0, row - _FAR_MM - _MARGIN_MM)] & wood[:, min(rows - 1, row + _FAR_MM + _MARGIN_MM)]
+        )
+        step[:, row] = np.where(known, size, -np.inf)
+        colour[:, row] = hue
+    return step, colour
+
+
+def _best_path(step: Plane) -> NDArray[np.intp]:
+    """The row in each block that together hold the greatest steps without leaping (dynamic programme)."""
+    worth = np.where(np.isfinite(step), step, -30.0)
+    best = worth[0].copy()
+    came = np.zeros(step.shape, np.intp)
+    shifts = range(-_MOST_DRIFT_MM, _MOST_DRIFT_MM + 1)
+    for block in range(1, len(worth)):
+        options = np.stack([np.roll(best, shift) - 0.5 * abs(shift) for shift in shifts])
+        for index, shift in enumerate(shifts):  # what rolls in from the other edge is no neighbour
+            if shift > 0:
+                options[index, :shift] = -np.inf
+            elif shift < 0:
+                options[index, shift:] = -np.inf
+        choice = options.argmax(axis=0)
+        came[block] = np.arange(step.shape[1]) - (choice - _MOST_DRIFT_MM)
+        best = options.max(axis=0) + worth[block]
+    path = np.zeros(len(worth), np.intp)
+    path[-1] = int(best.argmax())
+    for block in range(len(worth) - 1, 0, -1):
+        path[block - 1] = came[block, path[block]]
+    return path
+
+
+def _sides(lab: Plane, wood: NDArray[np.bool_], path: NDArray[np.intp]) -> tuple[Plane, Plane]:
+    """Median colour outside and inside the border, block by block, over at most 40 mm."""
+    outer, inner = np.zeros((len(path), 3), np.float32), np.zeros((len(path), 3), np.float32)
+    for block, row in enumerate(path):
+        high, low = max(0, row - 40), min(lab.shape[1], row + 40)
+        out = lab[block, high : row - _NEAR_MM][wood[block, high : row - _NEAR_MM]]
+        into = lab[block, row + _NEAR_MM : low][wood[block, row + _NEAR_MM : low]]
+        if len(out) and len(into):
+            outer[block], inner[block] = np.median(out, axis=0), np.median(into, axis=0)
+    return outer, inner

@@ -1,0 +1,53 @@
+"""Stain: clouds and streaks of a colour that is not the wood's own, blue or grey-green above all."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.stock import DefectKind
+from vision.suggest.found import Found, outline_of
+from vision.suggest.surface import Surface
+
+__all__ = ["stain"]
+
+_LEAST_MM2 = 250
+_LOST_YELLOW = 6.0  # blue stain takes so much yellow away [b*]
+_DARKER = 3.0  # and so much light [L*]
+
+
+def stain(surface: Surface) -> list[Found]:
+    """Candidates for stain on one stretch of board."""
+    lab = np.asarray(cv2.GaussianBlur(surface.lab, (0, 0), 3.0), dtype=np.float32)
+    wood = surface.wood
+    middle = np.median(lab[wood] if wood.any() else lab.reshape(-1, 3), axis=0)
+    lost, darker = middle[2] - lab[..., 2], middle[0] - lab[..., 0]
+    blue = (lost > _LOST_YELLOW) & (darker > _DARKER) & (lost > 0.35 * darker) & _away_from_edge(wood)
+    chances = surface.chances
+    if chances is not None:
+        blue = (blue & (chances["stain"] > 0.2)) | (chances["stain"] > 0.5)
+    mask = cv2.morphologyEx(blue.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 5), np.uint8))
+    mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 15), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    found: list[Found] = []
+    for index in range(1, count):
+        left, top, wide, high, area = (int(value) for value in stats[index])
+        if area < (_LEAST_MM2 if chances is None else 60):
+            continue
+        window = np.s_[top : top + high, left : left + wide]
+        patch = labels[window] == index
+        strength = float(lost[window][patch].mean())
+        evidence = 0.35 * (strength - 9.0) + 0.5 * np.log2(area / 600) - 0.5
+        if chances is not None:
+            said = float(np.percentile(chances["stain"][window][patch], 60))
+            evidence = 7.0 * (said - 0.62) + 0.4 * np.log2(area / 200)
+        ring = outline_of(patch.astype(np.uint8), 1.0, left, top)
+        if ring is not None:
+            found.append(Found(DefectKind.STAIN, ring, float(1 / (1 + np.exp(-evidence)))))
+    return found
+
+
+def _away_from_edge(wood: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Not in the shadow that lies along an edge."""
+    padded = cv2.copyMakeBorder(wood.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
+    inner = cv2.erode(padded, np.ones((9, 9), np.uint8))
+    return np.asarray(inner[1:-1, 1:-1] > 0)
