@@ -1,28 +1,26 @@
 """The only disk access: job folders with atomic writes, a lock and a journal; samples; the list of jobs.
 
-Whatever is written appears whole or not at all: bytes go to a temporary file
-beside the target, are forced to disk, and take the target's name in one move.
+Whatever is written appears whole or not at all (`ui.disk`): bytes go to a
+temporary file beside the target, are forced to disk, and take its name in one move.
 """
 
 import hashlib
-import json
 import os
-import re
-import tempfile
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
-from typing import Any
 
 import platformdirs
-from filelock import FileLock
-from pydantic import TypeAdapter
+from filelock import FileLock, Timeout
 
+from ui.disk import PART, append, bytes_of, is_free, reason_of, refusing, write_all, write_whole
 from ui.edits import Edit
 from ui.jobfile import Job, JobError, job_from, job_json
-from ui.session import Action, Ask, Session, Step, remembered, stepped
+from ui.journal import Entry, entries_of, last_revision, replayed, shortened, text_of
+from ui.session import Action, Ask, Session, Step, stepped
 
 __all__ = [
     "JobFolder",
@@ -37,7 +35,11 @@ __all__ = [
 ]
 
 JOB, JOURNAL = "job.json", "edits.jsonl"
-_STEP = TypeAdapter(Step)
+_STORES = ("photos", "pictures")
+LONGEST_JOURNAL = 16_000_000
+"""Bytes of edits.jsonl from which on undo further back than anybody goes is dropped."""
+_PATIENCE = 20.0  # seconds to wait for another window or program that is writing
+_OLD = 3600.0  # seconds after which a file nobody names any more is taken for a left-over
 
 
 def data_folder() -> Path:
@@ -53,57 +55,6 @@ def samples_folder() -> Path:
         if folder.is_dir():
             return folder
     raise JobError("the sample jobs are not installed; install clearface again")
-
-
-def bytes_of(path: Path) -> bytes:
-    """The bytes of a file somebody named.
-
-    Raises
-    ------
-    JobError
-        It is not there or can't be read.
-    """
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise JobError(f"{path}: there is no such file") from None
-    except OSError as error:
-        raise JobError(f"{path}: can't be read ({error.strerror})") from error
-
-
-def is_free(folder: Path) -> bool:
-    """Whether a folder may be filled: it is not there yet, or empty."""
-    return not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or as it was before, whatever happens meanwhile."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    except OSError as error:
-        raise JobError(f"{path.parent}: can't be written ({error.strerror})") from error
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except OSError as error:
-        raise JobError(f"{path}: can't be written ({error.strerror})") from error
-    finally:
-        Path(name).unlink(missing_ok=True)
-
-
-def write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Write files into a folder, each whole; their paths."""
-    paths = []
-    for name, data in files.items():
-        path = folder / name
-        write_whole(path, data)
-        paths.append(path)
-    return tuple(paths)
 
 
 def stored_name(folder: str, data: bytes, suffix: str) -> str:
@@ -167,10 +118,7 @@ class JobFolder:
         if known is not None and known[0] == stamp:
             return known[1]
         job = job_from(bytes_of(self.path / JOB), str(self.path / JOB))
-        session = Session(job)
-        for revision, step in self._journal():
-            if revision <= job.revision:
-                session = remembered(session, step)
+        session = replayed(job, self._journal())
         with _CACHE_LOCK:
             _CACHE[self.path] = (stamp, session)
         return session
@@ -186,6 +134,9 @@ class JobFolder:
         steps : callable
             Given the session on disk, under the lock, says what to do.
         """
+        if self.path not in _SWEPT:
+            _SWEPT.add(self.path)
+            self.sweep()
         with self._locked():
             session = self.session()
             before, lines, notes = session.job.revision, [], []
@@ -219,8 +170,12 @@ class JobFolder:
     def keep(self, folder: str, data: bytes, suffix: str) -> str:
         """Store bytes under a name made from them; the path inside the job's folder."""
         name = stored_name(folder, data, suffix)
-        if not (self.path / name).exists():
-            write_whole(self.path / name, data)
+        path = self.path / name
+        if path.exists():
+            with refusing(path):
+                path.touch()  # in use from now on, though nothing names it yet: see `sweep`
+        else:
+            write_whole(path, data)
         return name
 
     def read(self, name: str) -> bytes:
@@ -231,7 +186,10 @@ class JobFolder:
         JobError
             The name leads out of the folder, or nothing is there.
         """
-        path = (self.path / name).resolve()
+        try:
+            path = (self.path / name).resolve()
+        except (OSError, ValueError, RuntimeError) as error:
+            raise JobError(f"{name!r}: is no name of a file ({reason_of(error)})") from error
         if not path.is_relative_to(self.path.resolve()):
             raise JobError(f"{name}: lies outside the job's folder")
         return bytes_of(path)
@@ -240,8 +198,17 @@ class JobFolder:
     def _locked(self) -> Iterator[None]:
         if not (self.path / JOB).is_file():
             raise JobError(f"{self.path}: there is no job here (no {JOB})")
-        with FileLock(str(self.path / ".lock"), timeout=20):
+        lock = FileLock(str(self.path / ".lock"), timeout=_PATIENCE)
+        try:
+            lock.acquire()
+        except Timeout:
+            raise JobError(f"{self.path}: another program is writing here; try again in a moment") from None
+        except OSError as error:
+            raise JobError(f"{self.path}: can't be written ({reason_of(error)})") from error
+        try:
             yield
+        finally:
+            lock.release()
 
     def _stamp(self) -> tuple[int, int, int]:
         try:
@@ -250,53 +217,70 @@ class JobFolder:
             raise JobError(f"{self.path}: there is no job here (no {JOB})") from None
         return found.st_mtime_ns, found.st_size, found.st_ino
 
-    def _journal(self) -> list[tuple[int, Step]]:
-        """Revision and step of each whole line of the journal; a line cut off by a crash is left out."""
-        entries: list[tuple[int, Step]] = []
+    def _journal(self) -> list[Entry]:
         path = self.path / JOURNAL
-        for line in path.read_text("utf-8").splitlines() if path.exists() else ():
-            try:
-                raw = json.loads(line)
-                entries.append((int(raw["revision"]), _STEP.validate_python(raw["step"])))
-            except (ValueError, KeyError, TypeError):
-                continue
-        return entries
+        return entries_of(bytes_of(path)) if path.exists() else []
 
-    def _write(self, before: int, session: Session, lines: list[tuple[int, Step]]) -> None:
+    def _write(self, before: int, session: Session, lines: list[Entry]) -> None:
         """The journal first, then the job: a line ahead of the job is dropped when next read."""
         path = self.path / JOURNAL
-        kept = self._journal() if path.exists() and _last_revision(path) != before else None
-        text = "".join(_line(revision, step) for revision, step in lines)
-        if kept is not None:
-            kept_text = "".join(_line(revision, step) for revision, step in kept if revision <= before)
-            write_whole(path, (kept_text + text).encode())
+        size, last = _tail(path)
+        with refusing(path):
+            text = text_of(lines)
+            job = job_json(session.job).encode()
+        if size > LONGEST_JOURNAL:
+            # Only the steps that stand on disk already: until the job follows, it must still be found.
+            kept = shortened(self.session(), LONGEST_JOURNAL // 2)
+            write_whole(path, text_of(kept) + text)
+            session = replayed(session.job, [*kept, *lines])
+        elif size and last != before:
+            kept = [entry for entry in self._journal() if entry[0] <= before]
+            write_whole(path, text_of(kept) + text)
         else:
-            with path.open("ab") as file:
-                file.write(text.encode())
-                file.flush()
-                os.fsync(file.fileno())
-        write_whole(self.path / JOB, job_json(session.job).encode())
+            append(path, text)
+        write_whole(self.path / JOB, job)
         with _CACHE_LOCK:
             _CACHE[self.path] = (self._stamp(), session)
+
+    def sweep(self) -> tuple[str, ...]:
+        """Take away what a killed program left behind; the names of the files that are gone.
+
+        Half-written files, and pictures neither the job nor its undo names, once
+        they are an hour old: a window may be about to name a younger one.
+        """
+        gone = []
+        try:
+            with self._locked():
+                named = bytes_of(self.path / JOB)
+                if (self.path / JOURNAL).exists():
+                    named += bytes_of(self.path / JOURNAL)
+                for path in (*self.path.glob("*"), *self.path.glob("*/*")):
+                    if _left_over(path, self.path, named):
+                        path.unlink()
+                        gone.append(path.relative_to(self.path).as_posix())
+        except (JobError, OSError):
+            pass  # read-only, or in use: there is another time
+        return tuple(gone)
+
+
+def _left_over(path: Path, folder: Path, named: bytes) -> bool:
+    half = path.name.startswith(".") and path.suffix == PART
+    stored = path.parent.parent == folder and path.parent.name in _STORES
+    if not (half or stored) or not path.is_file() or time.time() - path.stat().st_mtime < _OLD:
+        return False
+    return half or path.name.encode() not in named
+
+
+def _tail(path: Path) -> tuple[int, int | None]:
+    """Length of the journal, and the revision of its last line if that is whole."""
+    if not path.exists():
+        return 0, None
+    with refusing(path), path.open("rb") as file:
+        size = file.seek(0, os.SEEK_END)
+        file.seek(max(0, size - 1_000_000))
+        return size, last_revision(file.read())
 
 
 _CACHE: dict[Path, tuple[tuple[int, int, int], Session]] = {}
 _CACHE_LOCK = Lock()
-
-
-def _line(revision: int, step: Step) -> str:
-    raw: dict[str, Any] = {"revision": revision, "step": _STEP.dump_python(step, mode="json")}
-    return json.dumps(raw, separators=(",", ":")) + "\n"
-
-
-def _last_revision(path: Path) -> int | None:
-    """Revision of the journal's last line, if it is whole."""
-    with path.open("rb") as file:
-        file.seek(0, os.SEEK_END)
-        size = file.tell()
-        file.seek(max(0, size - 1_000_000))
-        tail = file.read()
-    if not tail.endswith(b"\n"):
-        return None
-    found = re.match(rb'\{"revision":(\d+),', tail.rstrip(b"\n").rsplit(b"\n", 1)[-1])
-    return int(found.group(1)) if found else None
+_SWEPT: set[Path] = set()

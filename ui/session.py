@@ -113,9 +113,9 @@ def remembered(session: Session, step: Step) -> Session:
     done, undone = session.done, session.undone
     if step.action is Action.EDIT and step.edit is not None:
         done, undone = (*done, step.edit), ()
-    elif step.action is Action.UNDO:
+    elif step.action is Action.UNDO and done:
         done, undone = done[:-1], (*undone, done[-1])
-    elif step.action is Action.REDO:
+    elif step.action is Action.REDO and undone:
         done, undone = (*done, undone[-1]), undone[:-1]
     answered = session.answered
     if step.client:

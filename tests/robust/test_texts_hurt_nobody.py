@@ -33,7 +33,7 @@ def reading(text: str, units: str = "mm") -> float | str:
     try:
         mm = length_in_mm(text, units)  # type: ignore[arg-type]
     except ValueError as error:
-        said = sentence(error, 200)
+        said = sentence(error, 500)  # a strange letter is shown in ten
         assert "write" in said, said
         return said
     assert math.isfinite(mm)

@@ -1,0 +1,122 @@
+"""Bytes to disk and back: whole or not at all, and what goes wrong said in one sentence."""
+
+import os
+import tempfile
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from glob import escape
+from pathlib import Path
+
+from ui.jobfile import JobError
+
+__all__ = ["PART", "append", "bytes_of", "is_free", "reason_of", "refusing", "write_all", "write_whole"]
+
+PART = ".part"
+"""How the name of a file ends while it is being written; it begins with a dot."""
+_LEFT_OVER = 60.0  # seconds; no file takes that long to write
+
+
+def bytes_of(path: Path) -> bytes:
+    """The bytes of a file somebody named.
+
+    Raises
+    ------
+    JobError
+        It is not there or can't be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise JobError(f"{path}: there is no such file") from None
+    except (OSError, ValueError) as error:
+        raise JobError(f"{path}: can't be read ({reason_of(error)})") from error
+
+
+def is_free(folder: Path) -> bool:
+    """Whether a folder may be filled: it is not there yet, or empty."""
+    return not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or as it was before, whatever happens meanwhile.
+
+    Raises
+    ------
+    JobError
+        The disk is full, the folder can't be written, or the name can't be.
+    """
+    with refusing(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _clear_away(path)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            Path(name).chmod(0o644)
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+        _settle(path.parent)
+
+
+def _clear_away(path: Path) -> None:
+    """Remove what a program killed while it wrote this file has left of it."""
+    for part in path.parent.glob(f".{escape(path.name)}.*{PART}"):
+        if time.time() - part.stat().st_mtime > _LEFT_OVER:
+            part.unlink(missing_ok=True)
+
+
+def append(path: Path, data: bytes) -> None:
+    """Add bytes to the end of a file; a crash may leave them there in part.
+
+    Raises
+    ------
+    JobError
+        As for `write_whole`.
+    """
+    with refusing(path):
+        new = not path.exists()
+        with path.open("ab") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if new:
+            _settle(path.parent)
+
+
+def _settle(folder: Path) -> None:
+    """Force a folder's names to disk, where the system can: a file's new name is as safe as its bytes."""
+    if os.name == "posix":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+@contextmanager
+def refusing(path: Path) -> Iterator[None]:
+    """Turn what the system says of a write into one sentence."""
+    try:
+        yield
+    except (OSError, ValueError) as error:
+        raise JobError(f"{path}: can't be written ({reason_of(error)})") from error
+
+
+def reason_of(error: Exception) -> str:
+    """What the system says, without its numbers."""
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)
+
+
+def write_all(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write files into a folder, each whole; their paths."""
+    paths = []
+    for name, data in files.items():
+        path = folder / name
+        write_whole(path, data)
+        paths.append(path)
+    return tuple(paths)
