@@ -8,38 +8,40 @@ covariance is the honest error of the true-scale picture.
 The board in the adjustment, x along the grain, millimetres::
 
         (skew of the end)                         (skew of the end)
-     datum end  \  y = crook b(x)                      \   far end
+     datum end  \  y = crook(x)                        \   far end
      (0, 0)      +--------------------------------------+  x = length
                  |                                      |
                  +--------------------------------------+
-                   y = width + taper (x/L - 1/2) + (crook + belly) b(x)
+                   y = width + taper (x/L - 1/2) + crook(x) + belly(x)
 
-with b(x) = 4 x (L - x) / L^2. Crook, belly, taper and skew are what a real board
-has; they are expected near zero, as far off as `Readings` allows. That is what
-keeps a bent board from being taken for a bending lens: an edge says something of
-the lens only beyond what the wood may do by itself.
+Crook and belly are smooth curves, a bow and three ever smaller waves. They, the
+taper and the skew are what a real board has, expected near zero, as far off as
+`Readings` allows. That is what keeps a bent board from being taken for a bending
+lens: an edge says something of the lens only beyond what the wood may do by itself.
 """
 
 from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import least_squares
 
 from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
 from vision.lens import Lens, LensPrior
 
-__all__ = ["Adjusted", "adjusted"]
+__all__ = ["Adjusted", "adjusted", "bend"]
 
 _EDGE_POINTS = 48  # edge points are averaged into this many per long edge
 _PARAMETERS = (
     *("turn x", "turn y", "turn z", "shift x", "shift y", "shift z"),
     *("focal", "centre x", "centre y", "k1"),
-    *("length", "width", "taper", "crook", "belly", "skew near", "skew far"),
+    *("length", "width", "taper", "skew near", "skew far"),
+    *(f"{curve} {wave}" for curve in ("crook", "belly") for wave in range(1, 5)),
     *("seat length", "seat width", "seat taper"),
 )
+_WAVES = (1.0, 0.3, 0.15, 0.08)  # size of bow and waves; judged by eye on jointed and sawn edges, no source
 _AT = {name: i for i, name in enumerate(_PARAMETERS)}
 
 
@@ -104,7 +106,7 @@ def adjusted(evidence: Evidence, *, hold_k1: bool = False) -> Adjusted:
         whole[free] = part
         return problem.residuals(whole)
 
-    solved = least_squares(cost, np.zeros(int(free.sum())), method="trf", x_scale=1.0, max_nfev=40)
+    solved = least_squares(cost, np.zeros(int(free.sum())), ftol=1e-7, xtol=1e-5, max_nfev=25)
     vector = np.zeros(problem.size)
     vector[free] = solved.x
     covariance = _covariance(problem, vector, free)
@@ -167,6 +169,10 @@ class _Problem:
             None if points is None else _averaged(points, _EDGE_POINTS if i % 2 == 0 else 12)
             for i, points in enumerate(evidence.edges_px)
         ]
+        self._lengths = np.cumsum([0 if points is None else len(points) for points in self._edges])
+        self._all_edges = np.concatenate(
+            [points for points in self._edges if points is not None] or [np.zeros((0, 2))]
+        )
         self.observations = self._observed(np.zeros(self.size)).size
 
     def _units(self) -> NDArray[np.float64]:
@@ -183,8 +189,8 @@ class _Problem:
             "length": readings.tape_mm,
             "width": readings.rule_mm / np.sqrt(len(readings.widths)) if one_width else 5.0,
             "taper": readings.parallel_mm if one_width else 10.0,
-            "crook": readings.straight_mm,
-            "belly": readings.straight_mm,
+            **{f"crook {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
+            **{f"belly {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
             **dict.fromkeys(("skew near", "skew far"), readings.square),
             **dict.fromkeys(("seat length", "seat width", "seat taper"), seat),
         }
@@ -240,19 +246,18 @@ class _Problem:
 
     def _observed(self, vector: NDArray[np.float64]) -> NDArray[np.float64]:
         frame, board = self.frame(vector), self.values(vector)
-        parts = [self._edge_residuals(frame, board, i) for i in range(4)]
-        parts.append(self._corner_residuals(frame, board))
-        parts.append(self._reading_residuals(frame, board))
+        parts = [
+            self._edge_residuals(frame, board),
+            self._corner_residuals(frame, board),
+            self._reading_residuals(frame, board),
+        ]
         parts.extend(self._sheet_residuals(vector, i) for i in range(len(self.sheets)))
         return np.concatenate(parts)
 
-    def _edge_residuals(self, frame: Frame, board: dict[str, float], side: int) -> NDArray[np.float64]:
-        points = self._edges[side]
-        if points is None:
-            return np.zeros(0)
-        x, y = frame.to_mm(points).T
-        off = _off_side(side, x, y, board)
-        return np.asarray(off * self._px_per_mm / self.evidence.edge_px)
+    def _edge_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
+        sides = np.split(frame.to_mm(self._all_edges), self._lengths[:-1])
+        off = [_off_side(i, side[:, 0], side[:, 1], board) for i, side in enumerate(sides)]
+        return np.asarray(np.concatenate(off) * self._px_per_mm / self.evidence.edge_px)
 
     def _corner_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
         """Corners count only where an edge beside them was not seen: otherwise they say nothing new."""
@@ -275,7 +280,7 @@ class _Problem:
             for station, width in readings.widths:
                 x = board["length"] / 2 if station is None else station
                 part = x / board["length"]
-                at = board["width"] + board["taper"] * (part - 0.5) + board["belly"] * 4 * part * (1 - part)
+                at = board["width"] + board["taper"] * (part - 0.5) + float(bend(board, "belly", part))
                 rows.append((at - width) / readings.rule_mm)
         return np.array(rows, dtype=np.float64)
 
@@ -292,18 +297,25 @@ class _Problem:
         return np.asarray((lens.bent(straight) - sheet.points_px).ravel() / sheet.spread_px)
 
 
+def bend(board: dict[str, float], curve: str, part: ArrayLike) -> NDArray[np.float64]:
+    """How far the "crook" or "belly" of a board bends at a part of its length, 0 to 1 [mm]."""
+    at = np.asarray(part, dtype=np.float64)
+    waves = [4 * at * (1 - at), *(np.sin(n * np.pi * at) for n in range(2, 5))]
+    return np.asarray(sum(board[f"{curve} {n}"] * wave for n, wave in enumerate(waves, start=1)))
+
+
 def _off_side(
     side: int, x: NDArray[np.float64], y: NDArray[np.float64], board: dict[str, float]
 ) -> NDArray[np.float64]:
     """How far points lie off one side of the board as drawn on top of this file [mm]."""
     part = x / board["length"]
-    bulge = 4 * part * (1 - part)
     across = y - board["width"] / 2
     if side == 0:
-        return y - board["crook"] * bulge
+        return y - bend(board, "crook", part)
     if side == 2:
         taper = (board["taper"] + board["seat taper"]) * (part - 0.5)
-        return y - board["width"] - board["seat width"] - taper - (board["crook"] + board["belly"]) * bulge
+        bent = bend(board, "crook", part) + bend(board, "belly", part)
+        return y - board["width"] - board["seat width"] - taper - bent
     if side == 1:
         return x - board["length"] - board["seat length"] - board["skew far"] * across
     return x - board["skew near"] * across

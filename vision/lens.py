@@ -5,13 +5,14 @@ focal lengths and r^2 = x^2 + y^2, a point that a perfect lens would show at (x,
 is shown at (x, y) (1 + k1 r^2 + k2 r^4).
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import hypot, isfinite
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FILM_DIAGONAL_MM", "Lens", "LensPrior", "focal_px"]
+__all__ = ["FILM_DIAGONAL_MM", "Lens", "LensPrior", "focal_px", "pooled", "unknown_lens"]
 
 FILM_DIAGONAL_MM = hypot(36.0, 24.0)
 _PHONE_35MM = 26.0  # main camera of most phones; common practice, no source
@@ -54,8 +55,12 @@ class Lens:
         far = np.sqrt(np.sum(seen**2, axis=-1, keepdims=True))
         r = far.copy()
         for _ in range(12):  # Newton on r (1 + k1 r^2 + k2 r^4) = far
-            slope = 1 + 3 * self.k1 * r**2 + 5 * self.k2 * r**4
-            r = r - (r * (1 + self.k1 * r**2 + self.k2 * r**4) - far) / np.maximum(slope, 0.2)
+            r2 = r * r
+            slope = 1 + r2 * (3 * self.k1 + 5 * self.k2 * r2)
+            step = (r * (1 + r2 * (self.k1 + self.k2 * r2)) - far) / np.maximum(slope, 0.2)
+            r = r - step
+            if np.all(np.abs(step) < 1e-10):
+                break
         ratio = np.where(far > 1e-12, r / np.where(far > 1e-12, far, 1.0), 1.0)
         return np.asarray(seen * ratio * self.focal_px + self.centre_px)
 
@@ -83,3 +88,37 @@ class LensPrior:
 def focal_px(width_px: int, height_px: int, focal_35mm: float | None) -> float:
     """Focal length in pixels, from what the camera wrote down or, failing that, a phone's usual one [px]."""
     return hypot(width_px, height_px) * (focal_35mm or _PHONE_35MM) / FILM_DIAGONAL_MM
+
+
+def unknown_lens(width_px: int, height_px: int, focal_35mm: float | None) -> LensPrior:
+    """What may be said of a phone nobody has calibrated: a plain lens, with the doubt that belongs to it."""
+    centre = ((width_px - 1) / 2, (height_px - 1) / 2)
+    focal = focal_px(width_px, height_px, focal_35mm)
+    return LensPrior(Lens(centre, focal), focal_spread=0.05 if focal_35mm else 0.2)
+
+
+def pooled(before: LensPrior, seen: Sequence[LensPrior]) -> LensPrior:
+    """The lens as several photographs by one phone leave it known.
+
+    One board cannot tell its own crook from the lens well; ten boards, whose crooks
+    have nothing to do with one another, can.
+
+    Parameters
+    ----------
+    before : LensPrior
+        What each of them started from.
+    seen : sequence of LensPrior
+        What each made of it (`vision.rectify.TrueScale.lens`), at the same picture size.
+    """
+    # k1 / focal^2 does not depend on what each took for the focal length.
+    scale = before.lens.focal_px**2
+    known = 1.0 / before.k1_spread**2
+    weight, total = known, known * before.lens.k1
+    for one in seen:
+        per = scale / one.lens.focal_px**2
+        gained = max(0.0, 1.0 / (one.k1_spread * per) ** 2 - known)
+        # Undo the pull of the common start, so that it counts once.
+        own = (one.lens.k1 * per * (known + gained) - known * before.lens.k1) / gained if gained > 0 else 0.0
+        weight += gained
+        total += gained * own
+    return replace(before, lens=replace(before.lens, k1=total / weight), k1_spread=weight**-0.5)

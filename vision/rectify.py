@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from vision.adjust import Adjusted, adjusted
+from vision.adjust import Adjusted, adjusted, bend
 from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
-from vision.lens import Lens, LensPrior, focal_px
+from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
 
@@ -134,19 +134,12 @@ def true_scale(
         corners_px=corners,
         edges_px=tuple(None if edge is None or not edge.clear else edge.points_px for edge in edges),
         readings=readings,
-        prior=lens or _unknown_lens(photo),
+        prior=lens or unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm),
         diagonal_px=hypot(photo.width_px, photo.height_px),
         sheets=tuple(sheets),
     )
     made, learnt = _gated(evidence)
     return _result(photo, made, learnt, evidence, length_mm, width_mm, px_per_mm)
-
-
-def _unknown_lens(photo: Photo) -> LensPrior:
-    """A phone nobody has calibrated: a plain lens, with the doubt that belongs to it."""
-    focal = focal_px(photo.width_px, photo.height_px, photo.focal_35mm)
-    centre = ((photo.width_px - 1) / 2, (photo.height_px - 1) / 2)
-    return LensPrior(Lens(centre, focal), focal_spread=0.05 if photo.focal_35mm else 0.2)
 
 
 def _gated(evidence: Evidence) -> tuple[Adjusted, bool]:
@@ -188,9 +181,8 @@ def _result(
 def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:
     """The outline the adjustment found, inside the picture; a plain rectangle where it is nearly one."""
     part = np.linspace(0.0, 1.0, 9)
-    bulge = 4 * part * (1 - part)
-    upper = board["crook"] * bulge
-    lower = board["width"] + board["taper"] * (part - 0.5) + (board["crook"] + board["belly"]) * bulge
+    upper = bend(board, "crook", part)
+    lower = board["width"] + board["taper"] * (part - 0.5) + upper + bend(board, "belly", part)
     near, far = board["skew near"] * board["width"] / 2, board["skew far"] * board["width"] / 2
     left = np.interp(part, [0, 1], [-near, board["length"] - far])
     right = np.interp(part, [0, 1], [near, board["length"] + far])

@@ -1,0 +1,180 @@
+"""How true the true scale is: a table of errors over many boards, cameras and lenses.
+
+Run by hand: ``pytest tests/bench/test_scale.py -m bench -s``. Pure geometry with
+measured noise, so that hundreds of boards take seconds; `test_outline_bench.py`
+does the same on pictures.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tests.vision.drawn import camera_frame
+from vision.adjust import adjusted
+from vision.evidence import Evidence, Readings, Sheet
+from vision.frame import Frame
+from vision.lens import LensPrior, pooled, unknown_lens
+from vision.rectify import _gated
+
+pytestmark = pytest.mark.bench
+
+SIZE = (4000, 3000)
+SEEDS = 24
+F35 = 26.0
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One simulated photograph with everything one may read from it."""
+
+    frame: Frame
+    length: float
+    width: float
+    evidence: Evidence
+    sheet: Sheet
+    ticks: tuple[tuple[tuple[float, float], float], ...]
+
+
+def board_edges(
+    length: float, width: float, rng: np.random.Generator, crook: float
+) -> list[NDArray[np.float64]]:
+    part = np.linspace(0.01, 0.99, 400)
+    waves = np.stack([np.sin(n * np.pi * part) / n**2 for n in range(1, 7)])  # not quite what is adjusted
+    common, own = (crook * rng.normal(size=6) @ waves for _ in range(2))
+    skew = rng.normal(0, 0.003, 2)
+    taper = rng.normal(0, 0.3)
+    up = np.linspace(0.05, 0.95, 40)
+    return [
+        np.stack([part * length, common], axis=1),
+        np.stack([length + skew[0] * (up - 0.5) * width, up * width], axis=1),
+        np.stack([part * length, width + common + own + taper * (part - 0.5)], axis=1),
+        np.stack([skew[1] * (up - 0.5) * width, up * width], axis=1),
+    ]
+
+
+def shot(seed: int, crook: float, k1: float | None = None) -> Shot:
+    rng = np.random.default_rng(seed)
+    length, width = rng.uniform(1200, 2400), rng.uniform(120, 220)
+    k1 = rng.uniform(-0.1, 0.1) if k1 is None else k1
+    frame = camera_frame(
+        length,
+        width,
+        k1=k1 or 1e-9,
+        tilt=(rng.uniform(-18, 18), rng.uniform(-10, 10), rng.uniform(-6, 6)),
+        fill=rng.uniform(0.75, 0.9),
+        offset=(rng.uniform(-100, 100), rng.uniform(-700, 700)),
+        size=SIZE,
+    )
+    assert frame.lens is not None
+    frame = Frame(frame.to_board, replace(frame.lens, k2=rng.normal(0, 0.01)))
+    edges = []
+    for side, points in enumerate(board_edges(length, width, rng, crook)):
+        seat = rng.normal(0, 0.3, 2)  # light on the arris moves an edge as a whole, and along it
+        slide = seat[0] + seat[1] * np.linspace(-0.5, 0.5, len(points))
+        seen = frame.to_px(points) + rng.normal(0, 0.4, points.shape)
+        seen[:, 1 - side % 2] += slide
+        edges.append(seen)
+    corners = frame.to_px([[0, 0], [length, 0], [length, width], [0, width]]) + rng.normal(0, 1.0, (4, 2))
+    lens = unknown_lens(*SIZE, F35)
+    readings = Readings(length + rng.normal(0, 0.5), ((None, width + rng.normal(0, 0.2)),))
+    points = np.stack(np.meshgrid(np.arange(7) * 30.0, np.arange(5) * 30.0), axis=-1).reshape(-1, 2)
+    at = frame.to_px(points + np.array([length / 2 - 90, 10.0]))
+    sheet = Sheet(at + rng.normal(0, 0.2, at.shape), points)
+    marks = np.array([0.25, 0.5, 0.75]) * length
+    ticks = tuple(
+        (tuple(frame.to_px([x, 0.0]) + rng.normal(0, 1.0, 2)), x + rng.normal(0, 0.5)) for x in marks
+    )
+    evidence = Evidence(corners, tuple(edges), readings, lens, float(np.hypot(*SIZE)))
+    return Shot(frame, length, width, evidence, sheet, ticks)  # type: ignore[arg-type]
+
+
+def off(one: Shot, frame: Frame) -> NDArray[np.float64]:
+    """How far points all over the board are off, [points, 2] [mm]."""
+    grid = np.stack(np.meshgrid(np.linspace(0, one.length, 41), np.linspace(0, one.width, 5)), axis=-1)
+    return np.asarray(np.abs(frame.to_mm(one.frame.to_px(grid)) - grid).reshape(-1, 2))
+
+
+def row(name: str, errors: list[NDArray[np.float64]], said: list[NDArray[np.float64]] | None) -> str:
+    p95 = np.array([np.percentile(e, 95, axis=0) for e in errors])
+    along, across = p95.T
+    held = (
+        ""
+        if said is None
+        else f"{np.mean([np.mean(e <= 1.96 * s) for e, s in zip(errors, said, strict=True)]):.2f}"
+    )
+    return (
+        f"{name:52s} along {np.median(along):5.2f} {np.percentile(along, 95):6.2f} {along.max():6.2f}   "
+        f"across {np.median(across):5.2f} {np.percentile(across, 95):5.2f} {across.max():5.2f}   held {held}"
+    )
+
+
+@pytest.mark.parametrize("crook", [0.0, 1.0, 2.0])
+def test_error_table(crook: float) -> None:
+    straight = max(0.2, crook)
+    names = {
+        "clicked corners alone": {},
+        "edges followed, lens left alone": {},
+        "edges followed, lens from them behind the gate": {},
+        "and widths taped at both ends": {},
+        "and three ticks": {},
+        "marker sheet on the board": {},
+        "lens profile known": {},
+        "lens profile, widths at both ends": {},
+    }
+    errors: dict[str, list[NDArray[np.float64]]] = {name: [] for name in names}
+    said: dict[str, list[NDArray[np.float64]]] = {name: [] for name in names}
+    harm, learnt = [], []
+    for seed in range(SEEDS):
+        one = shot(seed, crook)
+        base = replace(one.evidence, readings=replace(one.evidence.readings, straight_mm=straight))
+        assert one.frame.lens is not None
+        known = LensPrior(replace(one.frame.lens, k1=one.frame.lens.k1 + 0.002), 0.003, 0.001, 0.003)
+        wide = replace(base.readings, widths=((0.0, one.width), (one.length, one.width)))
+        tried = {
+            "clicked corners alone": (replace(base, edges_px=(None,) * 4), True),
+            "edges followed, lens left alone": (base, True),
+            "edges followed, lens from them behind the gate": (base, None),
+            "and widths taped at both ends": (replace(base, readings=wide), None),
+            "and three ticks": (replace(base, readings=replace(wide, ticks=one.ticks)), None),
+            "marker sheet on the board": (replace(base, sheets=(one.sheet,)), None),
+            "lens profile known": (replace(base, prior=known), None),
+            "lens profile, widths at both ends": (replace(base, prior=known, readings=wide), None),
+        }
+        for name, (evidence, hold) in tried.items():
+            made, free = (adjusted(evidence, hold_k1=True), False) if hold else _gated(evidence)
+            errors[name].append(off(one, made.frame))
+            grid = np.stack(
+                np.meshgrid(np.linspace(0, one.length, 41), np.linspace(0, one.width, 5)), axis=-1
+            )
+            said[name].append(made.error_at(grid).reshape(-1, 2))
+            if name == "edges followed, lens from them behind the gate":
+                learnt.append(free)
+                before = np.percentile(np.hypot(*errors["edges followed, lens left alone"][-1].T), 95)
+                harm.append(np.percentile(np.hypot(*errors[name][-1].T), 95) - before)
+    print(
+        f"\nedges bow {crook} mm (one sd), |k1| <= 0.1, {SEEDS} boards; 95 % error, mm: median, 95th, worst"
+    )
+    for name in names:
+        print(row(name, errors[name], said[name]))
+    print(f"lens free on {sum(learnt)}; worst harm {max(harm):.2f}, median help {-np.median(harm):.2f} mm")
+    assert np.median(harm) <= 0.0
+
+
+@pytest.mark.parametrize("boards", [1, 4, 10])
+def test_a_phone_learns_its_lens_from_the_boards_it_sees(boards: int) -> None:
+    errors, said = [], []
+    for seed in range(10):
+        k1 = float(np.random.default_rng(seed).uniform(-0.1, 0.1))
+        shots = [shot(1000 * seed + i, 1.5, k1) for i in range(boards)]
+        start = shots[0].evidence.prior
+        learnt = pooled(start, [adjusted(one.evidence).lens for one in shots])
+        made = adjusted(replace(shots[0].evidence, prior=learnt), hold_k1=True)
+        errors.append(off(shots[0], made.frame))
+        grid = np.stack(
+            np.meshgrid(np.linspace(0, shots[0].length, 41), np.linspace(0, shots[0].width, 5)), axis=-1
+        )
+        said.append(made.error_at(grid).reshape(-1, 2))
+    print("\n" + row(f"lens pooled over {boards} boards as sawn", errors, said))
+    assert len(errors) == 10
