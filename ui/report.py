@@ -3,13 +3,16 @@
 from dataclasses import dataclass
 from typing import Any
 
+from layout.cost import money_for
 from layout.outline import bounds_of
 from layout.placement import Layout
 from layout.stock import Board
 from ui.drawing.fates import DefectFate, Fate, fates
 from ui.jobfile import Job, JobError, boards_of
+from ui.lengths import length_text
+from ui.webtable import web_table
 
-__all__ = ["PlanReport", "money", "plan_report"]
+__all__ = ["PlanReport", "buying_list", "compared", "money", "plan_report"]
 
 _HARMLESS = (Fate.IN_OFFCUT, Fate.CUT_AWAY)
 
@@ -73,21 +76,23 @@ class PlanReport:
             f"parts placed   {told['parts_placed']} of {told['parts_asked']}",
             *(f"  not placed   {item.part} {item.copy}: {item.reason}" for item in layout.unplaced),
             *self._fault_lines(),
-            f"cost           {money(layout.cost, self.job.currency)}{self._bound_words()}",
+            f"cost           {money(layout.cost, self.job.currency)}  {self.proof()}".rstrip(),
         ]
         if self.seconds is not None:
             lines.append(f"time           {self.seconds:.1f} s")
         verdict = "no fault found by the verifier" if not self.violations else "REJECTED by the verifier:"
         return [*lines, f"check          {verdict}", *(f"  {sentence}" for sentence in self.violations)]
 
-    def _bound_words(self) -> str:
+    def proof(self) -> str:
+        """How near the layout is to the best there can be, in a sentence; "" if nothing was proved."""
         bound = _layout(self.job).bound
         if bound is None:
             return ""
         if bound.proved:
-            return f" (proved: nothing cheaper can be sawn {bound.sawing.value}; {bound.method})"
+            return f"Proved: nothing cheaper can be sawn {bound.sawing.value} ({bound.method})."
         return (
-            f" (no layout sawn {bound.sawing.value} costs less than {money(bound.cost, self.job.currency)})"
+            f"No layout sawn {bound.sawing.value} can cost less than "
+            f"{money(bound.cost, self.job.currency)} ({bound.method})."
         )
 
     def _fault(self, board: str, one: DefectFate) -> dict[str, Any]:
@@ -125,6 +130,48 @@ def plan_report(job: Job, violations: tuple[str, ...] = (), seconds: float | Non
     used = [board for board in boards if board.id in layout.boards_used]
     told = {board.id: fates(board, job.parts, job.settings, layout) for board in used}
     return PlanReport(job, boards, told, violations, seconds)
+
+
+def buying_list(job: Job) -> list[tuple[str, str]]:
+    """Boards of the layout that are not the maker's own: number, and size with price in words."""
+    layout = _layout(job)
+    rows = []
+    for board in boards_of(job):
+        if board.id in layout.boards_used and not board.owned:
+            size = " x ".join(
+                length_text(size, job.units) for size in (board.length, board.width, board.thickness)
+            )
+            rows.append((board.id, f"{board.species}, {size}, {money(money_for([board]), job.currency)}"))
+    return rows
+
+
+def compared(job: Job) -> str:
+    """The present layout beside the kept ones, as an HTML table."""
+    every = [("the present one", _layout(job)), *((kept.name, kept.layout) for kept in job.kept)]
+    asked = sum(part.quantity for part in job.parts)
+    rows: list[tuple[str, list[str]]] = [
+        ("parts placed", [f"{len(layout.placements)} of {asked}" for _, layout in every]),
+        ("boards", [", ".join(layout.boards_used) or "none" for _, layout in every]),
+        ("cost", [money(layout.cost, job.currency) for _, layout in every]),
+        ("offcuts kept", [f"{_offcuts_m2(layout):.2f} m²" for _, layout in every]),
+        ("faults on a side that is seen", [str(_seen_faults(job, layout)) for _, layout in every]),
+        ("cuts", [str(len(layout.cuts)) for _, layout in every]),
+    ]
+    return web_table(
+        "layouts compared", ["", *(name for name, _ in every)], [[name, *cells] for name, cells in rows]
+    )
+
+
+def _offcuts_m2(layout: Layout) -> float:
+    return sum((cut.x1 - cut.x0) * (cut.y1 - cut.y0) for cut in layout.offcuts) / 1e6
+
+
+def _seen_faults(job: Job, layout: Layout) -> int:
+    names = {part.name for part in job.parts}
+    if any(item.part not in names for item in layout.placements):
+        return 0
+    told = (one for board in boards_of(job) for one in fates(board, job.parts, job.settings, layout))
+    return sum(one.fate in (Fate.SEEN, Fate.SHOWN, Fate.AGAINST) for one in told)
 
 
 def money(amount: float, currency: str) -> str:

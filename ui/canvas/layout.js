@@ -47,7 +47,7 @@ class LayoutView {
     const focused = this.pieces.getRootNode().activeElement?.dataset?.id;
     this.ground.textContent = "";
     this.pieces.textContent = "";
-    svg("path", { class: "edge", d: pathOf(this.data.doc.outline) }, this.ground);
+    svg("path", { class: "rim", d: pathOf(this.data.doc.outline) }, this.ground);
     for (const points of this.data.doc.offcuts) svg("path", { class: "offcut", d: pathOf(points) }, this.ground);
     for (const piece of this.list) this.piece(piece);
     for (const fault of this.data.doc.faults) {

@@ -25,6 +25,9 @@ STYLE = """
   .cf-scroll { overflow-x: auto; }
   @media (max-width: 560px) {
     [data-testid="stMainBlockContainer"] { padding: .4rem .6rem 5rem; }
+    a[data-testid="stPageLink-NavLink"] { padding: 4px 5px; }
+    a[data-testid="stPageLink-NavLink"] p { font-size: 14px; }
+    [data-testid="stHorizontalBlock"]:has([data-testid="stPageLink"]) { gap: 1px; }
     .cf-table th, .cf-table td { padding: 5px 5px; font-size: 15px; }
   }
 </style>

@@ -1,0 +1,105 @@
+"""What a maker types about a board, made a change of its record. Pure; ValueError says what is wrong."""
+
+from collections.abc import Callable
+
+from layout.stock import Face, Price, PriceBasis, Turn
+from ui.jobfile import BoardRecord, Job
+from ui.lengths import length_in_mm
+from ui.surface_ops import replaced_board
+from ui.surveying import widths_from
+
+__all__ = [
+    "basis_typed",
+    "board_change",
+    "length_typed",
+    "moisture_typed",
+    "price_typed",
+    "species_typed",
+    "thickness_typed",
+    "turned_typed",
+    "widths_typed",
+    "without_board",
+]
+
+Change = Callable[[BoardRecord, str, Job], BoardRecord]
+
+
+def board_change(id: str, change: Change) -> Callable[[Job, str], Job]:
+    """The change of a job that a change of one board makes."""
+    return lambda job, text: replaced_board(job, change(job.board(id), text, job))
+
+
+def length_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """The taped length; pictures made with the old one are no longer true."""
+    value = _above(length_in_mm(text, job.units))
+    return _unscaled(record.model_copy(update={"length": value}))
+
+
+def widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """The taped widths; pictures made with the old ones are no longer true."""
+    return _unscaled(record.model_copy(update={"widths": widths_from(text, record.length, job.units)}))
+
+
+def thickness_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """The thickness as the board lies."""
+    return record.model_copy(update={"thickness": _above(length_in_mm(text, job.units))})
+
+
+def species_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """The species."""
+    return record.model_copy(update={"species": text.strip() or "oak"})
+
+
+def price_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """The price."""
+    try:
+        amount = float(text.replace(",", "."))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number; give what it costs") from None
+    return record.model_copy(update={"price": Price(amount, record.price.basis)})
+
+
+def moisture_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """The moisture content; empty for not measured."""
+    if not text.strip():
+        return record.model_copy(update={"moisture": None})
+    try:
+        value = float(text.replace(",", ".").removesuffix("%"))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number; give per cent") from None
+    if not 0 < value < 200:
+        raise ValueError(f"{text!r} can't be; give more than 0 and less than 200")
+    return record.model_copy(update={"moisture": value})
+
+
+def _unscaled(record: BoardRecord) -> BoardRecord:
+    """A board whose pictures are no longer true, its tape readings being others."""
+    gone = {"picture": None, "px_per_mm": None, "error_mm": None}
+    return record.model_copy(
+        update={face.value: known.model_copy(update=gone) for face in Face if (known := record.face(face))}
+    )
+
+
+def without_board(job: Job, id: str) -> Job:
+    """The job without one board; a layout that used it goes too."""
+    boards = tuple(board for board in job.boards if board.id != id)
+    layout = job.layout
+    if layout is not None and id in layout.boards_used:
+        layout = None
+    return job.model_copy(update={"boards": boards, "layout": layout})
+
+
+def _above(value: float) -> float:
+    if not 0 < value <= 20_000:
+        raise ValueError("give more than 0 and at most 20 m")
+    return value
+
+
+def basis_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """What the price is for."""
+    return record.model_copy(update={"price": Price(record.price.amount, PriceBasis(text))})
+
+
+def turned_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """How the board was turned over."""
+    return record.model_copy(update={"turned": Turn(text)})

@@ -1,0 +1,159 @@
+"""Planning in a process of its own, so that the page stays quick and a stop is a stop.
+
+``python -m ui.planning FOLDER SECONDS SEED`` plans the job in a folder, writes
+how it goes to planning.json there, and puts the layout into the job itself: a
+page that was closed meanwhile finds it when it is opened again.
+"""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from layout.solve.plan import Progress
+from ui import chain, files
+from ui.changes import edit_between
+from ui.files import JobFolder, write_whole
+from ui.jobfile import Job, JobError, boards_of
+from ui.session import Ask
+
+__all__ = ["Planning", "main", "planning", "start", "stop"]
+
+STATE, STOP = "planning.json", ".stop-planning"
+_SILENT = 20.0  # seconds without a sign of life after which a plan counts as dead
+
+
+@dataclass(frozen=True)
+class Planning:
+    """How a plan goes.
+
+    Parameters
+    ----------
+    running : bool
+    seconds, limit : float
+        Since it began, and the most it takes [s].
+    placed, wanted : int
+        Copies of parts.
+    cost : float
+        Of the best so far [money].
+    error : str
+        Why it came to nothing.
+    """
+
+    running: bool
+    seconds: float = 0.0
+    limit: float = 10.0
+    placed: int = 0
+    wanted: int = 0
+    cost: float = 0.0
+    error: str = ""
+
+
+def start(folder: JobFolder, seconds: float, seed: int) -> None:
+    """Begin to plan, unless a plan is being made already."""
+    if planning(folder).running:
+        return
+    (folder.path / STOP).unlink(missing_ok=True)
+    _tell(folder, Planning(True, limit=seconds))
+    subprocess.Popen(
+        [sys.executable, "-m", "ui.planning", str(folder.path), str(seconds), str(seed)],
+        cwd=Path(files.__file__).resolve().parent.parent,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+
+
+def stop(folder: JobFolder) -> None:
+    """Ask a plan to end with the best it has."""
+    write_whole(folder.path / STOP, b"")
+
+
+def planning(folder: JobFolder) -> Planning:
+    """How the plan of a job goes, or went."""
+    path = folder.path / STATE
+    try:
+        raw: dict[str, Any] = json.loads(path.read_bytes())
+        found = Planning(**raw)
+        silent = time.time() - path.stat().st_mtime
+    except (OSError, ValueError, TypeError):
+        return Planning(False)
+    if found.running and silent > _SILENT:
+        return Planning(False, error="The plan was broken off. Plan again.")
+    return found
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """The child process; 0 when a layout was put into the job."""
+    path, seconds, seed = sys.argv[1:] if arguments is None else arguments
+    folder, limit = JobFolder(Path(path)), float(seconds)
+    began = time.perf_counter()
+    last = Planning(True, limit=limit)
+    told = 0.0
+
+    def told_of(progress: Progress) -> None:
+        nonlocal last
+        last = Planning(True, progress.seconds, limit, progress.placed, progress.wanted, progress.cost)
+        _tell(folder, last)
+
+    def should_stop() -> bool:
+        nonlocal told
+        now = time.perf_counter()
+        if now - told > 0.4:
+            told = now
+            _tell(folder, Planning(True, now - began, limit, last.placed, last.wanted, last.cost))
+        return (folder.path / STOP).exists()
+
+    try:
+        before = folder.job()
+        layout = chain.planned(
+            before, seconds=limit, seed=int(seed), on_progress=told_of, should_stop=should_stop
+        )
+        after = before.model_copy(update={"layout": layout})
+        wrong = chain.checked(after)
+        if wrong:
+            raise JobError(f"The verifier rejects the plan: {wrong[0].message}")
+        _keep(folder, before, after)
+    except JobError as error:
+        _tell(folder, Planning(False, limit=limit, error=str(error)))
+        return 1
+    except Exception as error:  # the page has to hear of it whatever it was
+        _tell(
+            folder,
+            Planning(False, limit=limit, error=f"A fault in the program: {type(error).__name__}: {error}"),
+        )
+        return 1
+    _tell(folder, Planning(False, time.perf_counter() - began, limit, last.placed, last.wanted, last.cost))
+    return 0
+
+
+def _keep(folder: JobFolder, before: Job, after: Job) -> None:
+    """The layout into the job, if what it was made from is still what stands there."""
+
+    def edit(now: Job) -> Any:
+        if _basis(now) != _basis(before):
+            raise JobError("The job was changed while it was planned. Plan again.")
+        return edit_between(now, now.model_copy(update={"layout": after.layout}), "plan")
+
+    session = folder.take(lambda _: (Ask("", 0, edit),))
+    if session.notes:
+        raise JobError(session.notes[-1])
+
+
+def _basis(job: Job) -> tuple[Any, ...]:
+    held = [item for item in (job.layout.placements if job.layout else ()) if item.locked or item.cut]
+    return boards_of(job), job.parts, job.settings, held
+
+
+def _tell(folder: JobFolder, how: Planning) -> None:
+    write_whole(folder.path / STATE, json.dumps(how.__dict__).encode())
+
+
+if __name__ == "__main__":
+    os.environ.setdefault("OMP_NUM_THREADS", "1")
+    sys.exit(main())

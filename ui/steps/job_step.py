@@ -1,0 +1,158 @@
+"""The job as a whole: what it is, how far each board has come, the shop it is made in."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from layout.allowances import Sawing
+from ui import state
+from ui.jobfile import Job
+from ui.lengths import length_in_mm, length_text
+from ui.library import new_job, shelves
+from ui.session import Action
+from ui.states import STAGES, board_state, next_thing
+from ui.steps.frame import choice_field, heading, text_field
+from ui.webtable import web_table
+
+__all__ = ["boards_at_a_glance", "show"]
+
+_LENGTHS = (
+    ("kerf", "Kerf", "what the saw blade takes"),
+    ("end_trim", "End trim", "cut off each end of every board first"),
+    ("edge_trim", "Edge trim", "taken off each long edge to get it straight"),
+    ("length", "Oversize in length", "how much longer a part is sawn, in all"),
+    ("width", "Oversize in width", "how much wider a part is sawn, in all"),
+    ("skim", "Least planed off a face", "0 for boards already planed"),
+    ("defect_margin", "Kept clear round a fault", "beyond the picture's own error"),
+)
+_NEXT = {"list": "Cutting list", "boards": "Boards", "marks": "Marks", "layout": "Layout", "sheets": "Sheets"}
+
+
+def show() -> None:
+    """The page."""
+    session = state.folder().session()
+    job = session.job
+    heading(job.name)
+    where, why = next_thing(job)
+    st.markdown(f"**Next: {_NEXT[where]}.** {why}")
+    st.header("Boards at a glance", anchor=False)
+    st.html(boards_at_a_glance(job))
+    _undo_buttons(state.history_of(session))
+    st.header("The job", anchor=False)
+    left, middle, right = st.columns(3)
+    with left:
+        text_field("Name of the job", job.name, "job-name", _with("name"))
+    with middle:
+        text_field("Currency", job.currency, "job-currency", _with("currency"))
+    with right:
+        choice_field("Lengths in", ("mm", "inch"), job.units, "job-units", _with("units"))
+    _shop(job)
+    _jobs(state.job_id())
+
+
+def boards_at_a_glance(job: Job) -> str:
+    """A table of the boards and how far each has come, as HTML."""
+    if not job.boards:
+        return "<p>There is no board yet.</p>"
+    rows = []
+    for record in job.boards:
+        found = board_state(job, record)
+        told = [_told(stage, done, found.waiting) for stage, done in zip(STAGES, found.reached, strict=True)]
+        rows.append([record.id, *told])
+    return web_table("boards and how far they are", ["board", *STAGES], rows)
+
+
+def _told(stage: str, done: bool, waiting: int) -> str:
+    if done:
+        return "✓ yes"
+    return f"{waiting} to judge" if stage == "marked" and waiting else "–"
+
+
+def _with(field: str) -> Callable[[Job, str], Job]:
+    def change(job: Job, text: str) -> Job:
+        if not text.strip():
+            raise ValueError("give at least one letter")
+        return job.model_copy(update={field: text.strip()})
+
+    return change
+
+
+def _undo_buttons(history: dict[str, str]) -> None:
+
+    with st.container(horizontal=True):
+        st.button(
+            f"↶ Undo {history['undo']}".strip(),
+            disabled=not history["undo"],
+            on_click=lambda: state.undo(Action.UNDO),
+            key="undo",
+        )
+        st.button(
+            f"↷ Redo {history['redo']}".strip(),
+            disabled=not history["redo"],
+            on_click=lambda: state.undo(Action.REDO),
+            key="redo",
+        )
+
+
+def _shop(job: Job) -> None:
+    shop = job.settings
+    with st.expander("The shop: saw, allowances, planer"):
+        left, right = st.columns(2)
+        with left:
+            choice_field(
+                "Sawing",
+                [way.value for way in Sawing],
+                shop.sawing.value,
+                "shop-sawing",
+                lambda job, text: _shop_with(job, sawing=Sawing(text)),
+                help="The order of cuts decides which layouts can be sawn.",
+            )
+        with right:
+            choice_field(
+                "Changes between crosscut and rip, at most",
+                ("2", "3"),
+                str(shop.stages),
+                "shop-stages",
+                lambda job, text: _shop_with(job, stages=int(text)),
+            )
+        columns = st.columns(2)
+        for number, (name, label, help) in enumerate(_LENGTHS):
+            with columns[number % 2]:
+                current = length_text(getattr(shop.allowances, name), job.units)
+                text_field(label, current, f"shop-{name}", _allowance(name), help=help)
+        with columns[len(_LENGTHS) % 2]:
+            text_field(
+                "Planer takes, at most",
+                length_text(shop.planer_width, job.units),
+                "shop-planer",
+                lambda job, text: _shop_with(job, planer_width=length_in_mm(text, job.units)),
+            )
+
+
+def _allowance(name: str) -> Callable[[Job, str], Job]:
+    def change(job: Job, text: str) -> Job:
+        value = length_in_mm(text, job.units)
+        return _shop_with(job, allowances=replace(job.settings.allowances, **{name: value}))
+
+    return change
+
+
+def _shop_with(job: Job, **changes: Any) -> Job:
+    return job.model_copy(update={"settings": replace(job.settings, **changes)})
+
+
+def _jobs(current: str) -> None:
+    with st.expander("Other jobs"):
+        for shelf in shelves():
+            if shelf.id != current:
+                st.button(
+                    f"Open {shelf.name}", key=f"open-{shelf.id}", on_click=state.open_job, args=(shelf.id,)
+                )
+        name = st.text_input("Name of a new job", key="new-job-name")
+        st.button("Begin a new job", disabled=not name.strip(), on_click=_begin, args=(name,))
+
+
+def _begin(name: str) -> None:
+    state.open_job(new_job(name))

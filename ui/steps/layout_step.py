@@ -1,0 +1,281 @@
+"""The layout: planned with the best so far in view, changed by hand, proved, compared, and what to buy."""
+
+from typing import Any
+
+import streamlit as st
+
+from layout.allowances import sawn_length, sawn_width
+from layout.outline import Outline, rectangle
+from layout.parts import PartSide
+from layout.placement import Layout, Placement, on_board, sawn_on_board
+from layout.stock import Board, Face
+from ui import chain, planning, state
+from ui.canvas.component import drawing_surface
+from ui.drawing.fates import Fate, fates
+from ui.drawing.pieces import chalk_marks
+from ui.edits import Edit
+from ui.jobfile import Job, JobError, boards_of
+from ui.lengths import length_text
+from ui.moves import layout_edit
+from ui.report import buying_list, compared, money, plan_report
+from ui.steps.frame import heading, save
+from ui.surface_ops import BoardFace, mark_edit
+from ui.webtable import web_table
+
+__all__ = ["show"]
+
+
+def show() -> None:
+    """The page."""
+    heading("Layout")
+    job = state.folder().job()
+    if not job.parts or not job.boards:
+        st.markdown("A cutting list and at least one board are needed first.")
+        return
+    _planner()
+    if job.layout is None:
+        return
+    _verdict(job)
+    used = [board.id for board in job.boards if board.id in job.layout.boards_used]
+    if used:
+        _board(used)
+    _not_placed(job)
+    _buying(job)
+    _compare(job)
+
+
+@st.fragment(run_every=0.7)
+def _planner() -> None:
+    here = state.folder()
+    how = planning.planning(here)
+    if state.note("planning") and not how.running:
+        state.forget("planning")
+        if how.error:
+            state.say(how.error, bad=True)
+        st.rerun(scope="app")
+    if how.running:
+        state.note("planning", True)
+        share = min(1.0, how.seconds / max(how.limit, 0.1))
+        st.progress(
+            share,
+            text=f"Best so far: {how.placed} of {how.wanted} parts placed, "
+            f"{money(how.cost, here.job().currency)}; {how.seconds:.0f} of {how.limit:.0f} s",
+        )
+        st.button("Stop, and take the best so far", on_click=planning.stop, args=(here,))
+        return
+    job = here.job()
+    locked = [item for item in (job.layout.placements if job.layout else ()) if item.locked or item.cut]
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        seconds = st.select_slider("Seconds to look for a better one", [1, 2, 5, 10, 20, 60, 180], value=10)
+        label = "Lay the parts out" if job.layout is None else ("Plan the rest" if locked else "Plan again")
+        kind: Any = "primary" if job.layout is None or not job.layout.placements else "secondary"
+        if st.button(label, type=kind, key="plan"):
+            planning.start(here, float(seconds), job.revision % 1000)
+            state.note("planning", True)
+            st.rerun(scope="fragment")
+    if locked:
+        st.markdown(f"{len(locked)} locked or cut parts stay where they are.")
+
+
+def _verdict(job: Job) -> None:
+    layout = _layout(job)
+    found = chain.checked(job)
+    report = plan_report(job, tuple(one.message for one in found))
+    asked = sum(part.quantity for part in job.parts)
+    st.markdown(
+        f"**{len(layout.placements)} of {asked}** parts on **{len(layout.boards_used)}** boards, "
+        f"**{money(layout.cost, job.currency)}**. {report.proof()}"
+    )
+    if found:
+        st.error(
+            "The job has changed since this was planned, and the layout no longer holds: "
+            + " ".join(
+                f"{'Board ' + one.board + ': ' if one.board else ''}{one.message}" for one in found[:4]
+            )
+            + " Plan the rest again."
+        )
+    else:
+        st.markdown("The verifier, which shares no code with the planner, finds nothing wrong.")
+
+
+def _board(used: list[str]) -> None:
+    now = state.picked("board-laid", used) or used[0]
+    columns = st.columns([3, 1])
+    with columns[0]:
+        chosen = st.pills("Board", used, default=now, key=f"laid={now}")
+    with columns[1]:
+        face = st.segmented_control(
+            "Face", [face.value for face in Face], default=Face.FRONT.value, key="laid-face"
+        )
+    if chosen and chosen != now:
+        state.remember_pick("board-laid", chosen)
+        st.rerun()
+    _surface(now, Face(face or Face.FRONT.value))
+
+
+@st.fragment
+def _surface(id: str, face: Face) -> None:
+    key = f"layout-{id}-{face.value}"
+    place = BoardFace(id, face)
+
+    def edit_for(job: Job, op: dict[str, Any]) -> Edit:
+        return mark_edit(job, place, op) if op.get("op") == "fault" else layout_edit(job, place, op)
+
+    answer = state.answered(key, edit_for)
+    job = answer.session.job
+    if job.layout is None or id not in {board.id for board in job.boards}:
+        return
+    board = next(board for board in boards_of(job) if board.id == id)
+    known = job.board(id).face(face)
+    drawing_surface(
+        key,
+        "layout",
+        picture={
+            "url": f"/clearface/file/{state.job_id()}/{known.picture}" if known and known.picture else "",
+            "width": board.length,
+            "height": board.width,
+            "label": f"board {id}, {face.value}, with its parts",
+        },
+        doc=_drawn(job, board, place),
+        ack=answer.ack,
+        history=state.history_of(answer.session),
+        memory=f"layout-{id}-{face.value}",
+        note=answer.refused,
+        refused=bool(answer.refused),
+    )
+    if answer.session.job.revision != state.note("layout-revision"):
+        state.note("layout-revision", answer.session.job.revision)
+        if answer.ack["client"]:
+            st.rerun(scope="app")
+    _faults(job, board)
+
+
+def _drawn(job: Job, board: Board, place: BoardFace) -> dict[str, Any]:
+    layout, record = _layout(job), job.board(board.id)
+
+    def seen(outline: Outline) -> list[list[float]]:
+        return [[round(x, 2), round(y, 2)] for x, y in place.flipped(record, outline)]
+
+    offcuts = [rectangle(cut.x0, cut.y0, cut.x1, cut.y1) for cut in layout.offcuts if cut.board == board.id]
+    return {
+        "outline": seen(board.outline(place.face)),
+        "offcuts": [seen(outline) for outline in offcuts],
+        "pieces": [_piece(job, item, place, seen) for item in layout.on(board.id)],
+        "faults": [
+            {
+                "id": one.defect.id,
+                "kind": one.defect.kind.value,
+                "fate": one.fate.value,
+                "harm": one.fate is Fate.AGAINST,
+                "points": seen(one.defect.outline),
+            }
+            for one in fates(board, job.parts, job.settings, layout)
+            if one.defect.shows_on(place.face)
+        ],
+    }
+
+
+def _piece(job: Job, item: Placement, place: BoardFace, seen: Any) -> dict[str, Any]:
+    part = next(part for part in job.parts if part.name == item.part)
+    allowances = job.settings.allowances
+    up = PartSide.FACE if item.face_from is place.face else PartSide.BACK
+    sizes = (sawn_length(part, allowances), sawn_width(part, allowances))
+    return {
+        "id": f"{item.part}/{item.copy}",
+        "mark": f"{chalk_marks(job.parts)[part.name]}{item.copy}",
+        "name": part.name,
+        "size": "sawn " + " x ".join(length_text(size, job.units) for size in sizes),
+        "sawn": seen(sawn_on_board(item, part, allowances)),
+        "finished": seen(on_board(part.shape, item, part, allowances)),
+        "show": up is PartSide.FACE,
+        "side": f"{up.value}, {part.visibility(up).value}",
+        "locked": item.locked,
+        "cut": item.cut,
+    }
+
+
+def _faults(job: Job, board: Board) -> None:
+    told = fates(board, job.parts, job.settings, _layout(job))
+    if not told:
+        st.markdown("No fault is marked on this board.")
+        return
+    rows = []
+    for one in told:
+        sides = {f"{item.side.value} of {item.placement.part} {item.placement.copy}" for item in one.showings}
+        on = ", ".join(sorted(sides))
+        at = sum(x for x, _ in one.defect.outline) / len(one.defect.outline)
+        rows.append([f"{one.defect.kind.value} at {at:.0f} mm", one.fate.value, on or "–"])
+    st.html(web_table(f"faults of board {board.id}", ["fault", "what became of it", "where"], rows))
+
+
+def _not_placed(job: Job) -> None:
+    missing = _layout(job).unplaced
+    if not missing:
+        return
+    st.subheader("Not placed, and why", anchor=False)
+    for item in missing:
+        st.markdown(f"- **{item.part} {item.copy}**: {item.reason}")
+
+
+def _buying(job: Job) -> None:
+    with st.expander("Which boards to buy"):
+        rows = buying_list(job)
+        if not rows:
+            st.markdown("None: every board used is yours already.")
+        for board, words in rows:
+            st.markdown(f"- **Board {board}**: {words}")
+
+
+def _compare(job: Job) -> None:
+    with st.expander("Keep this layout, and compare"):
+        name = st.text_input(
+            "Keep it under the name", value=f"layout {len(job.kept) + 1}", key=f"keep-{len(job.kept)}"
+        )
+        st.button("Keep it", on_click=_keep, args=(name,), disabled=not name.strip())
+        if not job.kept:
+            return
+        st.html(compared(job))
+        for kept in job.kept:
+            with st.container(horizontal=True):
+                st.button(
+                    f"Go back to {kept.name}", key=f"back-{kept.name}", on_click=_back_to, args=(kept.name,)
+                )
+                st.button(
+                    f"Drop {kept.name}", key=f"drop-{kept.name}", on_click=_drop_kept, args=(kept.name,)
+                )
+
+
+def _keep(name: str) -> None:
+    from ui.jobfile import KeptLayout
+
+    def change(job: Job) -> Job:
+        if name.strip() in {kept.name for kept in job.kept}:
+            raise JobError(f"a layout called {name.strip()!r} is kept already; give another name")
+        return job.model_copy(
+            update={"kept": (*job.kept, KeptLayout(name=name.strip(), layout=_layout(job)))}
+        )
+
+    save(f"keep {name}", change)
+
+
+def _back_to(name: str) -> None:
+    def change(job: Job) -> Job:
+        found = [kept.layout for kept in job.kept if kept.name == name]
+        if not found:
+            raise JobError(f"{name} is gone: it was dropped in another window")
+        return job.model_copy(update={"layout": found[0]})
+
+    save(f"go back to {name}", change)
+
+
+def _drop_kept(name: str) -> None:
+    save(
+        f"drop {name}",
+        lambda job: job.model_copy(update={"kept": tuple(kept for kept in job.kept if kept.name != name)}),
+    )
+
+
+def _layout(job: Job) -> Layout:
+    if job.layout is None:
+        raise JobError("there is no layout any more; plan again")
+    return job.layout

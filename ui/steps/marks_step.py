@@ -1,0 +1,141 @@
+"""The marks: suggestions to judge, faults to draw, front and back linked."""
+
+from typing import Any
+
+import streamlit as st
+from shapely.geometry import Polygon
+
+from layout.stock import DefectKind, Face, Where, Wish
+from ui import state
+from ui.canvas.component import drawing_surface
+from ui.edits import Edit
+from ui.jobfile import BoardRecord, Job
+from ui.steps.boards_step import board_picker
+from ui.steps.frame import heading
+from ui.surface_ops import BoardFace, mark_edit, span
+from vision.marks import Mark, MarkState
+
+__all__ = ["shared_places", "show"]
+
+_PER_METRE = 8
+
+
+def show() -> None:
+    """The page."""
+    heading(
+        "Marks",
+        "Keep what is a fault, dismiss what is not. Only what you keep is planned for.",
+    )
+    job = state.folder().job()
+    record = board_picker(job)
+    if record is None:
+        return
+    faces = [face.value for face in Face if _pictured(record, face)]
+    if not faces:
+        st.markdown("Bring a face of this board to true scale first (step Boards).")
+        return
+    now = state.picked("face", faces) or faces[0]
+    if len(faces) > 1:
+        chosen = st.segmented_control("Face", faces, default=now, key=f"face={now}")
+        if chosen and chosen != now:
+            state.remember_pick("face", chosen)
+            st.rerun()
+    _surface(record.id, Face(now), len(faces) > 1)
+
+
+@st.fragment
+def _surface(board: str, face: Face, both: bool) -> None:
+    key = f"marks-{board}-{face.value}"
+    place = BoardFace(board, face)
+
+    def edit_for(job: Job, op: dict[str, Any]) -> Edit:
+        return mark_edit(job, place, op)
+
+    answer = state.answered(key, edit_for)
+    record = answer.session.job.board(board)
+    known = record.face(face)
+    if known is None or known.picture is None:
+        return
+    length, width = span(record)
+    drawing_surface(
+        key,
+        "marks",
+        picture={
+            "url": f"/clearface/file/{state.job_id()}/{known.picture}",
+            "width": length,
+            "height": width,
+            "label": f"board {board}, {face.value}; keys K, D, R, N: keep, dismiss, rename, next",
+        },
+        doc={"marks": [_drawn(mark, place, record) for mark in record.marks]},
+        ack=answer.ack,
+        history=state.history_of(answer.session),
+        memory=f"marks-{known.picture}",
+        note=answer.refused,
+        refused=bool(answer.refused),
+        kinds=[kind.value for kind in DefectKind],
+        wishes=[wish.value for wish in Wish],
+        perMetre=_PER_METRE,
+        twoFaces=both,
+    )
+    _tally(record)
+    _shared(record, place)
+
+
+def _tally(record: BoardRecord) -> None:
+    count = {each: sum(mark.state is each for mark in record.marks) for each in MarkState}
+    st.markdown(
+        f"Board {record.id}: **{count[MarkState.CONFIRMED]}** kept, **{count[MarkState.PENDING]}** to judge, "
+        f"{count[MarkState.DISMISSED]} dismissed. What is not judged is not planned for."
+    )
+
+
+def shared_places(record: BoardRecord) -> list[tuple[Mark, Mark]]:
+    """Marks of one kind of fault that lie over each other on the two faces: perhaps one, going through."""
+    alive = [mark for mark in record.marks if mark.state is not MarkState.DISMISSED]
+    fronts = [mark for mark in alive if mark.where is Where.FRONT]
+    backs = [mark for mark in alive if mark.where is Where.BACK]
+    pairs = []
+    for one in fronts:
+        shape = Polygon(one.outline)
+        for other in backs:
+            twin = Polygon(other.outline)
+            same = one.kind.value.split()[-1] == other.kind.value.split()[-1]
+            if same and shape.intersection(twin).area > 0.4 * min(shape.area, twin.area):
+                pairs.append((one, other))
+                break
+    return pairs
+
+
+def _shared(record: BoardRecord, place: BoardFace) -> None:
+    for one, other in shared_places(record):
+        at = sum(x for x, _ in one.outline) / len(one.outline)
+        st.button(
+            f"{one.kind} at {at:.0f} mm is on both faces: make it one that goes through",
+            key=f"join-{record.id}-{one.id}-{other.id}",
+            on_click=_join,
+            args=(place, one.id, other.id),
+        )
+
+
+def _join(place: BoardFace, one: str, other: str) -> None:
+    state.changed(lambda job: mark_edit(job, place, {"op": "join", "ids": [one, other]}))
+
+
+def _drawn(mark: Mark, place: BoardFace, record: BoardRecord) -> dict[str, Any]:
+    through = mark.where is Where.THROUGH
+    return {
+        "id": mark.id,
+        "kind": mark.kind.value,
+        "points": [[round(x, 1), round(y, 1)] for x, y in place.flipped(record, mark.outline)],
+        "state": mark.state.value,
+        "score": mark.score,
+        "through": through,
+        "other": not through and mark.where.value != place.face.value,
+        "wish": mark.wish.value,
+        "depth": mark.depth,
+    }
+
+
+def _pictured(record: BoardRecord, face: Face) -> bool:
+    known = record.face(face)
+    return known is not None and known.picture is not None

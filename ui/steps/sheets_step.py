@@ -1,0 +1,93 @@
+"""The sheets: everything a maker takes to the saw, to look at and to save."""
+
+import io
+import zipfile
+
+import streamlit as st
+
+from ui import chain, state
+from ui.jobfile import Job, JobError
+from ui.outputs import sheet_files
+from ui.steps.frame import heading
+
+__all__ = ["show"]
+
+_KINDS = {
+    "pdf": ("Printed sheet", "application/pdf"),
+    "png": ("Marked-up picture", "image/png"),
+    "jpg": ("Marked-up picture", "image/jpeg"),
+    "svg": ("Drawing, SVG at true scale", "image/svg+xml"),
+    "dxf": ("Drawing, DXF at true scale", "application/dxf"),
+    "csv": ("Table", "text/csv"),
+    "geojson": ("Marks, GeoJSON", "application/geo+json"),
+}
+
+
+def show() -> None:
+    """The page."""
+    heading("Sheets", "Check by tape before you cut: every picture says how far it may be off.")
+    here = state.folder()
+    job = here.job()
+    if job.layout is None or not job.layout.placements:
+        st.markdown("Lay the parts out first (step Layout).")
+        return
+    wrong = chain.checked(job)
+    if wrong:
+        st.error(f"The layout no longer holds, so no sheets are made from it: {wrong[0].message} Plan again.")
+        return
+    paper = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper") or "A4"
+    if state.note(f"sheets-{state.job_id()}") != (job.revision, paper):
+        if not st.button("Make the sheets", type="primary"):
+            return
+        state.note(f"sheets-{state.job_id()}", (job.revision, paper))
+    with st.spinner("Drawing the sheets"):
+        try:
+            files = _files(state.job_id(), job.revision, paper)
+        except JobError as error:
+            st.error(str(error))
+            return
+    _downloads(job, files)
+
+
+@st.cache_data(max_entries=3, show_spinner=False)
+def _files(id: str, revision: int, paper: str) -> dict[str, bytes]:
+    del id, revision  # the key: a job's revision names its state
+    here = state.folder()
+    return sheet_files(here.job(), here.read, "Letter" if paper == "Letter" else "A4")
+
+
+def _downloads(job: Job, files: dict[str, bytes]) -> None:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
+        for name, data in files.items():
+            archive.writestr(name, data)
+    st.download_button(
+        "Save everything (ZIP)",
+        packed.getvalue(),
+        "sheets.zip",
+        "application/zip",
+        type="primary",
+        on_click="ignore",
+    )
+    general = [name for name in files if not name.startswith("board-")]
+    _buttons(general, files)
+    for board in job.layout.boards_used if job.layout else ():
+        names = [name for name in files if name.startswith(f"board-{board}-") or name == f"board-{board}.pdf"]
+        if not names:
+            continue
+        st.subheader(f"Board {board}", anchor=False)
+        for name in names:
+            if name.endswith((".png", ".jpg")):
+                face = name.rsplit(".", 1)[0].rsplit("-", 1)[-1]
+                st.image(files[name], caption=None, width="stretch", alt=f"board {board}, {face}, marked up")
+        _buttons(names, files)
+
+
+def _buttons(names: list[str], files: dict[str, bytes]) -> None:
+    with st.container(horizontal=True):
+        for name in names:
+            kind = name.rsplit(".", 1)[-1]
+            words, mime = _KINDS.get(kind, ("File", "application/octet-stream"))
+            st.download_button(
+                f"{name}", files[name], name, mime, key=f"save-{name}", help=words, on_click="ignore"
+            )

@@ -1,0 +1,258 @@
+"""Photographs of a job become boards at true scale: stored, their corners found, their faces surveyed.
+
+The slow part (finding, straightening, suggesting) runs on what stood on disk
+when it began; its answer is taken only if the photo, the corners and the tape
+readings are still the same.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from layout.stock import Face
+from ui import chain
+from ui.changes import edit_between
+from ui.files import JobFolder
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
+from ui.lengths import Units, length_in_mm
+from ui.pictures import jpeg, screen_copy, size_of
+from ui.surface_ops import replaced_board
+from vision.errors import VisionError
+from vision.outline import snapped
+from vision.photo import Photo
+
+__all__ = [
+    "Readings",
+    "corners_set",
+    "photo_on_board",
+    "photos_taken_in",
+    "readings_from",
+    "snapped_corners",
+    "survey_face",
+    "widths_from",
+    "with_face",
+]
+
+SCREEN_PX = 2400
+
+
+@dataclass(frozen=True)
+class Readings:
+    """What the tape said of a new board [mm]."""
+
+    number: str
+    length: float
+    widths: tuple[tuple[float, float], ...]
+    thickness: float
+    species: str
+
+
+def photos_taken_in(folder: JobFolder, files: Sequence[tuple[str, bytes]]) -> list[str]:
+    """Store photographs in the job, loose; a sentence for each file that is no picture."""
+    problems = []
+    taken: list[LoosePhoto] = []
+    for name, data in files:
+        try:
+            size_of(data)
+            screen_copy(data, SCREEN_PX)  # decodes it once: a cut-off file is refused here and not later
+        except VisionError as error:
+            problems.append(f"{name}: {error}")
+            continue
+        suffix = "." + name.rsplit(".", 1)[-1].lower() if "." in name else ".jpg"
+        path = folder.keep("photos", data, suffix if suffix[1:].isalnum() and len(suffix) < 7 else ".jpg")
+        taken.append(LoosePhoto(photo=path, name=name))
+
+    def change(job: Job) -> Job:
+        there = {one.photo for one in job.loose} | {
+            face.photo for board in job.boards for face in (board.front, board.back) if face and face.photo
+        }
+        fresh = {one.photo: one for one in taken if one.photo not in there}
+        return job.model_copy(update={"loose": (*job.loose, *fresh.values())})
+
+    if taken:
+        _saved(folder, f"take in {len(taken)} photos", change)
+    return problems
+
+
+def readings_from(
+    number: str, length: str, widths: str, thickness: str, species: str, units: Units
+) -> Readings:
+    """Tape readings as typed.
+
+    Raises
+    ------
+    JobError
+        The first that can't be right, by its name.
+    """
+    found = {}
+    for what, text in (("length", length), ("thickness", thickness)):
+        found[what] = _reading(what, text, units)
+    if not number.strip():
+        raise JobError("number: give the number chalked on the board")
+    return Readings(
+        number.strip(),
+        found["length"],
+        widths_from(widths, found["length"], units),
+        found["thickness"],
+        species,
+    )
+
+
+def widths_from(text: str, length_mm: float, units: Units) -> tuple[tuple[float, float], ...]:
+    """Width readings, evenly spaced from the datum end: "148" or "148 / 150 / 151".
+
+    Raises
+    ------
+    JobError
+        A reading that can't be right.
+    """
+    words = [word for word in text.replace(";", "/").split("/" if units == "mm" else ";") if word.strip()]
+    readings = [_reading("width", word, units) for word in words]
+    if not readings:
+        raise JobError("width: is empty; read it with the tape")
+    if len(readings) == 1:
+        return ((0.0, readings[0]),)
+    step = length_mm / (len(readings) - 1)
+    return tuple((round(step * index, 1), width) for index, width in enumerate(readings))
+
+
+def photo_on_board(job: Job, photo: str, readings: Readings | str, face: Face) -> Job:
+    """The job with a loose photo put on a board: a new one with these readings, or one that is there.
+
+    Raises
+    ------
+    JobError
+        The photo or the board is gone, or the number is taken.
+    """
+    if photo not in {one.photo for one in job.loose}:
+        raise JobError("this photo is on a board already")
+    rest = tuple(one for one in job.loose if one.photo != photo)
+    job = job.model_copy(update={"loose": rest})
+    fresh = FaceRecord(photo=photo)
+    if isinstance(readings, str):
+        return replaced_board(job, with_face(job.board(readings), face, fresh))
+    if readings.number in {board.id for board in job.boards}:
+        raise JobError(f"number: there is a board {readings.number} already")
+    record = BoardRecord(
+        id=readings.number,
+        length=readings.length,
+        widths=readings.widths,
+        thickness=readings.thickness,
+        species=readings.species,
+    )
+    return job.model_copy(update={"boards": (*job.boards, with_face(record, face, fresh))})
+
+
+def with_face(record: BoardRecord, face: Face, value: FaceRecord | None) -> BoardRecord:
+    """A board with the record of one face replaced."""
+    return record.model_copy(update={face.value: value})
+
+
+def corners_set(job: Job, board: str, face: Face, corners: chain.Corners) -> Job:
+    """The job with the corners of a face moved; its true-scale picture is no longer true and goes.
+
+    Raises
+    ------
+    JobError
+        The corners don't go round a board.
+    """
+    record = job.board(board)
+    known = record.face(face)
+    if known is None:
+        raise JobError(f"board {board} has no photo of its {face.value}")
+    _check_corners(corners)
+    fresh = FaceRecord(photo=known.photo, corners_px=corners, outline_mm=known.outline_mm)
+    return replaced_board(job, with_face(record, face, fresh))
+
+
+def snapped_corners(
+    folder: JobFolder, job: Job, board: str, face: Face, corners: chain.Corners
+) -> chain.Corners:
+    """Corners moved onto the edges found near them."""
+    photo = _photo(folder, _photo_of(job, board, face))
+    _check_corners(corners)
+    found = snapped(photo.rgb, corners)
+    first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)
+    return first, second, third, fourth
+
+
+def survey_face(folder: JobFolder, board: str, face: Face) -> chain.SurveyedFace:
+    """Bring one face to true scale, suggest its marks, and keep both.
+
+    Raises
+    ------
+    JobError
+        No board found in the photo, readings that can't be, or a change made meanwhile.
+    """
+    before = folder.job()
+    record = before.board(board)
+    path = _photo_of(before, board, face)
+    known = record.face(face)
+    found = chain.surveyed_face(
+        _photo(folder, path),
+        f"board {board}, {face.value}",
+        record.length,
+        record.width,
+        corners_px=known.corners_px if known else None,
+        face=face,
+        turned=record.turned,
+    )
+    picture = folder.keep("pictures", jpeg(found.picture), ".jpg")
+
+    def change(job: Job) -> Job:
+        now = job.board(board)
+        face_now = now.face(face)
+        if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
+            raise JobError(f"board {board} was changed while it was surveyed; do it again")
+        stored = found.record(path, picture).model_copy(update={"outline_mm": face_now.outline_mm})
+        return replaced_board(job, chain.with_suggestions(with_face(now, face, stored), face, found.marks))
+
+    _saved(folder, f"survey board {board}, {face.value}", change)
+    return found
+
+
+def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
+    known = record.face(face)
+    return record.length, record.widths, record.turned, known.corners_px if known else None
+
+
+def _photo_of(job: Job, board: str, face: Face) -> str:
+    known = job.board(board).face(face)
+    if known is None or known.photo is None:
+        raise JobError(f"board {board} has no photo of its {face.value}")
+    return known.photo
+
+
+@lru_cache(maxsize=2)
+def _photo(folder: JobFolder, path: str) -> Photo:
+    return chain.photo_from(folder.read(path), path)
+
+
+def _check_corners(corners: chain.Corners) -> None:
+    """Refuse corners that cross over or run together."""
+    turns = []
+    for index in range(4):
+        (ax, ay), (bx, by), (cx, cy) = (corners[(index + step) % 4] for step in range(3))
+        turns.append((bx - ax) * (cy - by) - (by - ay) * (cx - bx))
+    if not all(turn > 25 for turn in turns):
+        raise JobError(
+            "the four corners must go round the board once, without crossing over; undo the last move"
+        )
+
+
+def _reading(what: str, text: str, units: Units) -> float:
+    try:
+        value = length_in_mm(text, units)
+    except ValueError as error:
+        raise JobError(f"{what}: {error}") from error
+    if not 0 < value <= 20_000:
+        raise JobError(f"{what}: {text.strip()!r} can't be; give more than 0 and at most 20 m")
+    return value
+
+
+def _saved(folder: JobFolder, label: str, change: Callable[[Job], Job]) -> None:
+    from ui.session import Ask
+
+    session = folder.take(lambda _: (Ask("", 0, lambda job: edit_between(job, change(job), label)),))
+    if session.notes:
+        raise JobError(session.notes[-1])
