@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-
-import numpy as np
+from math import exp
+from random import Random
 
 from layout.solve.filling import Filler, Filling
 from layout.solve.job import Job
@@ -72,7 +72,6 @@ def boards_by_value(job: Job) -> list[int]:
     return sorted(range(len(job.boards)), key=value)
 
 
-def noisy(values: Sequence[float], noise: float, chance: np.random.Generator) -> list[float]:
+def noisy(values: Sequence[float], noise: float, chance: Random) -> list[float]:
     """Values each multiplied by a random factor near one."""
-    factors = np.exp(noise * chance.standard_normal(len(values)))
-    return [value * float(factor) for value, factor in zip(values, factors, strict=True)]
+    return [value * exp(noise * chance.gauss(0.0, 1.0)) for value in values]

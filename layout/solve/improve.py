@@ -1,32 +1,31 @@
-"""Ruin and recreate: empty a few boards, and cut their parts out again, cheaper."""
+"""Ruin and recreate: empty a few boards, and cut their parts out again, cheaper.
 
-from collections.abc import Callable
+Two walks take turns:
 
-import numpy as np
+* the free walk empties one to four boards and fills any boards not in use with
+  what is then missing, as long as the money stays near the best known;
+* the aimed walk picks a set of boards cheaper than the best plan whose wood
+  should be enough, and works on these boards alone until every part has its
+  place or the set is given up.
+"""
 
-from layout.solve.construct import Draft, noisy
+from collections.abc import Callable, Sequence
+from math import exp
+from random import Random
+
+from layout.solve.construct import Draft
 from layout.solve.filling import Filler
 from layout.solve.job import Job
+from layout.solve.pool import Pool
 from layout.solve.stop import Stop
 
-__all__ = ["Worth", "improved", "worth"]
+__all__ = ["Walk", "Worth", "improved"]
 
 Worth = tuple[float, float, float]
 
-
-def worth(job: Job, draft: Draft) -> Worth:
-    """How bad a draft is, to be compared goal by goal: parts missing, money, lack of concentration."""
-    areas = job.areas()
-    missing = sum(
-        left * area * 10.0 ** job.parts[part].priority
-        for part, (left, area) in enumerate(zip(draft.missing, areas, strict=True))
-    )
-    # Full boards beside nearly empty ones are a step towards one board less.
-    used = sum(
-        (sum(n * a for n, a in zip(item.counts, areas, strict=True)) / 1e6) ** 2
-        for item in draft.fillings.values()
-    )
-    return missing, draft.money(job), -used
+_PATIENCE = 250  # rounds of the free walk without a better plan before it makes way, and more for each board
+_AIMED = 120  # rounds on one set of boards, and more for each board
+_WARMTH = 0.04  # how much dearer a plan may be accepted at the start, as a share of the best
 
 
 def improved(
@@ -34,64 +33,175 @@ def improved(
     filler: Filler,
     draft: Draft,
     stop: Stop,
-    chance: np.random.Generator,
+    chance: Random,
     on_better: Callable[[Draft], None] | None = None,
+    pool: Pool | None = None,
     share: float = 1.0,
 ) -> Draft:
-    """The best draft found by emptying and refilling boards until it is time to stop."""
-    best, best_worth = draft, worth(job, draft)
-    now, now_worth = best, best_worth
-    areas = job.areas()
-    sizes = [float(ground.wood.area) for ground in job.grounds]
+    """The best draft found from this one by the two walks until it is time to stop."""
+    walk = Walk(job, filler, draft, chance, on_better, pool)
     while not stop.now(share):
-        stop.rounds += 1
-        trial = now.copy()
-        count = int(chance.integers(1, 4))
-        ruined = _ruined(now, count, chance)
-        for board in ruined:
-            trial.clear(board)
-        _recreate(job, filler, trial, now_worth, areas, sizes, chance)
-        trial_worth = worth(job, trial)
-        if trial_worth <= now_worth:
-            now, now_worth = trial, trial_worth
-            if trial_worth < best_worth:
-                if trial_worth[:2] < best_worth[:2] and on_better is not None:
-                    on_better(trial)
-                best, best_worth = trial, trial_worth
-    return best
+        walk.free(stop, share)
+        if not any(walk.best.missing):
+            walk.aimed(stop, share)
+    return walk.best
 
 
-def _ruined(draft: Draft, count: int, chance: np.random.Generator) -> list[int]:
-    used = list(draft.fillings)
-    if not used:
-        return []
-    count = min(count, len(used))
-    return [int(board) for board in chance.choice(used, size=count, replace=False)]
+class Walk:
+    """The state of the search: the best draft, and the one it stands on."""
 
+    def __init__(
+        self,
+        job: Job,
+        filler: Filler,
+        draft: Draft,
+        chance: Random,
+        on_better: Callable[[Draft], None] | None = None,
+        pool: Pool | None = None,
+    ) -> None:
+        self.job = job
+        self.filler = filler
+        self.chance = chance
+        self.pool = pool
+        self.areas = job.areas()
+        self.sizes = [max(float(ground.wood.area), 1.0) for ground in job.grounds]
+        self.most_held = [0.5 * size for size in self.sizes]
+        self._weights = [area * 10.0**part.priority for area, part in zip(self.areas, job.parts, strict=True)]
+        self._on_better = on_better
+        self._given_up: set[frozenset[int]] = set()
+        self.best, self.best_worth = draft, self.worth(draft)
 
-def _recreate(
-    job: Job,
-    filler: Filler,
-    trial: Draft,
-    limit: Worth,
-    areas: list[float],
-    sizes: list[float],
-    chance: np.random.Generator,
-) -> None:
-    free = [board for board in range(len(job.boards)) if board not in trial.fillings]
-    per_area = [(job.prices[board] + 1e-3) / max(sizes[board], 1.0) for board in free]
-    noise = float(chance.choice([0.1, 0.3, 0.8]))
-    values = noisy(per_area, noise, chance)
-    power = float(chance.choice([0.5, 1.0]))
-    money = trial.money(job)
-    for _, board in sorted(zip(values, free, strict=True)):
-        if not any(trial.missing):
+    def worth(self, draft: Draft) -> Worth:
+        """How bad a draft is, goal by goal: parts missing, money, lack of concentration."""
+        missing = sum(left * w for left, w in zip(draft.missing, self._weights, strict=True) if left)
+        # Full boards beside nearly empty ones are a step towards one board less.
+        used = sum(self._held(filling.counts) ** 2 for filling in draft.fillings.values())
+        return missing, draft.money(self.job), -used / 1e12
+
+    def _held(self, counts: Sequence[int]) -> float:
+        return sum(n * area for n, area in zip(counts, self.areas, strict=True) if n)
+
+    def offer(self, draft: Draft) -> bool:
+        """Take a draft as the best if it is; whether it was better in parts or money."""
+        worth = self.worth(draft)
+        if worth >= self.best_worth:
+            return False
+        better = worth[0] < self.best_worth[0] or worth[1] < self.best_worth[1] - 1e-9
+        self.best, self.best_worth = draft, worth
+        if better and self._on_better is not None:
+            self._on_better(draft)
+        return better
+
+    def free(self, stop: Stop, share: float) -> None:
+        """Walk among all boards until nothing better has come for a while."""
+        now, now_worth = self.best, self.best_worth
+        idle, patience = 0, _PATIENCE + 15 * len(self.job.boards)
+        while idle < patience and not stop.now(share):
+            stop.rounds += 1
+            idle += 1
+            warm = _WARMTH * (1.0 - idle / patience)
+            trial = now.copy()
+            for board in self._ruined(now, self.chance.randint(1, 4)):
+                trial.clear(board)
+            boards = [board for board in range(len(self.sizes)) if board not in trial.fillings]
+            ceiling = self.best_worth[1] * (1.0 + warm) if now_worth[0] == 0.0 else float("inf")
+            self._recreate(trial, boards, ceiling)
+            worth = self.worth(trial)
+            dearer = warm and worth[0] <= now_worth[0] and worth[1] < ceiling - 1e-9
+            if worth <= now_worth or (dearer and self.chance.random() < 0.3):
+                now, now_worth = trial, worth
+                if self.offer(trial):
+                    idle = 0
+
+    def aimed(self, stop: Stop, share: float) -> None:
+        """Try to get every part out of a set of boards cheaper than the best plan."""
+        boards = self._aim()
+        if boards is None:
             return
-        if limit[0] == 0.0 and money + job.prices[board] > limit[1] + 1e-9:
-            continue
-        scores = noisy([area**power for area in areas], 0.3, chance)
-        order = sorted(range(len(areas)), key=lambda part: (-job.parts[part].priority, -scores[part]))
-        filling = filler.fill(board, trial.missing, order)
-        if any(filling.counts):
-            trial.put(filling)
-            money += job.prices[board]
+        now = Draft(
+            list(self.job.wanted),
+        )
+        for board, filling in self.best.fillings.items():
+            if board in boards:
+                now.put(filling)
+        self._recreate(now, [board for board in boards if board not in now.fillings], float("inf"))
+        now_worth = self.worth(now)
+        least, idle, patience = now_worth[0], 0, _AIMED + 12 * len(boards)
+        while idle < patience and not stop.now(share):
+            stop.rounds += 1
+            idle += 1
+            trial = now.copy()
+            for board in self._ruined(now, self.chance.randint(1, min(3, len(boards)))):
+                trial.clear(board)
+            self._recreate(trial, [board for board in boards if board not in trial.fillings], float("inf"))
+            worth = self.worth(trial)
+            near = worth[0] < now_worth[0] + 0.03 * self._weights[0] * (1 - idle / patience)
+            if worth <= now_worth or (near and self.chance.random() < 0.1):
+                now, now_worth = trial, worth
+                if worth[0] < least - 1e-9:
+                    least, idle = worth[0], 0
+                if worth[0] == 0.0:
+                    self.offer(trial)
+                    return
+        if idle >= patience:
+            self._given_up.add(frozenset(boards))
+
+    def _aim(self) -> list[int] | None:
+        """A set of boards cheaper than the best plan, with the most wood to hope for among some drawn."""
+        used = list(self.best.fillings)
+        unused = [board for board in range(len(self.sizes)) if board not in self.best.fillings]
+        prices, money = self.job.prices, self.best_worth[1]
+        needed = self._held(self.job.wanted)
+        chosen: tuple[float, list[int]] | None = None
+        for _ in range(60):
+            out = set(self.chance.sample(used, min(self.chance.randint(1, 3), len(used))))
+            more = self.chance.sample(unused, min(self.chance.randint(0, 3), len(unused)))
+            boards = [board for board in used if board not in out] + more
+            price = sum(prices[board] for board in boards)
+            if not boards or price >= money - 1e-6 or frozenset(boards) in self._given_up:
+                continue
+            room = sum(self.most_held[board] for board in boards)
+            if room < 0.97 * needed:
+                continue
+            value = room / needed - self.chance.random() * 0.05
+            if chosen is None or value > chosen[0]:
+                chosen = (value, boards)
+        return chosen[1] if chosen else None
+
+    def _ruined(self, draft: Draft, count: int) -> list[int]:
+        used = list(draft.fillings)
+        return self.chance.sample(used, min(count, len(used)))
+
+    def _recreate(self, trial: Draft, boards: Sequence[int], ceiling: float) -> None:
+        """Fill boards with what is missing, the best wood for the money first, up to a sum of money."""
+        chance, prices = self.chance, self.job.prices
+        noise = chance.choice((0.1, 0.3, 0.8))
+        ranked = sorted(
+            boards,
+            key=lambda board: (
+                (prices[board] + 1e-3) / self.sizes[board] * exp(noise * chance.gauss(0.0, 1.0))
+            ),
+        )
+        power = chance.choice((0.5, 1.0, 1.0))
+        spread = chance.choice((0.15, 0.4))
+        money = trial.money(self.job)
+        for board in ranked:
+            if not any(trial.missing):
+                return
+            if money + prices[board] > ceiling:
+                continue
+            filling = self.filler.fill(board, trial.missing, self._order(power, spread))
+            if any(filling.counts):
+                trial.put(filling)
+                money += prices[board]
+                self.most_held[board] = max(self.most_held[board], self._held(filling.counts))
+                if self.pool is not None:
+                    self.pool.add(filling)
+
+    def _order(self, power: float, spread: float) -> list[int]:
+        chance = self.chance
+        scores = [
+            (-part.priority, -(area**power) * exp(spread * chance.gauss(0.0, 1.0)))
+            for part, area in zip(self.job.parts, self.areas, strict=True)
+        ]
+        return sorted(range(len(scores)), key=scores.__getitem__)

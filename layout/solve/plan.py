@@ -2,8 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-
-import numpy as np
+from random import Random
 
 from layout.allowances import Shop
 from layout.parts import Part
@@ -76,7 +75,7 @@ def plan(
     wanted = _still_wanted(parts, locked)
     job = job_of(boards, parts, shop, wanted, params.mending)
     filler = Filler(job)
-    chance = np.random.default_rng(params.seed)
+    chance = Random(params.seed)
 
     def report(draft: Draft) -> None:
         if on_progress is not None:
