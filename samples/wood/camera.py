@@ -16,7 +16,7 @@ from layout.stock import Face
 from samples.wood.ground import GROUNDS, ground_colour
 from samples.wood.light import Light, developed, shadow_on_ground
 from samples.wood.noise import Floats
-from samples.wood.picture import Shown, edge_picture, face_picture, in_board
+from samples.wood.picture import Shown, WoodClass, edge_picture, face_picture, in_board
 from samples.wood.sawn import SawnBoard
 from samples.wood.truth import Known, known_faults
 
@@ -67,7 +67,7 @@ class Camera:
         found, _ = cv2.projectPoints(points.reshape(-1, 1, 3), turn, self.shift, self.matrix, self.distortion)
         return np.asarray(found, np.float64).reshape(-1, 2)
 
-    def rays(self) -> Doubles:
+    def rays(self) -> Floats:
         """Direction of every pixel in the seen-board frame, lens undone [h, w, 3]."""
         px = (np.arange(self.width) - (self.width - 1) / 2) / self.focal
         py = (np.arange(self.height) - (self.height - 1) / 2) / self.focal
@@ -78,8 +78,8 @@ class Camera:
         top = int(np.argmax(np.diff(rising, append=-1.0) <= 0)) or len(rising)
         undone = np.interp(bent, rising[:top], plain[:top]) / np.maximum(bent, 1e-12)
         ones = np.ones_like(bent)
-        straight = np.stack([px[None, :] * undone, py[:, None] * undone, ones], axis=-1)
-        return np.asarray(straight @ self.rotation, np.float64)
+        straight = np.stack([px[None, :] * undone, py[:, None] * undone, ones], axis=-1).astype(np.float32)
+        return np.asarray(straight @ self.rotation.astype(np.float32), np.float32)
 
     @property
     def place(self) -> Doubles:
@@ -161,7 +161,7 @@ def photograph(
     light = light or Light.some(rng)
     shown = shown or face_picture(board, face, max(1.0, 1.25 * camera.focal / float(camera.shift[2])), fine=2)
     rays = camera.rays()
-    scene = _ground(board, camera, rays, ground, light, rng)
+    scene = _ground(board, camera, rays, ground, light, rng, shown)
     sheet_mm = _sheet_corners(board, rng) if sheet else None
     if sheet_mm is not None:
         _paint_sheet(scene, camera, sheet_mm)
@@ -198,26 +198,33 @@ def _outlines_px(
     return found
 
 
-def _meet(camera: Camera, rays: Doubles, axis: int, value: float) -> tuple[Doubles, NDArray[np.bool_]]:
+def _meet(camera: Camera, rays: Floats, axis: int, value: float) -> tuple[Floats, NDArray[np.bool_]]:
     """Where the rays meet the plane coordinate[axis] = value [h, w, 3], and whether they do in front."""
-    place = camera.place
+    place = camera.place.astype(np.float32)
     slope = rays[..., axis]
-    safe = np.where(np.abs(slope) < 1e-9, 1e-9, slope)
-    far = (value - place[axis]) / safe
-    return place + far[..., None] * rays, far > 0
+    safe = np.where(np.abs(slope) < 1e-6, np.float32(1e-6), slope)
+    far = (np.float32(value) - place[axis]) / safe
+    return np.asarray(place + far[..., None] * rays, np.float32), np.asarray(far > 0, np.bool_)
 
 
 def _ground(
-    board: SawnBoard, camera: Camera, rays: Doubles, ground: str, light: Light, rng: np.random.Generator
+    board: SawnBoard,
+    camera: Camera,
+    rays: Floats,
+    ground: str,
+    light: Light,
+    rng: np.random.Generator,
+    shown: Shown,
 ) -> Floats:
     at, _ = _meet(camera, rays, 2, board.thickness)
-    x, y = at[..., 0].astype(np.float32), at[..., 1].astype(np.float32)
+    x, y = np.ascontiguousarray(at[..., 0]), np.ascontiguousarray(at[..., 1])
     colour = ground_colour(ground, x, y, board, int(rng.integers(1, 9999)))
-    colour *= shadow_on_ground(x, y, board, light)[..., None]
+    wood = np.asarray(shown.classes != WoodClass.NO_WOOD, np.float32)
+    colour *= shadow_on_ground(x, y, wood, shown.px_per_mm, board.thickness, light)[..., None]
     return colour
 
 
-def _paint_face(scene: Floats, board: SawnBoard, camera: Camera, rays: Doubles, shown: Shown) -> None:
+def _paint_face(scene: Floats, board: SawnBoard, camera: Camera, rays: Floats, shown: Shown) -> None:
     scale = shown.px_per_mm
     at, _ = _meet(camera, rays, 2, 0.0)
     x, y = at[..., 0], at[..., 1]
@@ -234,7 +241,7 @@ def _paint_face(scene: Floats, board: SawnBoard, camera: Camera, rays: Doubles, 
             far = (deep - place[2]) / rays[..., 2]
             x, y = place[0] + far * rays[..., 0], place[1] + far * rays[..., 1]
     map_x, map_y = _to_pixels(x, y, scale)
-    wood = (shown.classes != 13).astype(np.float32)
+    wood = (shown.classes != WoodClass.NO_WOOD).astype(np.float32)
     alpha = cv2.remap(wood, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     # the edge of the board cuts a pixel into shares
     per_px = camera.focal / float(camera.shift[2])
@@ -244,12 +251,12 @@ def _paint_face(scene: Floats, board: SawnBoard, camera: Camera, rays: Doubles, 
     scene[window] += (colour.astype(np.float32) - scene[window]) * alpha[..., None].astype(np.float32)
 
 
-def _to_pixels(x: Doubles, y: Doubles, scale: float) -> tuple[Floats, Floats]:
+def _to_pixels(x: Floats, y: Floats, scale: float) -> tuple[Floats, Floats]:
     return (x * scale - 0.5).astype(np.float32), (y * scale - 0.5).astype(np.float32)
 
 
 def _paint_sides(
-    scene: Floats, board: SawnBoard, face: Face, camera: Camera, rays: Doubles, light: Light
+    scene: Floats, board: SawnBoard, face: Face, camera: Camera, rays: Floats, light: Light
 ) -> None:
     """The edges and ends that the camera can see."""
     place = camera.place
@@ -259,17 +266,32 @@ def _paint_sides(
             value = size[axis] if high else 0.0
             if (place[axis] > value) != high or (board.waney and axis == 1):
                 continue
-            at, front = _meet(camera, rays, axis, value)
+            window = _window_of(board, camera, axis, value)
+            if window is None:
+                continue
+            at, front = _meet(camera, rays[window], axis, value)
             run, deep = at[..., 1 - axis], at[..., 2]
             seen = front & (run >= 0) & (run <= size[1 - axis]) & (deep >= -0.5) & (deep <= board.thickness)
-            rows, columns = np.nonzero(seen)
-            if len(rows) == 0:
-                continue
-            colour = _side_colour(board, face, axis, high, run[seen], deep[seen])
-            scene[rows, columns] = colour * np.float32(light.on_side(axis, high))
+            if seen.any():
+                colour = _side_colour(board, face, axis, high, run[seen], deep[seen])
+                scene[window][seen] = colour * np.float32(light.on_side(axis, high))
 
 
-def _side_colour(board: SawnBoard, face: Face, axis: int, high: bool, run: Doubles, deep: Doubles) -> Floats:
+def _window_of(board: SawnBoard, camera: Camera, axis: int, value: float) -> tuple[slice, slice] | None:
+    """The window of the picture that holds an edge or end, None if it is out of the picture."""
+    run = (board.width, board.length)[axis]
+    t = np.linspace(0, run, 24)
+    corners = np.zeros((48, 3))
+    corners[:, 1 - axis] = np.concatenate([t, t])
+    corners[:, axis] = value
+    corners[24:, 2] = board.thickness
+    at = camera.project(corners)
+    left, top = np.maximum(np.floor(at.min(axis=0)).astype(int) - 3, 0)
+    right, low = np.minimum(np.ceil(at.max(axis=0)).astype(int) + 4, (camera.width, camera.height))
+    return (slice(top, low), slice(left, right)) if right > left and low > top else None
+
+
+def _side_colour(board: SawnBoard, face: Face, axis: int, high: bool, run: Floats, deep: Floats) -> Floats:
     """Colours on an edge or end at seen positions along it and below the face."""
     flat = np.asarray(run, np.float32)
     border = np.full(run.shape, (board.length, board.width)[axis] if high else 0.0, np.float32)

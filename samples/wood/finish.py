@@ -89,8 +89,8 @@ def pencilled(rgb: Floats, px_per_mm: float, rng: np.random.Generator) -> None:
 
 def chalked(rgb: Floats, px_per_mm: float, rng: np.random.Generator, text: str | None = None) -> None:
     """A number or a mark in chalk or lumber crayon."""
-    mask = np.zeros(rgb.shape[:2], np.uint8)
-    high, wide = mask.shape
+    high, wide = rgb.shape[0], rgb.shape[1]
+    mask = np.zeros((high, wide), np.uint8)
     word = text or str(int(rng.integers(1, 400)))
     size = float(rng.uniform(1.4, 3.6)) * px_per_mm
     at = (int(rng.uniform(0.02, 0.9) * wide), int(rng.uniform(0.3, 0.95) * high))
@@ -125,5 +125,6 @@ def _stroke(mask: NDArray[np.uint8], rng: np.random.Generator, shape: int, px_pe
         bend = float(rng.uniform(10, 60))
         ends = [((x, y), (x + bend, y - bend)), ((x + bend, y - bend), (x + bend, y + bend / 2))]
     for start, end in ends:
-        first, second = (tuple(round(float(v) * 16) for v in point) for point in (start, end))
+        first = (round(start[0] * 16), round(start[1] * 16))
+        second = (round(end[0] * 16), round(end[1] * 16))
         cv2.line(mask, first, second, 255, thick, cv2.LINE_AA, 4)

@@ -76,8 +76,10 @@ class Around:
         Distance from its axis.
     lift, side : array
         The two parts of `off`: along the grain, and across it.
-    radius : array
-        Of the branch there.
+    radius, stem : array
+        Of the branch there: as it is, and if it were round.
+    e_side : tuple of float
+        Direction of `side` in (u, v).
     """
 
     along: Floats
@@ -85,6 +87,7 @@ class Around:
     lift: Floats
     side: Floats
     radius: Floats
+    stem: Floats
     e_side: tuple[float, float]
 
     def inside(self, knot: Knot) -> Floats:
@@ -94,23 +97,23 @@ class Around:
 
     def shift_across(self, knot: Knot) -> Floats:
         """How far the fibres have been pushed aside, as flow round a cylinder [mm]."""
-        r2 = np.square(self.radius)
+        r2 = np.square(self.stem)
         reach = np.square(self.lift / np.float32(_LONG)) + np.square(self.side)
         pushed = self.side * r2 / np.maximum(reach, r2)
-        fade = np.exp(-np.maximum(np.sqrt(reach) - self.radius, 0) / (self.radius * 3 + 1))
+        fade = np.exp(-np.maximum(np.sqrt(reach) - self.stem, 0) / (self.stem * 3 + 1))
         pushed = np.float32(0.9) * pushed * fade * self.closing(knot) * self.nearness()
         return np.asarray(pushed, dtype=np.float32)
 
     def bulge(self, knot: Knot) -> Floats:
         """How far the rings have been lifted by the branch [mm]."""
         wide = np.sqrt(np.square(self.lift / np.float32(1.7)) + np.square(self.side))
-        beyond = np.maximum(wide - self.radius, 0)
-        height = np.float32(1.1) * self.radius * np.exp(-beyond / (self.radius * np.float32(0.9) + 1))
+        beyond = np.maximum(wide - self.stem, 0)
+        height = np.float32(1.1) * self.stem * np.exp(-beyond / (self.stem * np.float32(0.9) + 1))
         return np.asarray(height * self.closing(knot) * self.nearness(), dtype=np.float32)
 
     def reach(self) -> Floats:
         """Distance from the axis beyond which the grain is not disturbed at all [mm]."""
-        return np.asarray(np.float32(7) * self.radius + 8, dtype=np.float32)
+        return np.asarray(np.float32(7) * self.stem + 8, dtype=np.float32)
 
     def nearness(self) -> Floats:
         """1 at the axis, falling smoothly to 0 at `reach`."""
@@ -132,9 +135,12 @@ def around(knot: Knot, x: Floats, u: Floats, v: Floats) -> Around:
     e_side = (-float(np.sin(knot.turn)), float(np.cos(knot.turn)))
     side = pu * np.float32(e_side[0]) + pv * np.float32(e_side[1])
     off = np.sqrt(px * px + pu * pu + pv * pv)
-    lift = np.sqrt(np.maximum(off * off - side * side, 0)) * np.sign(wx * np.float32(np.cos(knot.tilt)))
+    lift = px / np.float32(np.cos(knot.tilt))
     grown = np.clip(along / np.float32(max(knot.alive, 1.0)), 0.02, 1.0)
-    radius = np.float32(knot.radius) * np.power(grown, np.float32(0.75))
+    stem = np.asarray(np.float32(knot.radius) * np.power(grown, np.float32(0.75)), np.float32)
     # no branch is quite round
-    radius = radius * (1 + np.float32(0.035) * np.cos(3 * np.arctan2(side, lift) + np.float32(knot.x)))
-    return Around(along, off, lift, side, np.asarray(radius, np.float32), e_side)
+    angle = np.arctan2(side, lift)
+    form = np.ones_like(angle)
+    for waves, height in ((2, 0.05), (3, 0.04), (5, 0.03), (8, 0.015)):
+        form += np.float32(height) * np.cos(waves * angle + np.float32(1.7 * waves + 0.31 * knot.x))
+    return Around(along, off, lift, side, np.asarray(stem * form, np.float32), stem, e_side)

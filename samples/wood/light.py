@@ -6,7 +6,6 @@ import cv2
 import numpy as np
 
 from samples.wood.noise import Floats, octaves
-from samples.wood.sawn import SawnBoard
 
 __all__ = ["Light", "developed", "shadow_on_ground"]
 
@@ -66,20 +65,29 @@ class Light:
         return float(np.clip(0.62 - 0.25 * toward, 0.35, 0.95))
 
 
-def shadow_on_ground(x: Floats, y: Floats, board: SawnBoard, light: Light) -> Floats:
-    """Share of the light left on the ground round a board at seen (x, y) [mm]."""
-    reach = board.thickness
-    sx, sy = light.from_x * reach, light.from_y * reach
-    soft = np.float32(0.25 * reach + 3)
+def shadow_on_ground(
+    x: Floats, y: Floats, wood: Floats, px_per_mm: float, thickness: float, light: Light
+) -> Floats:
+    """Share of the light left on the ground at seen (x, y), under a board of this shape.
 
-    def outside(dx: float, dy: float, pad: float) -> Floats:
-        gap_x = np.maximum(np.maximum(dx - pad - x, x - board.length - dx - pad), 0)
-        gap_y = np.maximum(np.maximum(dy - pad - y, y - board.width - dy - pad), 0)
-        return np.asarray(np.sqrt(gap_x**2 + gap_y**2), np.float32)
+    `wood` is 1 where the board is, at `px_per_mm` from seen (0, 0); x, y and the
+    thickness are mm.
+    """
+    step, pad = 4.0, 100.0
+    size = (max(round(wood.shape[1] / px_per_mm / step), 1), max(round(wood.shape[0] / px_per_mm / step), 1))
+    small = np.asarray(cv2.resize(wood, size, interpolation=cv2.INTER_AREA), np.float32)
+    edge = int(pad / step)
+    shape = np.pad(small, edge)
+    soft = np.asarray(cv2.GaussianBlur(shape, (0, 0), (0.3 * thickness + 3) / step), np.float32)
+    close = np.asarray(cv2.GaussianBlur(shape, (0, 0), 7 / step), np.float32)
 
-    cast = np.exp(-np.square(outside(sx * 0.5, sy * 0.5, 0.25 * reach) / soft))
-    contact = np.exp(-outside(0, 0, 0) / np.float32(6))
-    return np.asarray((1 - np.float32(0.45) * cast) * (1 - np.float32(0.4) * contact), np.float32)
+    def at(picture: Floats, dx: float, dy: float) -> Floats:
+        map_x = (x - np.float32(dx)) / np.float32(step) + np.float32(edge - 0.5)
+        map_y = (y - np.float32(dy)) / np.float32(step) + np.float32(edge - 0.5)
+        return np.asarray(cv2.remap(picture, map_x, map_y, cv2.INTER_LINEAR, borderValue=0.0), np.float32)
+
+    cast = at(soft, 0.6 * light.from_x * thickness, 0.6 * light.from_y * thickness)
+    return np.asarray((1 - np.float32(0.5) * cast) * (1 - np.float32(0.45) * at(close, 0, 0)), np.float32)
 
 
 def developed(scene: Floats, light: Light, rng: np.random.Generator, quality: int) -> bytes:

@@ -74,42 +74,65 @@ def _paint_knot(colour: Floats, points: Points, knot: Knot, wood: Species, step_
     body = np.asarray(wood.knot, np.float32) * np.exp(
         -_knot_shade(seen, knot, inside, dead)[..., None] * tone
     )
-    _blend(colour, np.asarray(body, np.float32), np.clip(inside / np.float32(step_mm) + 0.5, 0, 1))
+    soft = np.float32(step_mm) + np.where(dead, np.float32(0.4), np.float32(1.1))  # grown together
+    _blend(colour, np.asarray(body, np.float32), np.clip(inside / soft + 0.5, 0, 1))
     if dead.any():
-        width = np.float32(0.10) * seen.radius + np.float32(0.5)
-        ragged = 1 + np.float32(0.5) * noise(seen.lift, seen.side, 4.0, 3.0, hash_of(knot.id) + 3)
-        bark = np.clip((width * np.maximum(ragged, 0.25) - inside) / np.float32(0.5), 0, 1)
+        width = np.float32(0.09) * seen.radius + np.float32(0.5)
+        ragged = 1 + np.float32(0.7) * octaves(seen.lift, seen.side, 9.0, 7.0, hash_of(knot.id) + 3, 3)
+        bark = np.clip((width * np.maximum(ragged, 0.12) - inside) / np.float32(0.7), 0, 1)
         bark *= np.clip(inside / np.float32(step_mm) + 0.5, 0, 1) * dead
         rough = 1 + np.float32(0.2) * noise(seen.lift, seen.side, 1.5, 1.5, hash_of(knot.id) + 4)
-        _blend(colour, np.asarray(np.float32(0.75) * _BARK * rough[..., None], np.float32), bark)
+        _blend(colour, np.asarray(np.float32(0.62) * _BARK * rough[..., None], np.float32), bark)
 
 
 def _knot_shade(seen: Around, knot: Knot, inside: Floats, dead: NDArray[np.bool_]) -> Floats:
     """Darkness inside a knot: its own years, its pith, its rim and the cracks of its drying."""
-    number = hash_of(knot.id)
-    angle = np.arctan2(seen.side, seen.lift)
-    years = np.sin(seen.off * np.float32(5.2) + 1.6 * noise(seen.lift, seen.side, 5.0, 5.0, number))
-    rays = noise(angle * np.float32(9.0), seen.off, 0.5, 30.0, number + 1)
-    heart = np.exp(-np.square(seen.off / (np.float32(0.2) * seen.radius + np.float32(0.6))))
-    rim = np.exp(-np.square(inside / (np.float32(0.09) * seen.radius + np.float32(0.35))))
-    shade = np.float32(0.08) * years + np.float32(0.06) * rays + np.float32(0.4) * heart
-    shade += np.float32(0.4) * rim + np.float32(0.28) * dead + np.float32(knot.tone) - np.float32(0.1)
-    blotch = noise(seen.lift, seen.side, 9.0, 7.0, number + 2)
-    shade += np.float32(0.12) * blotch
+    number = hash_of(knot.id) + int(knot.x)
+    size = np.float32(max(knot.radius, 1.5))
+    # the branch's own pith lies off its middle, and its years are no circles
+    lift = seen.lift - size * np.float32(0.22 * np.sin(number))
+    side = seen.side - size * np.float32(0.18 * np.cos(number))
+    off = np.sqrt(lift**2 + side**2)
+    warp = octaves(seen.lift, seen.side, 0.9 * float(size), 0.7 * float(size), number, 3)
+    years = np.sin((off + np.float32(0.10) * size * warp) * np.float32(4.4)) * (1 + np.float32(0.5) * warp)
+    rays = noise(np.arctan2(side, lift) * np.float32(5.0), off, 0.5, 18.0, number + 1)
+    heart = np.exp(-np.square(off / (np.float32(0.22) * size + np.float32(0.5))))
+    core = np.exp(-np.square(off / (np.float32(0.75) * size)))
+    rim = np.exp(-np.square(inside / (np.float32(0.07) * size + np.float32(0.35))))
+    rim *= np.clip(np.float32(0.75) + np.float32(0.5) * noise(lift, side, 5.0, 4.0, number + 6), 0.15, 1.4)
+    shade = np.float32(0.05) * years + np.float32(0.03) * rays + np.float32(0.3) * heart
+    shade += np.float32(0.16) * core + np.float32(0.45) * rim + np.float32(0.3) * dead
+    shade += np.float32(knot.tone - 0.16) + np.float32(0.14) * warp
+    fine = noise(seen.lift, seen.side, 1.1, 0.8, number + 2)
+    shade += np.float32(0.06) * fine
     if knot.radius > 4.5:
-        for ray in range(number % 4):
-            turn = angle - np.float32(number * 0.37 + ray * 2.2)
-            close = np.abs(np.sin(turn)) * seen.off + np.where(np.cos(turn) < 0, 9.0, 0.0)
-            wide = np.float32(0.35) * (1 - seen.off / (np.float32(0.9) * seen.radius))
-            shade += np.float32(1.3) * np.clip((wide - close) / np.float32(0.3) + 0.5, 0, 1) * (wide > 0)
+        shade += _stars(lift, side, off, size, number)
+    return np.asarray(shade, np.float32)
+
+
+def _stars(lift: Floats, side: Floats, off: Floats, size: np.float32, number: int) -> Floats:
+    """The cracks that open from a knot's heart when it dries."""
+    shade = np.zeros_like(off)
+    angle = np.arctan2(side, lift)
+    stray = np.float32(0.13) * noise(lift, side, 0.5 * float(size), 0.5 * float(size), number + 7)
+    for ray in range((0, 1, 2, 2, 3)[number % 5]):
+        turn = angle + stray - np.float32(number * 0.37 + ray * (1.7 + number % 3))
+        reach = np.float32(0.45 + 0.4 * ((number + 3 * ray) % 5) / 5) * size
+        close = np.abs(np.sin(turn)) * off + np.where(np.cos(turn) < 0, 9.0, 0.0)
+        wide = np.float32(0.2 + 0.03 * float(size)) * (1 - off / reach)
+        shade += np.float32(1.2) * np.clip((wide - close) / np.float32(0.35) + 0.5, 0, 1) * (wide > 0)
     return np.asarray(shade, np.float32)
 
 
 def bark_colour(points: Points) -> Floats:
-    """SRGB of the bark on a waney edge [h, w, 3]."""
+    """Colours of the bark on a waney edge, sRGB [h, w, 3]."""
     round_log = points.grown.theta * np.float32(points.log.radius)
     seed = points.log.seed + 81
-    plates = octaves(points.x, round_log, 32.0, 7.0, seed, 3)
-    fissure = np.clip(np.abs(noise(points.x, round_log, 40.0, 9.0, seed + 1)) * np.float32(2.2), 0, 1)
-    light = np.float32(0.62) + np.float32(0.5) * fissure + np.float32(0.16) * plates
-    return np.asarray(np.float32(1.25) * _BARK * np.maximum(light, 0.25)[..., None], np.float32)
+    warp = np.float32(4) * noise(points.x, round_log, 60.0, 25.0, seed + 2)
+    ridges = octaves(points.x, round_log + warp, 70.0, 6.5, seed, 3)
+    crack = np.exp(-np.square(noise(points.x, round_log + warp, 90.0, 8.0, seed + 1) / np.float32(0.28)))
+    lichen = np.clip(octaves(points.x, round_log, 60.0, 40.0, seed + 3, 3) - np.float32(0.5), 0, 1)
+    light = np.float32(1.0) + np.float32(0.2) * ridges - np.float32(0.6) * crack
+    body = np.float32(1.3) * _BARK * np.maximum(light, 0.2)[..., None]
+    grey = np.array((126.0, 122.0, 108.0), np.float32) * np.maximum(light, 0.2)[..., None]
+    return np.asarray(body + (grey - body) * (np.float32(0.55) * lichen)[..., None], np.float32)

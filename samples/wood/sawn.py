@@ -105,7 +105,7 @@ class SawnBoard:
     @cached_property
     def faults(self) -> tuple[Fault, ...]:
         """All that could be wrong with it, whether or not it shows."""
-        inside: list[Fault] = [Sapwood(), Pith()]
+        inside: list[Fault] = [Sapwood(), Pith()] if self.log.species.sap_shows else [Pith()]
         inside.extend(Branch(knot) for knot in self.log.knots)
         x_far = self.x0 + self.length
         within = [f for f in inside if f.reach()[1] > self.x0 and f.reach()[0] < x_far]

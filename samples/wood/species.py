@@ -82,11 +82,16 @@ class Species:
     knot: Colour = (120.0, 82.0, 50.0)
     curl: float = 0.0
 
+    @property
+    def sap_shows(self) -> bool:
+        """Whether sapwood can be told from heartwood by its colour."""
+        return sum(abs(one - two) for one, two in zip(self.heart, self.sap, strict=True)) > 60
+
 
 _OAK = Species(
     "European oak", (200, 163, 116), (217, 193, 153), ring_width=2.9, band=0.07, pore=0.42, porous=0.27,
-    crowd=0.5, late_crowd=-3.4, pore_long=5.0, pore_wide=0.33, ray=0.17, ray_dark=0.12, ray_high=22.0,
-    ray_thick=0.55, ray_crowd=-1.35, streak=0.05, tint=0.04, sapwood=22.0, knot=(128, 88, 54),
+    crowd=0.5, late_crowd=-3.4, pore_long=5.0, pore_wide=0.33, ray=0.15, ray_dark=0.12, ray_high=11.0,
+    ray_thick=0.55, ray_crowd=-1.1, streak=0.05, tint=0.04, sapwood=22.0, knot=(128, 88, 54),
 )  # fmt: skip
 
 _ALL = (

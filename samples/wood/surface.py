@@ -106,11 +106,13 @@ def _curl(points: Points, across: Floats) -> Floats:
 def _rays(points: Points, flatness: Floats) -> Floats:
     log, wood = points.log, points.log.species
     r = np.sqrt(points.grown.u**2 + points.grown.v**2)
-    around = points.grown.theta * np.float32(150.0)
-    waver = octaves(points.x, r, 11.0, 7.0, log.seed + 71, 2)
-    around = around + np.float32(1.1 * wood.ray_thick) * waver
+    arc = points.grown.theta * np.float32(150.0)
+    waver = octaves(points.x, r, 34.0, 15.0, log.seed + 71, 2)
+    ragged = noise(points.x, r, 7.0, 0.9, log.seed + 73)
+    shift = np.float32(wood.ray_thick) * (np.float32(1.2) * waver + np.float32(0.16) * ragged)
+    around = np.asarray(arc + shift, np.float32)
     cells = noise(points.x, around, wood.ray_high, wood.ray_thick, log.seed + 72)
-    ray = np.clip((cells + np.float32(wood.ray_crowd)) * np.float32(2.5), 0, 1)
+    ray = np.clip((cells + np.float32(wood.ray_crowd)) * np.float32(3.0), 0, 1)
     quartered = np.clip((np.float32(0.42) - flatness) / np.float32(0.3), 0, 1)
     return np.asarray(
         ray * (np.float32(wood.ray_dark) * (1 - quartered) - np.float32(wood.ray) * quartered), np.float32

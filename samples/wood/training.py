@@ -283,7 +283,7 @@ def _photographed(rgb: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
 def _exposure(rgb: Floats) -> float:
     """The gain a phone would choose: towards mid grey, but not all the way, and without burning out."""
     wood = rgb[::7, ::7].mean(axis=2)
-    towards = (135 / float(wood.mean())) ** 0.55
+    towards = float((135 / float(wood.mean())) ** 0.55)
     return min(towards, 222 / float(np.percentile(wood, 97)))
 
 
