@@ -15,6 +15,7 @@ from ui.drawing.chains import draw_chains
 from ui.drawing.draw_cuts import draw_cuts, label_inner_cuts
 from ui.drawing.draw_faults import Note, draw_faults, number_faults
 from ui.drawing.draw_pieces import draw_pieces, edge_mark, label_pieces
+from ui.drawing.draw_repairs import draw_repairs, label_repairs
 from ui.drawing.margins import datum_lines, draw_datums, draw_legend, draw_title
 from ui.drawing.raster import scene_pixels
 from ui.drawing.room import Room
@@ -56,9 +57,10 @@ def board_scene(
         *draw_offcuts(view),
         *draw_pieces(view),
     ]
-    items += [*draw_cuts(view), *draw_faults(view, marks)]
+    items += [*draw_cuts(view), *draw_faults(view, marks), *draw_repairs(view)]
     labels = draw_chains(view, room)
     labels += label_inner_cuts(view, room)
+    labels += label_repairs(view, room)
     labels += label_pieces(view, room)
     numbers, notes = number_faults(view, marks, room)
     labels += [*numbers, *label_offcuts(view, room), *draw_datums(view, room)]

@@ -110,6 +110,7 @@ def _running_along(view: BoardView, stations: tuple[Station, ...], room: Room) -
         Shape(((ends[0], chain), (ends[1], chain)), _LAYER, _thin(view), closed=False),
         disc(datum, chain, 0.22 * unit, _LAYER, _thin(view)),
     ]
+    room.take((min(ends), chain - 0.1 * unit, max(ends), chain + 0.1 * unit))
     seen = sorted(((view.seen((each.at, 0.0))[0], each) for each in stations), key=lambda pair: pair[0])
     places = spread([x for x, _ in seen], 1.6 * unit)
     longest = max(width_of(view.tape.words(each.reading), unit, True) for each in stations)
@@ -119,6 +120,8 @@ def _running_along(view: BoardView, stations: tuple[Station, ...], room: Room) -
             Shape(((x, edge), (x, chain), (place, bend), (place, foot)), _LAYER, _thin(view), closed=False)
         )
         items.append(_tick(x, chain, unit))
+        beside = 0.2 * unit  # nothing is written across a leader
+        room.take((min(x, place) - beside, min(edge, foot), max(x, place) + beside, max(edge, foot)))
         items += _upright(view, station, place, foot, way, longest, room)
     return items
 

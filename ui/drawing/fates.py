@@ -5,8 +5,8 @@ outline, grown by its margin and the board's stated error, overlaps the finished
 part or crosses one of its sides, and planing has not taken it away.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import shapely
@@ -29,6 +29,7 @@ class Fate(StrEnum):
     """What became of a defect, gravest first."""
 
     AGAINST = "breaks the rule"
+    MENDED = "made good"
     SHOWN = "shown, as you wish"
     SEEN = "seen, within its rule"
     CONCEALED = "on a concealed side"
@@ -79,7 +80,11 @@ def fates(board: Board, parts: Iterable[Part], shop: Shop, layout: Layout) -> tu
     offcuts = shapely.union_all(
         [shapely.box(cut.x0, cut.y0, cut.x1, cut.y1) for cut in layout.offcuts if cut.board == board.id]
     )
-    return tuple(_fate(defect, board, placed, shop.allowances, offcuts) for defect in board.defects)
+    mended: dict[str, set[tuple[str, int]]] = {}
+    for repair in layout.repairs:
+        for name in repair.defects:
+            mended.setdefault(name, set()).add((repair.part, repair.copy))
+    return tuple(_fate(defect, board, placed, shop.allowances, offcuts, mended) for defect in board.defects)
 
 
 def _fate(
@@ -88,11 +93,16 @@ def _fate(
     placed: list[tuple[Placement, Part]],
     allowances: Allowances,
     offcuts: BaseGeometry,
+    mended: Mapping[str, set[tuple[str, int]]],
 ) -> DefectFate:
     shows: list[Showing] = []
     planed = False
     for placement, part in placed:
         found = showings(defect, board, placement, part, allowances)
+        if (placement.part, placement.copy) in mended.get(defect.id, ()):
+            found = (
+                tuple(replace(each, fate=Fate.MENDED) for each in found if each.fate is Fate.AGAINST) or found
+            )
         shows.extend(found)
         planed = planed or (not found and _planed_off(defect, board, placement, part, allowances))
     if shows:

@@ -65,7 +65,6 @@ def draw_datums(view: BoardView, room: Room) -> list[Item]:
     """Which end and which edge everything is measured from, written along them."""
     unit, board = view.unit, view.board
     x = 0.0 if view.datum_end_left else board.length
-    y = 0.0 if view.datum_edge_top else board.width
     way = -1.0 if view.datum_end_left else 1.0
     end = "DATUM END"
     size, step = 0.9 * unit, 1.0
@@ -75,11 +74,25 @@ def draw_datums(view: BoardView, room: Room) -> list[Item]:
         step += 0.7
         words = replace(words, x=x + way * step * unit)
     room.take(words.box)
-    wide, up = width_of("DATUM EDGE", size, True), -1.0 if view.datum_edge_top else 1.0
-    middle = board.length - wide / 2 if view.datum_end_left else wide / 2
-    place = room.take(room.lane(middle, wide, 1.1 * unit, y + up * 0.95 * unit, up * 0.8 * unit))
-    y = (place[1] + place[3]) / 2
-    return [words, Words(middle, y, "DATUM EDGE", size, "datums", INK, "middle", bold=True)]
+    return [words, _datum_edge(view, room, size)]
+
+
+def _datum_edge(view: BoardView, room: Room, size: float) -> Words:
+    """The name of the datum edge beside it, where no reading stands in the way."""
+    wide, high, text = width_of("DATUM EDGE", size, True), 1.1 * view.unit, "DATUM EDGE"
+    up = -1.0 if view.datum_edge_top else 1.0
+    edge, last = 0.0 if view.datum_edge_top else view.board.width, view.board.length - wide / 2
+    boxes = []
+    for away in (0.95, 1.8):
+        for share in (1.0, 0.97, 0.93, 0.88, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.0):
+            x = wide / 2 + (share if view.datum_end_left else 1 - share) * (last - wide / 2)
+            y = edge + up * away * view.unit
+            boxes.append((x - wide / 2, y - high / 2, x + wide / 2, y + high / 2))
+    start = last if view.datum_end_left else wide / 2
+    free = next((each for each in boxes if room.free(each)), None)
+    box = room.take(free or room.lane(start, wide, high, edge + up * view.unit, up * 0.8 * view.unit))
+    x, y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
+    return Words(x, y, text, size, "datums", INK, "middle", bold=True)
 
 
 def draw_legend(view: BoardView, notes: Sequence[Note], box: Box) -> tuple[list[Item], float]:
@@ -96,7 +109,7 @@ def draw_legend(view: BoardView, notes: Sequence[Note], box: Box) -> tuple[list[
         y += _LINE * unit
     widths = sorted(width_of(note.words, unit) + 3.4 * unit for note in notes)
     usual = widths[int(0.8 * (len(widths) - 1))] if widths else 1.0
-    widest = max([usual, *(0.8 * wide for wide in widths)])  # a few long lines are set a little smaller
+    widest = max([usual, *(0.92 * wide for wide in widths)])  # a few long lines are set a little smaller
     columns = max(1, min(4, int((box[2] - left) / widest)))
     rows = ceil(len(notes) / columns)
     for rank, note in enumerate(notes):
@@ -151,7 +164,10 @@ def _keys(view: BoardView, x: float, y: float, right: float) -> list[Item]:
         return items
     items += [*band, Words(x + 0.8 * unit, y, kerf, unit, _LAYER, INK)]
     x += width_of(kerf, unit) + 2.6 * unit
-    vee, near = ((x, y - half), (x + half, y + half), (x + 2 * half, y - half)), "near edge, by the near end"
+    vee, near = (
+        ((x, y - half), (x + half, y + half), (x + 2 * half, y - half)),
+        "points at the near edge, by the near end",
+    )
     if view.pieces and x + width_of(near, unit) + 3 * unit <= right:
         words = Words(x + 1.6 * unit, y, near, unit, _LAYER, INK)
         items += [Shape(vee, _LAYER, thin, closed=False), words]

@@ -17,6 +17,7 @@ __all__ = [
     "OFFCUT",
     "PAPER",
     "PLATE",
+    "REPAIR",
     "SIDE_COLOURS",
     "WOOD",
     "fate_pen",
@@ -30,10 +31,11 @@ PLATE = "#fffdf6"  # behind words on wood
 WOOD = "#d9b98a"  # plain ground where there is no picture
 CUT = "#111111"
 OFFCUT = "#0f6b4f"
+REPAIR = "#9c0060"
 
 SIDE_COLOURS = {
     Visibility.SHOW: "#083f8c",
-    Visibility.SEEN_IN_USE: "#2f7fd0",
+    Visibility.SEEN_IN_USE: "#1f6dbb",
     Visibility.CONCEALED: "#4a4038",
 }
 _SIDE_DASH: dict[Visibility, tuple[float, ...]] = {
@@ -48,6 +50,7 @@ FATE_COLOURS = {
     Fate.SEEN: "#8c3fb8",
     Fate.CONCEALED: "#7a4b00",
     Fate.HIDDEN_BACK: "#7a4b00",
+    Fate.MENDED: "#9c0060",
     Fate.PLANED_OFF: "#5c6670",
     Fate.IN_OFFCUT: "#0f6b4f",
     Fate.CUT_AWAY: "#b34700",
@@ -58,6 +61,7 @@ _FATE_DASH: dict[Fate, tuple[float, ...]] = {
     Fate.SEEN: (2.0, 0.4, 0.4, 0.4),
     Fate.CONCEALED: (0.9, 0.5),
     Fate.HIDDEN_BACK: (0.9, 0.5),
+    Fate.MENDED: (1.2, 0.4),
     Fate.PLANED_OFF: (0.25, 0.45),
     Fate.IN_OFFCUT: (1.4, 0.5, 0.3, 0.5),
     Fate.CUT_AWAY: (),

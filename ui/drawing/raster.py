@@ -49,7 +49,8 @@ def _points_px(points: object, origin: tuple[float, float], scale: float) -> NDA
 def _shape(picture: _Picture, item: Shape, origin: tuple[float, float], scale: float) -> None:
     at = _points_px(item.points, origin, scale)
     if item.fill is not None:
-        _fill(picture, at, _rgb(item.fill), item.opacity)
+        rings = [at, *(_points_px(hole, origin, scale) for hole in item.holes)]
+        _fill(picture, rings, _rgb(item.fill), item.opacity)
     if item.pen is not None:
         ring = [*item.points, item.points[0]] if item.closed else list(item.points)
         thick, colour = max(1, round(item.pen.width * scale)), _rgb(item.pen.colour)
@@ -58,21 +59,21 @@ def _shape(picture: _Picture, item: Shape, origin: tuple[float, float], scale: f
             cv2.line(picture, a, b, colour, thick, cv2.LINE_AA, _SHIFT)
 
 
-def _fill(picture: _Picture, at: NDArray[np.float64], colour: tuple[int, int, int], opacity: float) -> None:
-    whole = np.rint(at * 2**_SHIFT).astype(np.int32)
+def _fill(
+    picture: _Picture, rings: list[NDArray[np.float64]], colour: tuple[int, int, int], opacity: float
+) -> None:
+    whole = [np.rint(ring * 2**_SHIFT).astype(np.int32) for ring in rings]
     if opacity >= 1.0:
-        cv2.fillPoly(picture, [whole], colour, cv2.LINE_AA, _SHIFT)
+        cv2.fillPoly(picture, whole, colour, cv2.LINE_AA, _SHIFT)
         return
     high, wide = picture.shape[:2]
-    left, top = np.clip(np.floor(at.min(axis=0)).astype(int) - 1, 0, (wide, high))
-    right, foot = np.clip(np.ceil(at.max(axis=0)).astype(int) + 2, 0, (wide, high))
+    left, top = np.clip(np.floor(rings[0].min(axis=0)).astype(int) - 1, 0, (wide, high))
+    right, foot = np.clip(np.ceil(rings[0].max(axis=0)).astype(int) + 2, 0, (wide, high))
     part = picture[top:foot, left:right]
     if part.size == 0:
         return
-    over = part.copy()
-    cv2.fillPoly(
-        over, [whole - np.array([left, top], dtype=np.int32) * 2**_SHIFT], colour, cv2.LINE_AA, _SHIFT
-    )
+    over, corner = part.copy(), np.array([left, top], dtype=np.int32) * 2**_SHIFT
+    cv2.fillPoly(over, [ring - corner for ring in whole], colour, cv2.LINE_AA, _SHIFT)
     part[:] = cv2.addWeighted(over, opacity, part, 1 - opacity, 0)
 
 

@@ -39,7 +39,7 @@ class Pen:
 
 @dataclass(frozen=True)
 class Shape:
-    """A line or an area."""
+    """A line or an area; `holes` are further rings, left out of the fill."""
 
     points: tuple[Point, ...]
     layer: str
@@ -47,6 +47,7 @@ class Shape:
     fill: str | None = None
     opacity: float = 1.0  # of the fill
     closed: bool = True
+    holes: tuple[tuple[Point, ...], ...] = ()
 
 
 @dataclass(frozen=True)

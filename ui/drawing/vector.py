@@ -66,7 +66,11 @@ def _path(item: Shape) -> str:
         style += f' stroke="{item.pen.colour}" stroke-width="{_n(item.pen.width)}" stroke-linejoin="round"'
         if item.pen.dash:
             style += f' stroke-dasharray="{" ".join(_n(each) for each in item.pen.dash)}"'
-    return f'<path d="{_steps(item.points)}{"Z" if item.closed else ""}" {style}/>'
+    if item.holes:
+        style += ' fill-rule="evenodd"'
+    steps = _steps(item.points) + ("Z" if item.closed else "")
+    steps += "".join(_steps(hole) + "Z" for hole in item.holes)
+    return f'<path d="{steps}" {style}/>'
 
 
 def _steps(points: Sequence[Point]) -> str:

@@ -1,11 +1,11 @@
 """The wood itself: its picture or a plain ground, its edges, and what of it is not used."""
 
-from itertools import pairwise
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout.outline import Outline
@@ -43,32 +43,24 @@ def draw_waste(view: BoardView) -> list[Item]:
         return []
     whole = shapely.box(0.0, 0.0, view.board.length, view.board.width)
     left = whole.difference(shapely.union_all(used))
-    return [Shape(view.seen_outline(ring), "waste", None, PAPER, 0.5) for ring in _without_holes(left)]
+    many = left.geoms if hasattr(left, "geoms") else [left]
+    return [_veil(view, each) for each in many if isinstance(each, Polygon) and each.area > 1e-6]
+
+
+def _veil(view: BoardView, ground: Polygon) -> Shape:
+    holes = tuple(view.seen_outline(_ring(hole.coords)) for hole in ground.interiors)
+    outer = view.seen_outline(_ring(ground.exterior.coords))
+    return Shape(outer, "waste", None, PAPER, 0.5, holes=holes)
+
+
+def _ring(coordinates: Iterable[Sequence[float]]) -> Outline:
+    return tuple((float(each[0]), float(each[1])) for each in coordinates)[:-1]
 
 
 def rings_of(shape: BaseGeometry) -> list[Outline]:
     """The outer rings of every polygon in a shape."""
     many = shape.geoms if hasattr(shape, "geoms") else [shape]
-    return [
-        tuple((float(x), float(y)) for x, y in each.exterior.coords[:-1])
-        for each in many
-        if isinstance(each, Polygon) and each.area > 1e-6
-    ]
-
-
-def _without_holes(shape: BaseGeometry) -> list[Outline]:
-    """The same ground as plain rings: cut into upright strips wherever a hole begins or ends."""
-    polygons = [shape] if isinstance(shape, Polygon) else list(getattr(shape, "geoms", []))
-    rings: list[Outline] = []
-    for polygon in polygons:
-        if not isinstance(polygon, Polygon) or polygon.area <= 1e-6:
-            continue
-        x0, y0, x1, y1 = polygon.bounds
-        edges = sorted({x0, x1, *(x for hole in polygon.interiors for x in (hole.bounds[0], hole.bounds[2]))})
-        for left, right in pairwise(edges):
-            strip = polygon.intersection(shapely.box(left, y0, right, y1))
-            rings += rings_of(strip if not strip.is_empty else MultiPolygon())
-    return rings
+    return [_ring(each.exterior.coords) for each in many if isinstance(each, Polygon) and each.area > 1e-6]
 
 
 def draw_offcuts(view: BoardView) -> list[Item]:

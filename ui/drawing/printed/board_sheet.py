@@ -9,13 +9,15 @@ from layout.stock import Board, Turn
 from ui.drawing.board_picture import board_scene
 from ui.drawing.board_view import BoardView
 from ui.drawing.cautions import board_cautions
+from ui.drawing.draw_repairs import numbered_repairs
 from ui.drawing.job_values import SheetJob
 from ui.drawing.printed.ink import MM, SceneFlowable
 from ui.drawing.printed.page import HEAD, MARGIN, SideBySide, page_size, plain_table, text
+from ui.drawing.repair_steps import repair_steps
 from ui.drawing.saw_order import SawStep, saw_steps
 from ui.drawing.scene import Scene
 
-__all__ = ["board_story", "cut_rows", "part_rows", "turn_words"]
+__all__ = ["between", "board_story", "cut_rows", "part_rows", "turn_words"]
 
 _ALONG = 100  # text heights to the picture's length: 2.5 mm type on A4
 
@@ -30,7 +32,28 @@ def board_story(job: SheetJob, board: Board) -> list[Flowable]:
     story += [Spacer(1, 1.5 * MM), *_tables(view, (wide - 2 * MARGIN) / MM)]
     other = job.view(board, face.other, _ALONG)
     back = [text(turn_words(view), HEAD), SceneFlowable(_scene(job, other), 0.5 * high)]
-    story += [KeepTogether(back), PageBreak()]
+    story += [KeepTogether(back), *_repairs(job, view), PageBreak()]
+    return story
+
+
+def _repairs(job: SheetJob, view: BoardView) -> list[Flowable]:
+    """Every repair of this board's pieces step by step, and what its wood is wanted for elsewhere."""
+    story: list[Flowable] = []
+    for item in numbered_repairs(view):
+        repair = item.repair
+        head = f"{item.name} {repair.kind.value}"
+        if item.piece is None:
+            text_of = f"{head}: its wood is sawn out of this board for {repair.part} {repair.copy}."
+            story.append(text(text_of))
+            continue
+        cost = f", {job.money(repair.cost)}" if repair.cost else ""
+        lines: list[Flowable] = [text(f"{head}, {item.piece.mark} {item.piece.part.name}{cost}", HEAD)]
+        steps = repair_steps(repair, item.piece.part, item.piece.mark, view.tape)
+        lines += [text(f"{number}. {step}") for number, step in enumerate(steps, start=1)]
+        lines += [text(f"Caution: {words}") for words in repair.cautions]
+        if repair.alternative:
+            lines.append(text(f"Without it: {repair.alternative}"))
+        story.append(KeepTogether(lines))
     return story
 
 
@@ -84,11 +107,12 @@ def cut_rows(view: BoardView, steps: Sequence[SawStep]) -> list[list[str]]:
             setting = "to the line"
         else:
             stop = "stop" if step.cut.kind is CutKind.CROSSCUT else "fence"
-            setting = f"{stop} {view.tape.words(step.setting)}" + (" off raw" if step.from_raw else "")
+            setting = f"{stop} {view.tape.words(step.setting)}" + (" raw" if step.from_raw else "")
         rows.append(
             [
                 *(str(step.cut.order), step.cut.kind.value),
                 f"{view.tape.words(step.reading)} from {datum}",
+                between(view, step),
                 setting,
                 step.kerf_side,
                 ", ".join(step.frees),
@@ -97,17 +121,25 @@ def cut_rows(view: BoardView, steps: Sequence[SawStep]) -> list[list[str]]:
     return rows
 
 
+def between(view: BoardView, step: SawStep) -> str:
+    """Which lump a later cut goes through: its extent along the cut, as read on the uncut board."""
+    if step.cut.stage == 1:
+        return "whole board"
+    start, end = (view.tape.words(view.tape.nearest(each)) for each in (step.cut.start, step.cut.end))
+    return f"{start} to {end}"
+
+
 def _tables(view: BoardView, wide_mm: float) -> list[Flowable]:
     unit = "in" if view.units == "inch" else "mm"
     head = ["", "part", f"finished {unit}", f"sawn {unit}", "from end", "from edge"]
     head += ["face side", "end for end", "plane front / back"]
-    part_widths, cut_widths = [9, 25, 29, 18, 22, 18, 11, 12, 17], [7, 15, 25, 24, 18, 16]
+    part_widths, cut_widths = [9, 22, 26, 18, 21, 18, 11, 10, 14], [7, 15, 24, 21, 18, 18, 15]
     scale = (wide_mm - 4) / (sum(part_widths) + sum(cut_widths))
     parts = plain_table(head, part_rows(view), [each * scale for each in part_widths])
     steps = cut_rows(view, saw_steps(view))
     if not steps:
         note = "Straight cuts cannot part these pieces: saw along the lines, the kerf outside each piece."
         return [parts, text(note)]
-    cut_head = ["", "cut", "line at", "setting", "kerf side", "frees"]
+    cut_head = ["", "cut", "line at", "between", "setting", "kerf side", "frees"]
     cuts = plain_table(cut_head, steps, [each * scale for each in cut_widths])
     return [SideBySide(parts, cuts, sum(part_widths) * scale * MM, 4 * MM)]

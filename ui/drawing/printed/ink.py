@@ -58,17 +58,18 @@ def draw_scene(canvas: Any, scene: Scene, left: float, top: float, scale: float)
 
 def _shape(canvas: Any, item: Shape, left: float, top: float, scale: float) -> None:
     path = canvas.beginPath()
-    for rank, (x, y) in enumerate(item.points):
-        step = path.lineTo if rank else path.moveTo
-        step(left + x * scale, top - y * scale)
-    if item.closed:
-        path.close()
+    for ring in (item.points, *item.holes):
+        for rank, (x, y) in enumerate(ring):
+            step = path.lineTo if rank else path.moveTo
+            step(left + x * scale, top - y * scale)
+        if item.closed:
+            path.close()
     if item.fill:
         canvas.setFillColor(item.fill)
         canvas.setFillAlpha(item.opacity)
     if item.pen:
         _take(canvas, item.pen, scale)
-    canvas.drawPath(path, stroke=int(item.pen is not None), fill=int(item.fill is not None))
+    canvas.drawPath(path, stroke=int(item.pen is not None), fill=int(item.fill is not None), fillMode=0)
     if item.fill and item.opacity < 1:
         canvas.setFillAlpha(1)
 

@@ -51,7 +51,7 @@ def _boards(job: SheetJob, wide: float) -> Flowable:
         lost, added = f"{100 * wood.lost_share:.0f} %", f"{100 * wood.added_share:.0f} %"
         price = price_words(board, job.currency)
         rows.append([board.id, board.species, size, price, marks, lost, added, job.marking_face(board).value])
-    widths = [16, 25, 38, 36, 90, 28, 18, 24]
+    widths = [16, 22, 36, 48, 88, 28, 16, 20]
     return plain_table(head, rows, [each * wide / sum(widths) for each in widths])
 
 
