@@ -5,6 +5,8 @@ import random
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from layout.allowances import Sawing
 from layout.outline import rectangle
 from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
@@ -12,9 +14,10 @@ from layout.placement import Bound, Unplaced
 from layout.stock import DefectKind, Price, PriceBasis, Where, Wish
 from tests.builders import tiny_layout, tiny_parts, tiny_shop
 from ui.jobfile import BoardRecord, FaceRecord, Job
+from ui.pictures import jpeg
 from vision.marks import Mark, MarkState, Origin
 
-__all__ = ["ODD_VALUES", "full_job", "spoiled"]
+__all__ = ["ODD_VALUES", "files_of_full_job", "full_job", "spoiled"]
 
 ODD_VALUES: tuple[Any, ...] = (
     None, True, False, 0, -1, 1, 2, -0.0, 0.5, 1e-300, 1e300, 1e308, -1e308, 10**30, 10**400,
@@ -66,6 +69,12 @@ def full_job() -> Job:
     return Job(
         name="bedside", boards=(board, other), parts=parts, settings=tiny_shop(), layout=layout, revision=7
     )
+
+
+def files_of_full_job() -> dict[str, bytes]:
+    """The photograph and the true-scale picture that the job names."""
+    grey = np.full((420, 2000, 3), 150, dtype=np.uint8)
+    return {"photos/a.jpg": jpeg(grey), "pictures/a.jpg": jpeg(grey)}
 
 
 def spoiled(raw: Any, chance: random.Random) -> Any:
