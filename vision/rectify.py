@@ -21,6 +21,7 @@ __all__ = ["TrueScale", "true_scale"]
 
 _MOST_PIXELS = 60_000_000
 _LEAST_LEARNT = 0.35  # of the lens term's doubt; below it the edges say too little to touch the picture
+_LEAST_MOVED = 1.5  # standard errors between the lens term and what was known of it
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
 
@@ -138,27 +139,31 @@ def true_scale(
         diagonal_px=hypot(photo.width_px, photo.height_px),
         sheets=tuple(sheets),
     )
-    made, learnt = _gated(evidence)
-    return _result(photo, made, learnt, evidence, length_mm, width_mm, px_per_mm)
+    return _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
 
 
-def _gated(evidence: Evidence) -> tuple[Adjusted, bool]:
-    """The adjustment, the lens term let move only where the photograph determines it well."""
+def _gated(evidence: Evidence) -> tuple[Adjusted, bool, LensPrior]:
+    """The adjustment, whether the lens term was let move, and the lens as the photograph leaves it known.
+
+    It moves only where the photograph determines it well and it is clearly not
+    what was known before: a correction that may be noise could make the picture worse.
+    """
     free = adjusted(evidence)
-    if free.k1_learnt >= _LEAST_LEARNT:
-        return free, True
-    return adjusted(evidence, hold_k1=True), False
+    moved = abs(free.values["k1"] - evidence.prior.lens.k1)
+    if free.k1_learnt >= _LEAST_LEARNT and moved >= _LEAST_MOVED * free.spreads["k1"]:
+        return free, True, free.lens
+    return adjusted(evidence, hold_k1=True), False, free.lens
 
 
 def _result(
     photo: Photo,
-    made: Adjusted,
-    learnt: bool,
+    gated: tuple[Adjusted, bool, LensPrior],
     evidence: Evidence,
-    length_mm: float,
     width_mm: float,
     px_per_mm: float,
 ) -> TrueScale:
+    made, learnt, lens = gated
+    length_mm = evidence.readings.length
     stations = np.linspace(0.0, length_mm, 21)
     grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
     off = _SURE * made.error_at(grid).max(axis=0)
@@ -172,7 +177,7 @@ def _result(
         error_mm=float(np.hypot(off[:, 0], off[:, 1]).max()),
         error_across_mm=float(off[:, 1].max()),
         error_along=tuple((float(x), float(a), float(b)) for x, (a, b) in zip(stations, off, strict=True)),
-        lens=made.lens,
+        lens=lens,
         lens_learnt=learnt,
         notes=tuple(_notes(made, learnt, evidence)),
     )

@@ -143,7 +143,7 @@ def test_error_table(crook: float) -> None:
             "lens profile, widths at both ends": (replace(base, prior=known, readings=wide), None),
         }
         for name, (evidence, hold) in tried.items():
-            made, free = (adjusted(evidence, hold_k1=True), False) if hold else _gated(evidence)
+            made, free = (adjusted(evidence, hold_k1=True), False) if hold else _gated(evidence)[:2]
             errors[name].append(off(one, made.frame))
             grid = np.stack(
                 np.meshgrid(np.linspace(0, one.length, 41), np.linspace(0, one.width, 5)), axis=-1
