@@ -10,7 +10,7 @@ from layout.outline import Point
 from layout.parts import PartSide, Visibility
 from layout.stock import Face
 from ui.drawing.board_view import BoardView
-from ui.drawing.fonts import printable, width_of
+from ui.drawing.fonts import HALF_HEIGHT, printable, width_of
 from ui.drawing.palette import INK, PLATE, SIDE_COLOURS, side_pen
 from ui.drawing.pieces import Piece, point_on_board
 from ui.drawing.room import Room
@@ -154,7 +154,7 @@ def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, l
 def _label_size(piece: Piece, mark: float, lines: list[str], unit: float) -> tuple[float, float]:
     text = max((width_of(line, 0.95 * unit) for line in lines), default=-0.4 * unit)
     wide = width_of(piece.mark, mark, True) + 0.4 * unit + text + 0.5 * unit
-    return wide, max(1.1 * mark, len(lines) * _LINE * 0.95 * unit)
+    return wide, max(2 * HALF_HEIGHT * mark, len(lines) * _LINE * 0.95 * unit)
 
 
 def _places(box: Box, wide: float, high: float) -> Iterator[tuple[float, float]]:

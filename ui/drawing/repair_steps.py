@@ -80,9 +80,9 @@ def _slice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...]
     end = "near end" if x0 <= _ENDS else "far end"
     side, slope = repair.side.value, f"1 in {repair.slope:g} ({degrees(atan(1 / repair.slope)):.1f}°)"
     return (
-        f"Plane {mark}'s {side} away on a slope of {slope}: nothing {_long(tape, repair.at)} from the near end, "
-        f"{_long(tape, repair.depth)} at the {end}; run it through on a wedge of that slope, "
-        f"{_long(tape, x1 - x0)} long.",
+        f"Plane {mark}'s {side} away on a slope of {slope}: nothing {_long(tape, repair.at)} "
+        f"from the near end, {_long(tape, repair.depth)} at the {end}; "
+        f"run it through on a wedge of that slope, {_long(tape, x1 - x0)} long.",
         "Plane the slice's glue face, glue it on over the whole slope, grain the same way; clamp evenly.",
         f"Plane the {side} flat again, back to {_long(tape, part.thickness)} thick.",
     )
@@ -92,8 +92,8 @@ def _splice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...
     x0, _, x1, _ = bounds_of(repair.outline)
     end = "near end" if x0 <= _ENDS else "far end"
     return (
-        f"Cut a scarf of 1 in {repair.slope:g} through {mark}'s thickness: on its {repair.side.value} the line is "
-        f"{_long(tape, repair.at)} from the near end. The {end} comes away, "
+        f"Cut a scarf of 1 in {repair.slope:g} through {mark}'s thickness: on its {repair.side.value} "
+        f"the line is {_long(tape, repair.at)} from the near end. The {end} comes away, "
         f"{_long(tape, x1 - x0)} of it with the slope.",
         "Cut the same slope on the blank; both glue faces fresh and flat.",
         "Glue with a stop against creep, clamp over the whole slope; a joint of book strength at best.",
