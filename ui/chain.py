@@ -26,7 +26,7 @@ from vision.marks import Mark, MarkState, Origin, confirmed_above
 from vision.outline import MissedOutline, find_outline
 from vision.photo import Photo, read_photo
 from vision.rectify import true_scale
-from vision.suggest.every import suggest_marks
+from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 
 __all__ = [
     "SurveyedFace",
@@ -121,6 +121,7 @@ def surveyed_face(
     corners_px: Corners | None = None,
     face: Face = Face.FRONT,
     turned: Turn = Turn.ROLLED,
+    doubtful_per_metre: float = DOUBTFUL_PER_METRE,
 ) -> SurveyedFace:
     """A photographed face brought to true scale, with suggested marks.
 
@@ -135,6 +136,8 @@ def surveyed_face(
         Corners in the photo, board order; None finds them.
     face, turned
         Which face it is, and how the board was turned over.
+    doubtful_per_metre : float
+        How many wrong suggestions a metre may carry; see `vision.suggest.every`.
 
     Raises
     ------
@@ -148,7 +151,9 @@ def surveyed_face(
     scale = _scale(corners, length_mm)
     try:
         straight = true_scale(photo, corners, length_mm, width_mm, px_per_mm=scale)
-        marks = suggest_marks(straight.picture, straight.px_per_mm, face, turned)
+        marks = suggest_marks(
+            straight.picture, straight.px_per_mm, face, turned, doubtful_per_metre=doubtful_per_metre
+        )
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error
     return SurveyedFace(

@@ -1,5 +1,7 @@
 """The sample job, done from its photographs as a maker would do it."""
 
+from dataclasses import replace
+
 from layout.stock import Face, Where
 from ui import chain
 from ui.files import JobFolder, bytes_of, kept_in, samples_folder
@@ -7,7 +9,7 @@ from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from
 from ui.library import folder_of, jobs_folder
 from vision.marks import MarkState
 
-__all__ = ["SAMPLE", "sample_job", "sample_shelf"]
+__all__ = ["SAMPLE", "sample_job", "sample_shelf", "settled"]
 
 SAMPLE = "bedside_cabinets"
 
@@ -47,14 +49,36 @@ def sample_job(keep: chain.Keep) -> tuple[Job, list[str]]:
     return job, notes
 
 
+def settled(job: Job, but: frozenset[str] = frozenset()) -> Job:
+    """The job with every pending suggestion dismissed, as its maker did; boards named stay to be judged."""
+    boards = tuple(
+        board
+        if board.id in but
+        else board.model_copy(
+            update={
+                "marks": tuple(
+                    replace(mark, state=MarkState.DISMISSED) if mark.state is MarkState.PENDING else mark
+                    for mark in board.marks
+                )
+            }
+        )
+        for board in job.boards
+    )
+    return job.model_copy(update={"boards": boards})
+
+
 def sample_shelf() -> str:
-    """The id of the sample job among the maker's jobs, made if it is not there yet."""
+    """The id of the sample job among the maker's jobs, made if it is not there yet.
+
+    Its first board is left with its suggestions, for whoever opens it to try his hand.
+    """
     id = SAMPLE.replace("_", "-")
     try:
         folder_of(id)
     except JobError:
         files: dict[str, bytes] = {}
         job, _ = sample_job(kept_in(files))
+        job = settled(job, frozenset(board.id for board in job.boards[:1]))
         JobFolder.created(jobs_folder() / id, job, files)
     return id
 

@@ -48,7 +48,7 @@ class Answer:
     ack : dict
         client and the last seq of it that is on disk.
     refused : str
-        Why the last refused one was refused; "" if none was.
+        Why one was refused, until the next is sent; "" if none was.
     """
 
     session: Session
@@ -107,8 +107,9 @@ def answered(key: str, edit_for: EditFor) -> Answer:
                     yield _ask(sent.client, op, edit_for)
 
         session = here.take(asked)
+        st.session_state[f"refused-{key}"] = session.notes[-1] if session.notes else ""
     ack = {"client": sent.client, "seq": session.answered.get(sent.client, 0)}
-    return Answer(session, ack, session.notes[-1] if session.notes else "")
+    return Answer(session, ack, str(st.session_state.get(f"refused-{key}", "")))
 
 
 def changed(make: Callable[[Job], Edit]) -> bool:

@@ -22,6 +22,8 @@ from vision.outline import snapped
 from vision.photo import Photo
 
 __all__ = [
+    "MOST_DOUBTFUL",
+    "SCREEN_PX",
     "Readings",
     "corners_set",
     "photo_on_board",
@@ -34,6 +36,8 @@ __all__ = [
 ]
 
 SCREEN_PX = 2400
+MOST_DOUBTFUL = 4.0
+"""Wrong suggestions a metre of board may carry at the far end of the slider [1/m]."""
 
 
 @dataclass(frozen=True)
@@ -196,6 +200,7 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> chain.SurveyedFace
         corners_px=known.corners_px if known else None,
         face=face,
         turned=record.turned,
+        doubtful_per_metre=MOST_DOUBTFUL,  # the slider of the marks step shows fewer
     )
     picture = folder.keep("pictures", jpeg(found.picture), ".jpg")
 

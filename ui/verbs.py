@@ -15,7 +15,7 @@ from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_json
 from ui.jobfile import schema as job_schema
 from ui.outputs import sheet_files
 from ui.report import plan_report
-from ui.sample import sample_job
+from ui.sample import sample_job, settled
 
 __all__ = ["Answer", "check", "demo", "open_page", "plan", "schema", "sheets", "survey"]
 
@@ -96,6 +96,7 @@ def demo(wanted: argparse.Namespace) -> Answer:
     start = time.perf_counter()
     files: dict[str, bytes] = {}
     job, notes = sample_job(kept_in(files))
+    job = settled(job)
     job = job.model_copy(update={"layout": chain.planned(job, seconds=wanted.seconds)})
     report = plan_report(job, _verdict(job), time.perf_counter() - start)
     drawn = sheet_files(job, files.__getitem__)

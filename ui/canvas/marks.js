@@ -8,7 +8,7 @@ class MarksView {
     this.post = post;
     this.picked = null;
     this.tool = "pick";
-    this.perMetre = null;
+    this.doubt = null;
     this.bar = html("div", { class: "bar" }, root);
     this.stage = new Stage(root, this);
     this.card = html("div", { class: "card", role: "group", "aria-label": "the mark picked" }, root);
@@ -22,7 +22,7 @@ class MarksView {
     const other = this.data && this.data.memory !== data.memory;
     if (other) { this.picked = null; this.points = null; }
     this.data = data;
-    if (this.perMetre === null || other) this.perMetre = data.perMetre;
+    if (this.doubt === null) this.doubt = data.doubt;
     this.stage.show(data.picture, data.memory);
     this.marks = data.doc.marks.map((mark) => ({ ...mark }));
     for (const op of this.post.pending) this.apply(op);
@@ -42,11 +42,18 @@ class MarksView {
 
   do(op) { this.post.put(op); this.apply(op); this.redraw(); }
 
-  // Suggestions shown: the best-scored ones, as many in a metre as the slider says.
+  // Suggestions shown: the surest ones, as long as no more of them than the slider says
+  // are to be expected wrong in a metre. A score is the chance of being right.
   shown() {
-    const allowed = Math.round((this.perMetre * this.stage.width) / 1000);
+    const allowed = (this.doubt * Math.max(this.stage.width, 500)) / 1000 + 1e-9;
     const waiting = this.marks.filter((mark) => mark.state === "pending" && !mark.other);
-    const best = new Set([...waiting].sort((a, b) => b.score - a.score).slice(0, allowed).map((mark) => mark.id));
+    const best = new Set();
+    let doubt = 0;
+    for (const mark of [...waiting].sort((a, b) => b.score - a.score)) {
+      doubt += 1 - mark.score;
+      if (doubt > allowed) break;
+      best.add(mark.id);
+    }
     return this.marks.filter((mark) => mark.state !== "pending" || mark.other || best.has(mark.id) || mark.id === this.picked);
   }
 
@@ -100,17 +107,20 @@ class MarksView {
     if (waiting.length) {
       button(bar, `Keep all ${waiting.length} shown`, () => this.do({ op: "state", ids: waiting.map((mark) => mark.id), state: "confirmed" }), { kind: "main", key: "Shift+K" });
     }
+    const hidden = this.marks.filter((mark) => mark.state === "pending" && !mark.other).length - waiting.length;
     const wrap = html("label", { class: "slider" }, bar);
-    html("span", {}, wrap, `Suggestions shown: ${this.perMetre} a metre`);
-    const slider = html("input", { type: "range", min: "0", max: "40", step: "1", "aria-label": "suggestions shown in each metre" }, wrap);
-    slider.value = this.perMetre;
+    const words = () => `Doubtful marks shown: ${this.doubt} a metre`;
+    html("span", {}, wrap, words());
+    const slider = html("input", { type: "range", min: "0", max: String(data.mostDoubt), step: "0.25", "aria-label": "doubtful marks shown in each metre" }, wrap);
+    slider.value = this.doubt;
     slider.addEventListener("input", () => {
-      this.perMetre = Number(slider.value);
-      wrap.firstChild.textContent = `Suggestions shown: ${this.perMetre} a metre`;
+      this.doubt = Number(slider.value);
+      wrap.firstChild.textContent = words();
       this.shapes.textContent = "";
       for (const mark of this.shown()) this.shape(mark);
     });
     slider.addEventListener("change", () => this.redraw());
+    if (hidden > 0) html("span", { class: "aside" }, bar, `${hidden} more not shown`);
   }
 
   use(tool) {

@@ -49,7 +49,7 @@ def _line(page: Canvas, design: MarkerSheet, width: float, y: float) -> None:
     page.drawCentredString(
         width / 2,
         y + 1.2 * mm,
-        f"Print at 100 %. This line must measure {design.line_mm:g} mm; if it does not, tell the program what it measures.",
+        f"Print at 100 %. This line should be {design.line_mm:g} mm long; tell the program what it measures.",
     )
     page.drawCentredString(
         width / 2,

@@ -1,5 +1,6 @@
 """The boards: photographs in, corners set, tape readings, both faces, and how true the picture is."""
 
+from html import escape
 from typing import Any
 
 import streamlit as st
@@ -100,7 +101,8 @@ def _loose(job: Job, photo: LoosePhoto) -> None:
     """One photo that is on no board yet: say which, and what the tape says."""
     id = state.job_id()
     with st.container(border=True):
-        st.image(f"/clearface/file/{id}/{photo.photo}?size=500", width=260, caption=None)
+        source = escape(f"/clearface/file/{id}/{photo.photo}?size=500")
+        st.html(f'<img src="{source}" alt="{escape(photo.name)}" style="max-width: 260px; width: 100%">')
         where = [
             _NEW,
             *(f"{face.value} of board {board.id}" for board in job.boards for face in _open_faces(board)),

@@ -13,11 +13,11 @@ from ui.jobfile import BoardRecord, Job
 from ui.steps.boards_step import board_picker
 from ui.steps.frame import heading
 from ui.surface_ops import BoardFace, mark_edit, span
+from ui.surveying import MOST_DOUBTFUL
 from vision.marks import Mark, MarkState
+from vision.suggest.every import DOUBTFUL_PER_METRE
 
 __all__ = ["shared_places", "show"]
-
-_PER_METRE = 8
 
 
 def show() -> None:
@@ -74,7 +74,8 @@ def _surface(board: str, face: Face, both: bool) -> None:
         refused=bool(answer.refused),
         kinds=[kind.value for kind in DefectKind],
         wishes=[wish.value for wish in Wish],
-        perMetre=_PER_METRE,
+        doubt=DOUBTFUL_PER_METRE,
+        mostDoubt=MOST_DOUBTFUL,
         twoFaces=both,
     )
     _tally(record)
