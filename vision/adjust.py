@@ -42,6 +42,7 @@ _PARAMETERS = (
     *("seat length", "seat width", "seat taper"),
 )
 _WAVES = (1.0, 0.3, 0.15, 0.08)  # size of bow and waves; judged by eye on jointed and sawn edges, no source
+_SHEET_MM = 100.0  # a sheet lies anywhere; only a start is known
 _AT = {name: i for i, name in enumerate(_PARAMETERS)}
 
 
@@ -162,9 +163,9 @@ class _Problem:
         first = Frame.from_corners(evidence.corners_px, readings.length, readings.width, prior.lens)
         self._turn, self._shift = _pose(first, prior.lens)
         self._px_per_mm = _scale_across(first, readings)
-        self.sheets = [_placed(sheet, self._turn, self._shift, first) for sheet in evidence.sheets]
+        self.sheets = [_placed(sheet, float(self._shift[2]), first) for sheet in evidence.sheets]
         self.units = self._units()
-        self.size = len(_PARAMETERS) + 3 * len(self.sheets)
+        self.size = len(_PARAMETERS) + 4 * len(self.sheets)
         self._edges = [
             None if points is None else _averaged(points, _EDGE_POINTS if i % 2 == 0 else 12)
             for i, points in enumerate(evidence.edges_px)
@@ -286,10 +287,11 @@ class _Problem:
 
     def _sheet_residuals(self, vector: NDArray[np.float64], index: int) -> NDArray[np.float64]:
         sheet, place = self.sheets[index]
-        start = len(_PARAMETERS) + 3 * index
-        x, y, angle = place + vector[start : start + 3] * np.array([10.0, 10.0, 0.01])
+        start = len(_PARAMETERS) + 4 * index
+        units = np.array([_SHEET_MM, _SHEET_MM, 1.0, sheet.scale_spread])
+        x, y, angle, larger = place + vector[start : start + 4] * units
         spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-        flat = sheet.points_mm @ spin.T + [x, y]
+        flat = sheet.points_mm * (1 + larger) @ spin.T + [x, y]
         turn, shift = self.pose(vector)
         lens = self.lens(vector)
         space = np.column_stack([flat, np.full(len(flat), sheet.below_mm)]) @ turn.T + shift
@@ -347,16 +349,13 @@ def _averaged(points: NDArray[np.float64], most: int) -> NDArray[np.float64]:
     return np.stack([group.mean(axis=0) for group in groups])
 
 
-def _placed(
-    sheet: Sheet, turn: NDArray[np.float64], shift: NDArray[np.float64], frame: Frame
-) -> tuple[Sheet, NDArray[np.float64]]:
+def _placed(sheet: Sheet, distance: float, frame: Frame) -> tuple[Sheet, NDArray[np.float64]]:
     """The sheet with a first guess of its place in board millimetres: x, y, angle."""
-    lift = 1.0 + sheet.below_mm / float(shift[2])
+    lift = 1.0 + sheet.below_mm / distance
     on_board = frame.to_mm(sheet.points_px) * lift
     away, home = on_board - on_board.mean(axis=0), sheet.points_mm - sheet.points_mm.mean(axis=0)
     cross = np.sum(home[:, 0] * away[:, 1] - home[:, 1] * away[:, 0])
     angle = float(np.arctan2(cross, np.sum(home * away)))
     spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
     x, y = on_board.mean(axis=0) - spin @ sheet.points_mm.mean(axis=0)
-    del turn
-    return sheet, np.array([x, y, angle])
+    return sheet, np.array([x, y, angle, 0.0])

@@ -32,7 +32,7 @@ class NoProfile:
 
 
 def chessboard_corners(rgb: NDArray[np.uint8], columns: int, rows: int) -> NDArray[np.float64] | None:
-    """The inner corners of a chessboard in a picture, row by row, [rows * columns, 2]; None unless seen whole.
+    """The inner corners of a chessboard in a picture, by rows, [rows * columns, 2]; None unless seen whole.
 
     Parameters
     ----------
