@@ -66,14 +66,31 @@ class ClearMap:
     @cached_property
     def ahead(self) -> NDArray[np.int16]:
         """First allowed column at or after each cell, in its row; 32767 if there is none."""
-        columns = np.arange(self.ok.shape[0], dtype=np.int16)[:, None]
-        own = np.where(self.ok, columns, np.int16(_NOWHERE))
-        return np.ascontiguousarray(np.minimum.accumulate(own[::-1], axis=0)[::-1])
+        return _first_at_or_after(self.ok)
+
+    @cached_property
+    def ahead_unharmed(self) -> NDArray[np.int16]:
+        """The same among places that do no harm to looks."""
+        return self.ahead if self.harm is None else _first_at_or_after(self.ok & (self.harm <= 0.0))
+
+    @cached_property
+    def ahead_mended(self) -> NDArray[np.int16]:
+        """The same among all places, those allowed with a repair included."""
+        return self.ahead if self.mend is None else _first_at_or_after(self.ok | np.isfinite(self.mend))
 
     @cached_property
     def anywhere(self) -> bool:
-        """Whether the part fits this board at all."""
-        return bool(self.ok.any())
+        """Whether the part fits this board at all, if need be with a repair."""
+        return bool(self.ok.any()) or (self.mend is not None and bool(np.isfinite(self.mend).any()))
+
+    def cost_at(self, x: float, y: float) -> tuple[float, float]:
+        """Repair [money] and harm of the cell that holds a corner (x, y) of the board frame [mm]."""
+        columns, rows = self.ok.shape
+        i = min(int((x - self.ground.x0) / self.ground.column + _TINY), columns - 1)
+        j = min(int((y - self.ground.y0) / self.ground.row + _TINY), rows - 1)
+        mend = 0.0 if self.mend is None or self.ok[i, j] else float(self.mend[i, j])
+        harm = 0.0 if self.harm is None or not self.ok[i, j] else float(self.harm[i, j])
+        return mend, harm
 
     def allows(self, x: float, y: float) -> bool:
         """Whether the map allows a corner at (x, y) of the board frame [mm]."""
@@ -87,13 +104,20 @@ class ClearMap:
         return inside and 0 <= i < columns and 0 <= j < rows and bool(self.ok[i, j])
 
 
+def _first_at_or_after(ok: NDArray[np.bool_]) -> NDArray[np.int16]:
+    columns = np.arange(ok.shape[0], dtype=np.int16)[:, None]
+    own = np.where(ok, columns, np.int16(_NOWHERE))
+    return np.ascontiguousarray(np.minimum.accumulate(own[::-1], axis=0)[::-1])
+
+
 @dataclass(frozen=True)
 class Verdict:
-    """What one exact place costs: harm to looks, and repair [money]; falsy if it is not allowed."""
+    """What one exact place costs: harm, repair [money] and how many repairs; falsy if not allowed."""
 
     allowed: bool
     harm: float = 0.0
     mend: float = 0.0
+    mends: int = 0
 
     def __bool__(self) -> bool:
         return self.allowed
@@ -153,7 +177,7 @@ def judged(
     length, width = box_size(part, ground.board, ground.shop)
     if not _inside(ground, part, x, y, length, width, pose):
         return Verdict(False)
-    mend = 0.0
+    mend, mends = 0.0, 0
     for asked in demands(ground.board, part, ground.shop, pose, mending):
         shape = affinity.translate(asked.shape, x, y)
         for number in asked.defects:
@@ -161,13 +185,14 @@ def judged(
                 if asked.price is None:
                     return Verdict(False)
                 mend += asked.price
+                mends += 1
     harm = 0.0
     for item in harms(ground.board, part, ground.shop, pose):
         shape = affinity.translate(item.shape, x, y)
         for number, weight in item.weights.items():
             if shape.intersects(ground.grown[number]):
                 harm += weight * float(shape.intersection(ground.grown[number]).area)
-    return Verdict(True, harm, mend)
+    return Verdict(True, harm, mend, mends)
 
 
 @dataclass(frozen=True)

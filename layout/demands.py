@@ -20,10 +20,28 @@ from layout.poses import Left, Pose, left_of, moved
 from layout.rules import RULES, USUAL, rule_for, tolerated
 from layout.stock import Board, Defect, DefectKind, Face, Wish
 
-__all__ = ["Demand", "Harm", "Mending", "demands", "harms", "refusals", "side_lines"]
+__all__ = ["Demand", "Harm", "Mend", "Mending", "demands", "harms", "refusals", "side_lines"]
 
-# What making a defect good on a side of a part would cost [money]; None: not to be made good there.
-Mending = Callable[[Board, Part, Defect, PartSide], float | None]
+
+@dataclass(frozen=True)
+class Mend:
+    """What making a defect good would cost, and where in the part it can be done.
+
+    Parameters
+    ----------
+    price : float
+        [money]
+    where : shapely geometry or None
+        Ground of the finished part's frame that the grown defect must lie wholly
+        inside; None for anywhere [mm].
+    """
+
+    price: float
+    where: BaseGeometry | None = None
+
+
+# What making a defect good on a side of a part would take; None: not to be made good there.
+Mending = Callable[[Board, Part, Defect, PartSide], Mend | None]
 
 _FACES = (PartSide.FACE, PartSide.BACK)
 _EDGES = (PartSide.NEAR_EDGE, PartSide.FAR_EDGE, PartSide.NEAR_END, PartSide.FAR_END)
@@ -78,28 +96,37 @@ def demands(
     board, part, shop, pose
     mending : function, optional
         Prices for making defects good; a demand that can be met by a repair
-        then carries its price instead of being a ban.
+        then carries its price instead of being a ban, and is a ban only outside
+        the ground where the repair can be made.
     """
     found: dict[tuple[str, float | None], set[int]] = {}
+    fenced: list[tuple[str, int, BaseGeometry]] = []
     for number, defect in enumerate(board.defects):
         left = left_of(defect, board, part.thickness, pose.from_front)
         if not left.inside:
             continue
         for name, side in _refusals(defect, part, pose, left):
-            price = None
+            mend = None
             if mending is not None and side is not None and defect.wish is not Wish.KEEP_OFF:
-                price = mending(board, part, defect, side)
-            found.setdefault((name, price), set()).add(number)
+                mend = mending(board, part, defect, side)
+            if mend is not None and mend.where is not None:
+                fenced.append((name, number, mend.where))
+            found.setdefault((name, None if mend is None else mend.price), set()).add(number)
     barred = found.get(("whole", None), set())
     for (name, _), numbers in found.items():
         if name != "whole":
             numbers -= barred
     shapes = _shapes(part.shape, part.zones)
-    return tuple(
+    asked = [
         Demand(_laid(shapes[name], pose, part, shop), frozenset(numbers), price)
         for (name, price), numbers in found.items()
-        if numbers and name in shapes and not shapes[name].is_empty
-    )
+        if numbers and price != 0.0 and name in shapes and not shapes[name].is_empty
+    ]
+    for name, number, where in fenced:
+        outside = shapes[name].difference(where) if name in shapes else Polygon()
+        if not outside.is_empty:
+            asked.append(Demand(_laid(outside, pose, part, shop), frozenset({number})))
+    return tuple(asked)
 
 
 def refusals(

@@ -83,7 +83,7 @@ def poses(part: Part, board: Board, shop: Shop, planings: int = _MOST_PLANINGS) 
     return tuple(
         Pose(face, turned, tilt, from_front)
         for from_front in _planings(part, board, shop)[:planings]
-        for face in (Face.FRONT, Face.BACK)
+        for face in _faces(part, board)
         for turned in turns
     )
 
@@ -144,6 +144,13 @@ def _box(length: float, width: float, tilt: float) -> tuple[float, float]:
         return length, width
     turn = abs(radians(tilt))
     return length * cos(turn) + width * sin(turn), length * sin(turn) + width * cos(turn)
+
+
+def _faces(part: Part, board: Board) -> tuple[Face, ...]:
+    """Board faces that may become the face side: heart up or down, where asked and known."""
+    if part.heart_up is None or board.heart is None:
+        return Face.FRONT, Face.BACK
+    return (board.heart if part.heart_up else board.heart.other,)
 
 
 def _tilt(part: Part, board: Board, shop: Shop) -> float | None:

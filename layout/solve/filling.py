@@ -9,20 +9,34 @@ construction (`layout.cuts`).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import Enum
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout.allowances import Sawing
+from layout.cuts import Box, groups
+from layout.placement import CutKind
 from layout.solve.job import Job
 
-__all__ = ["Filler", "Filling", "Place"]
+__all__ = ["Care", "Filler", "Filling", "Place"]
 
 Place = tuple[int, float, float]  # part, and the corner of its sawn piece in the board frame [mm]
 
 _TINY = 1e-7
 _NOWHERE = 32767
 _FREE_STAGES = 6
+
+# For one part on one board: first allowed column at or after each cell, length and width of its box.
+View = tuple[NDArray[np.int16], float, float]
+
+
+class Care(Enum):
+    """Which places a filling may use."""
+
+    UNHARMED = "no harm to looks"
+    ALLOWED = "allowed as they are"
+    MENDED = "allowed with repairs"
 
 
 @dataclass(frozen=True)
@@ -35,11 +49,14 @@ class Filling:
     counts : tuple of int
         Copies of each part.
     places : tuple of Place
+    mend : float
+        About what its repairs cost [money].
     """
 
     board: int
     counts: tuple[int, ...]
     places: tuple[Place, ...]
+    mend: float = 0.0
 
 
 class Filler:
@@ -50,30 +67,69 @@ class Filler:
         self._crosscut_first = job.sawing is not Sawing.RIP_FIRST
         self._stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
         self._kerf = job.kerf
+        self._views: dict[tuple[int, Care], list[View]] = {}
+        self._fixed = [
+            [(x0 - g.x0, y0 - g.y0, x1 - g.x0, y1 - g.y0) for x0, y0, x1, y1 in boxes]
+            for g, boxes in zip(job.grounds, job.taken, strict=True)
+        ]
 
     def fill(
-        self, board: int, left: Sequence[int], order: Sequence[int], crosscut_first: bool | None = None
+        self,
+        board: int,
+        left: Sequence[int],
+        order: Sequence[int],
+        care: Care = Care.ALLOWED,
+        crosscut_first: bool | None = None,
     ) -> Filling:
-        """A filling of one board with parts from what is left, tried in this order."""
+        """A filling of one board with parts from what is left, tried in this order.
+
+        Parameters
+        ----------
+        board : int
+        left : sequence of int
+            Copies of each part to be had.
+        order : sequence of int
+            Parts, the first to be tried first.
+        care : Care
+            Which places to use.
+        crosscut_first : bool, optional
+            With the band saw: which way to build.
+        """
         job = self.job
-        ground = job.grounds[board]
-        maps = job.maps[board]
+        ground, maps = job.grounds[board], job.maps[board]
         here = [part for part in order if left[part] and maps[part].anywhere]
         builder = _Builder(
-            [(maps[part].ahead, maps[part].length, maps[part].width) for part in range(len(job.parts))],
-            list(left),
-            self._kerf,
-            ground.column,
-            ground.row,
+            self._view(board, care), list(left), self._kerf, ground.column, ground.row, self._fixed[board]
         )
         if here:
-            first = self._crosscut_first if crosscut_first is None else crosscut_first
-            builder.slabs(0.0, 0.0, ground.length, ground.width, first, self._stages, here)
+            first = self._crosscut_first
+            if crosscut_first is not None and job.sawing is Sawing.BAND_SAW:
+                first = crosscut_first
+            whole = (0.0, 0.0, ground.length, ground.width)
+            builder.lump(*whole, first, self._stages, here)
         counts = [0] * len(job.parts)
         for part, _, _ in builder.places:
             counts[part] += 1
         x0, y0 = ground.x0, ground.y0
-        return Filling(board, tuple(counts), tuple((part, x + x0, y + y0) for part, x, y in builder.places))
+        places = tuple((part, x + x0, y + y0) for part, x, y in builder.places)
+        mend = 0.0
+        if care is Care.MENDED:
+            mend = sum(maps[part].cost_at(x, y)[0] for part, x, y in places)
+        return Filling(board, tuple(counts), places, mend)
+
+    def _view(self, board: int, care: Care) -> list[View]:
+        view = self._views.get((board, care))
+        if view is None:
+            view = []
+            for clear in self.job.maps[board]:
+                ahead = clear.ahead
+                if care is Care.UNHARMED:
+                    ahead = clear.ahead_unharmed
+                elif care is Care.MENDED:
+                    ahead = clear.ahead_mended
+                view.append((ahead, clear.length, clear.width))
+            self._views[board, care] = view
+        return view
 
 
 class _Builder:
@@ -81,18 +137,47 @@ class _Builder:
 
     def __init__(
         self,
-        maps: list[tuple[NDArray[np.int16], float, float]],
+        maps: list[View],
         left: list[int],
         kerf: float,
         column: float,
         row: float,
+        fixed: Sequence[Box] = (),
     ) -> None:
         self.maps = maps
         self.left = left
         self.kerf = kerf
         self.column = column
         self.row = row
+        self.fixed = fixed
         self.places: list[Place] = []
+
+    def lump(
+        self, x0: float, y0: float, x1: float, y1: float, crosscut: bool, stages: int, order: list[int]
+    ) -> None:
+        """Fill a lump round the pieces fixed in it: free stretches as usual, the others one stage deeper."""
+        inside = [box for box in self.fixed if box[0] < x1 and box[2] > x0 and box[1] < y1 and box[3] > y0]
+        if not inside:
+            self.slabs(x0, y0, x1, y1, crosscut, stages, order)
+            return
+        if stages == 0:
+            return
+        kind, (low, high) = (CutKind.CROSSCUT, (0, 2)) if crosscut else (CutKind.RIP, (1, 3))
+        reached = x0 if crosscut else y0
+        for group in groups(inside, range(len(inside)), kind, self.kerf):
+            near = min(inside[number][low] for number in group)
+            far = max(inside[number][high] for number in group)
+            if crosscut:
+                self.slabs(reached, y0, near - self.kerf, y1, crosscut, stages, order)
+                self.lump(near, y0, far, y1, not crosscut, stages - 1, order)
+            else:
+                self.slabs(x0, reached, x1, near - self.kerf, crosscut, stages, order)
+                self.lump(x0, near, x1, far, not crosscut, stages - 1, order)
+            reached = far + self.kerf
+        if crosscut:
+            self.slabs(reached, y0, x1, y1, crosscut, stages, order)
+        else:
+            self.slabs(x0, reached, x1, y1, crosscut, stages, order)
 
     def slabs(
         self,
@@ -104,7 +189,7 @@ class _Builder:
         stages: int,
         order: list[int],
     ) -> None:
-        """Fill a lump: slabs one behind the other, each as thick as the first part that fits."""
+        """Fill a free lump: slabs one behind the other, each as thick as the first part that fits."""
         kerf, left = self.kerf, self.left
         while True:
             found = None

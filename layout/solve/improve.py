@@ -13,18 +13,20 @@ from collections.abc import Callable, Sequence
 from math import exp
 from random import Random
 
+from layout.allowances import Sawing
 from layout.solve.construct import Draft
-from layout.solve.filling import Filler
+from layout.solve.filling import Care, Filler
 from layout.solve.job import Job
 from layout.solve.pool import Pool
 from layout.solve.stop import Stop
 
-__all__ = ["Walk", "Worth", "improved"]
+__all__ = ["Walk", "Worth", "improved", "walked"]
 
-Worth = tuple[float, float, float]
+Worth = tuple[float, float, float, float]
 
 _PATIENCE = 250  # rounds of the free walk without a better plan before it makes way, and more for each board
 _AIMED = 120  # rounds on one set of boards, and more for each board
+_MENDED = 0.4  # share of fillings that may count on repairs, where there are any
 _WARMTH = 0.04  # how much dearer a plan may be accepted at the start, as a share of the best
 
 
@@ -35,16 +37,19 @@ def improved(
     stop: Stop,
     chance: Random,
     on_better: Callable[[Draft], None] | None = None,
-    pool: Pool | None = None,
     share: float = 1.0,
 ) -> Draft:
     """The best draft found from this one by the two walks until it is time to stop."""
-    walk = Walk(job, filler, draft, chance, on_better, pool)
+    return walked(Walk(job, filler, draft, chance, on_better), stop, share).best
+
+
+def walked(walk: "Walk", stop: Stop, share: float) -> "Walk":
+    """The walk, gone on with until it is time to stop."""
     while not stop.now(share):
         walk.free(stop, share)
         if not any(walk.best.missing):
             walk.aimed(stop, share)
-    return walk.best
+    return walk
 
 
 class Walk:
@@ -72,11 +77,18 @@ class Walk:
         self.best, self.best_worth = draft, self.worth(draft)
 
     def worth(self, draft: Draft) -> Worth:
-        """How bad a draft is, goal by goal: parts missing, money, lack of concentration."""
+        """How bad a draft is, goal by goal: parts missing, money, repairs, lack of concentration."""
         missing = sum(left * w for left, w in zip(draft.missing, self._weights, strict=True) if left)
         # Full boards beside nearly empty ones are a step towards one board less.
         used = sum(self._held(filling.counts) ** 2 for filling in draft.fillings.values())
-        return missing, draft.money(self.job), -used / 1e12
+        mend = sum(filling.mend for filling in draft.fillings.values())
+        return missing, draft.money(self.job), mend, -used / 1e12
+
+    def penalties(self) -> list[float]:
+        """A price for leaving out one copy of each part that no saving on boards can pay [money]."""
+        dear = 2.0 * sum(self.job.prices) + 1.0
+        least = max(min(self._weights), 1.0)
+        return [dear * weight / least for weight in self._weights]
 
     def _held(self, counts: Sequence[int]) -> float:
         return sum(n * area for n, area in zip(counts, self.areas, strict=True) if n)
@@ -185,12 +197,14 @@ class Walk:
         power = chance.choice((0.5, 1.0, 1.0))
         spread = chance.choice((0.15, 0.4))
         money = trial.money(self.job)
+        care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
+        crosscut = chance.random() < 0.5 if self.job.sawing is Sawing.BAND_SAW else None
         for board in ranked:
             if not any(trial.missing):
                 return
             if money + prices[board] > ceiling:
                 continue
-            filling = self.filler.fill(board, trial.missing, self._order(power, spread))
+            filling = self.filler.fill(board, trial.missing, self._order(power, spread), care, crosscut)
             if any(filling.counts):
                 trial.put(filling)
                 money += prices[board]

@@ -1,20 +1,22 @@
 """A job made ready for the search: boards as ground, parts as kinds, a clear map for each pair."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from math import ceil, floor
 
 import numpy as np
 
 from layout.allowances import Sawing, Shop
 from layout.clear import ClearMap, clear_map
 from layout.cost import price_of
-from layout.cuts import Box
+from layout.cuts import Box, sawn_box
 from layout.demands import Mending
 from layout.ground import Ground, ground_of
 from layout.parts import Part
+from layout.placement import Placement
 from layout.stock import Board
 
-__all__ = ["Job", "job_of"]
+__all__ = ["Job", "job_of", "maps_on", "without"]
 
 _MOST_CELLS = 60_000_000  # of all maps together, three bytes each
 
@@ -35,8 +37,11 @@ class Job:
         By board, then part.
     prices : list of float
         What using each board costs [money].
+        0 for a board that already holds locked parts.
     taken : list of list of Box
-        Sawn pieces already fixed on each board [mm].
+        Sawn pieces fixed on each board, in its own frame [mm].
+    mended : bool
+        Whether some places are allowed only with a repair.
     """
 
     shop: Shop
@@ -47,6 +52,7 @@ class Job:
     maps: list[list[ClearMap]]
     prices: list[float]
     taken: list[list[Box]] = field(default_factory=list)
+    mended: bool = False
 
     @property
     def kerf(self) -> float:
@@ -67,13 +73,30 @@ def job_of(
     shop: Shop,
     wanted: Sequence[int] | None = None,
     mending: Mending | None = None,
+    locked: Sequence[Placement] = (),
 ) -> Job:
-    """Grounds and maps for every board that may be cut."""
+    """Grounds and maps for every board that may be cut.
+
+    Parameters
+    ----------
+    boards, parts, shop
+    wanted : sequence of int, optional
+        Copies of each part to place; all if not given.
+    mending : function, optional
+        See `layout.demands`.
+    locked : sequence of Placement
+        Their wood is taken, and their boards are paid for.
+    """
     usable = [board for board in boards if not board.forbidden]
     pairs = max(len(usable) * len(parts), 1)
     cells = int(min(max(_MOST_CELLS // pairs, 6_000), 80_000))
     grounds = [ground_of(board, shop, cells) for board in usable]
-    maps = [maps_on(ground, parts, mending) for ground in grounds]
+    listed = {part.name: part for part in parts}
+    taken = [
+        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
+        for board in usable
+    ]
+    maps = [maps_on(ground, parts, mending, boxes) for ground, boxes in zip(grounds, taken, strict=True)]
     return Job(
         shop,
         usable,
@@ -81,19 +104,29 @@ def job_of(
         [part.quantity for part in parts] if wanted is None else list(wanted),
         grounds,
         maps,
-        [price_of(board) for board in usable],
-        [[] for _ in usable],
+        [0.0 if boxes else price_of(board) for board, boxes in zip(usable, taken, strict=True)],
+        taken,
+        any(item.mend is not None for row in maps for item in row),
     )
 
 
-def maps_on(ground: Ground, parts: Sequence[Part], mending: Mending | None = None) -> list[ClearMap]:
-    """The clear map of every part on one board; parts that differ in name only share theirs."""
+def maps_on(
+    ground: Ground, parts: Sequence[Part], mending: Mending | None = None, taken: Sequence[Box] = ()
+) -> list[ClearMap]:
+    """The clear map of every part on one board; parts that differ in name only share theirs.
+
+    Parameters
+    ----------
+    ground, parts, mending
+    taken : sequence of (x0, y0, x1, y1)
+        Sawn pieces already on the board; places within a kerf of them are not clear [mm].
+    """
     known: dict[tuple[object, ...], ClearMap] = {}
     found = []
     for part in parts:
         key = _likeness(part)
         if mending is not None or key not in known:
-            known[key] = clear_map(ground, part, mending)
+            known[key] = without(clear_map(ground, part, mending), taken)
         found.append(known[key])
     return found
 
@@ -110,10 +143,24 @@ def _likeness(part: Part) -> tuple[object, ...]:
         part.width_allowance,
         part.max_slope,
         part.turn_end_for_end,
+        part.heart_up,
         tuple(sorted(part.tolerates.items())),
     )
 
 
-def no_map(ground: Ground) -> ClearMap:
-    """The map of a part that fits nowhere."""
-    return ClearMap(ground, ground.length + 1, ground.width + 1, np.zeros((1, 1), dtype=np.bool_))
+def without(clear: ClearMap, taken: Sequence[Box]) -> ClearMap:
+    """A map without the places nearer than a kerf to pieces already there [mm]."""
+    if not taken:
+        return clear
+    ground, kerf = clear.ground, clear.ground.shop.allowances.kerf
+    ok = clear.ok.copy()
+    mend = None if clear.mend is None else clear.mend.copy()
+    for x0, y0, x1, y1 in taken:
+        i0 = max(floor((x0 - kerf - clear.length - ground.x0) / ground.column + 1e-6), 0)
+        j0 = max(floor((y0 - kerf - clear.width - ground.y0) / ground.row + 1e-6), 0)
+        i1 = max(ceil((x1 + kerf - ground.x0) / ground.column - 1e-6), 0)
+        j1 = max(ceil((y1 + kerf - ground.y0) / ground.row - 1e-6), 0)
+        ok[i0:i1, j0:j1] = False
+        if mend is not None:
+            mend[i0:i1, j0:j1] = np.inf
+    return replace(clear, ok=ok, mend=mend)

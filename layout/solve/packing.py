@@ -1,4 +1,4 @@
-"""Set packing: from all fillings seen, the cheapest choice of boards that holds every part.
+"""Set packing in HiGHS (as shipped with SciPy): from all fillings seen, the cheapest choice of boards.
 
 minimise    price of boards used + penalty for copies missing
 such that   every part is held as often as wanted (more is dropped later),
@@ -7,8 +7,9 @@ such that   every part is held as often as wanted (more is dropped later),
 
 from collections.abc import Sequence
 
-import highspy
 import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.sparse import csc_array
 
 from layout.solve.construct import Draft
 from layout.solve.filling import Filling
@@ -18,6 +19,7 @@ from layout.solve.pool import Pool
 __all__ = ["packed", "trimmed"]
 
 _MOST_COLUMNS = 4000
+_REPAIR = 1e-3  # repair money counts only between equal board money
 
 
 def packed(
@@ -26,7 +28,6 @@ def packed(
     seconds: float,
     penalties: Sequence[float],
     start: Draft | None = None,
-    limit: float | None = None,
     nodes: int | None = None,
 ) -> Draft | None:
     """The best draft that can be put together from the pool, or None if none was found in time.
@@ -40,37 +41,29 @@ def packed(
         Price of leaving one copy of each part without a place [money].
     start : Draft, optional
         A draft to start from.
-    limit : float, optional
-        Only drafts below this value are of interest [money].
     nodes : int, optional
         Limit by branch and bound nodes, so that the answer does not depend on time.
     """
     columns = _columns(job, pool, start)
-    if not columns:
+    if not columns or seconds <= 0.0:
         return None
-    parts, boards = len(job.parts), len(job.boards)
-    solver = highspy.Highs()
-    solver.setOptionValue("output_flag", False)
-    solver.setOptionValue("threads", 1)
-    solver.setOptionValue("time_limit", float(seconds))
-    solver.setOptionValue("mip_rel_gap", 0.0)
+    count, parts = len(columns), len(job.parts)
+    options: dict[str, float] = {"time_limit": seconds, "mip_rel_gap": 0.0}
     if nodes is not None:
-        solver.setOptionValue("mip_max_nodes", nodes)
-    if limit is not None:
-        solver.setOptionValue("objective_bound", float(limit))
-    solver.passModel(_model(job, columns, penalties))
-    if start is not None:
-        solver.setSolution(_solution(job, columns, start))
-    solver.run()
-    info = solver.getInfo()
-    if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+        options["node_limit"] = nodes
+    answer = milp(
+        np.array([job.prices[item.board] + _REPAIR * item.mend for item in columns] + list(penalties)),
+        integrality=np.ones(count + parts),
+        bounds=Bounds(0.0, np.array([1.0] * count + [float(n) for n in job.wanted])),
+        constraints=_rows(job, columns),
+        options=options,
+    )
+    if answer.x is None:
         return None
-    values = solver.getSolution().col_value
     draft = Draft(list(job.wanted))
     for number, column in enumerate(columns):
-        if values[number] > 0.5:
+        if answer.x[number] > 0.5:
             draft.put(column)
-    del parts, boards
     return trimmed(draft)
 
 
@@ -93,49 +86,27 @@ def _columns(job: Job, pool: Pool, start: Draft | None) -> list[Filling]:
     return columns
 
 
-def _model(job: Job, columns: Sequence[Filling], penalties: Sequence[float]) -> highspy.HighsLp:
-    parts, boards, count = len(job.parts), len(job.boards), len(columns)
-    model = highspy.HighsLp()
-    model.num_col_ = count + parts
-    model.num_row_ = parts + boards
-    model.col_cost_ = np.array([job.prices[item.board] for item in columns] + list(penalties))
-    model.col_lower_ = np.zeros(count + parts)
-    model.col_upper_ = np.array([1.0] * count + [float(n) for n in job.wanted])
-    model.row_lower_ = np.array([float(n) for n in job.wanted] + [0.0] * boards)
-    model.row_upper_ = np.array([highspy.kHighsInf] * parts + [1.0] * boards)
-    starts, index, value = [0], [], []
-    for item in columns:
-        for part, number in enumerate(item.counts):
-            if number:
-                index.append(part)
-                value.append(float(number))
-        index.append(parts + item.board)
-        value.append(1.0)
-        starts.append(len(index))
-    for part in range(parts):
-        index.append(part)
-        value.append(1.0)
-        starts.append(len(index))
-    model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    model.a_matrix_.start_ = np.array(starts, dtype=np.int32)
-    model.a_matrix_.index_ = np.array(index, dtype=np.int32)
-    model.a_matrix_.value_ = np.array(value)
-    model.integrality_ = [highspy.HighsVarType.kInteger] * (count + parts)
-    return model
-
-
-def _solution(job: Job, columns: Sequence[Filling], start: Draft) -> highspy.HighsSolution:
-    known = {(item.board, item.counts): number for number, item in enumerate(columns)}
-    values = [0.0] * (len(columns) + len(job.parts))
-    for filling in start.fillings.values():
-        number = known.get((filling.board, filling.counts))
-        if number is not None:
-            values[number] = 1.0
-    for part, left in enumerate(start.missing):
-        values[len(columns) + part] = float(max(left, 0))
-    solution = highspy.HighsSolution()
-    solution.col_value = values
-    return solution
+def _rows(job: Job, columns: Sequence[Filling]) -> LinearConstraint:
+    """Every part as often as wanted, or left out at its penalty; every board at most once."""
+    parts, boards = len(job.parts), len(job.boards)
+    rows, cols, values = [], [], []
+    for number, item in enumerate(columns):
+        for part, held in enumerate(item.counts):
+            if held:
+                rows.append(part)
+                cols.append(number)
+                values.append(float(held))
+        rows.append(parts + item.board)
+        cols.append(number)
+        values.append(1.0)
+    rows += range(parts)
+    cols += range(len(columns), len(columns) + parts)
+    values += [1.0] * parts
+    matrix = csc_array((values, (rows, cols)), shape=(parts + boards, len(columns) + parts))
+    wanted = [float(n) for n in job.wanted]
+    return LinearConstraint(
+        matrix, np.array(wanted + [0.0] * boards), np.array([np.inf] * parts + [1.0] * boards)
+    )
 
 
 def trimmed(draft: Draft) -> Draft:

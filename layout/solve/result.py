@@ -21,13 +21,13 @@ __all__ = ["best_pose", "layout_of", "with_cuts"]
 
 def best_pose(ground: Ground, part: Part, x: float, y: float, mending: Mending | None = None) -> Pose | None:
     """The allowed pose with least repair, then least harm, at a place of the piece's corner [mm]."""
-    best, best_cost = None, (float("inf"), float("inf"))
+    best, best_cost = None, (float("inf"), 0, float("inf"))
     for pose in poses(part, ground.board, ground.shop):
         verdict = judged(ground, part, x, y, pose, mending)
-        cost = (round(verdict.mend, 6), round(verdict.harm, 6))
+        cost = (round(verdict.mend, 6), verdict.mends, round(verdict.harm, 6))
         if verdict and cost < best_cost:
             best, best_cost = pose, cost
-            if best_cost == (0.0, 0.0) and pose.face_from is Face.FRONT:
+            if best_cost == (0.0, 0, 0.0) and pose.face_from is Face.FRONT:
                 break
     return best
 
