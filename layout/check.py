@@ -7,7 +7,7 @@ It shares no code with what makes layouts (`layout.clear`, `layout.cuts`,
 from collections.abc import Sequence
 
 from layout.allowances import Shop
-from layout.checks import books, mends, sawing, sides, wood
+from layout.checks import books, glued, mends, sawing, sides, wood
 from layout.checks.finding import Violation
 from layout.checks.piece import Piece
 from layout.glue import Repair
@@ -41,13 +41,15 @@ def violations(
     tuple of Violation
     """
     stock = {board.id: board for board in boards}
-    listed = {part.name: part for part in parts}
+    sawn = glued.as_sawn(parts, shop, layout)
+    listed = {part.name: part for part in sawn}
     pieces = [
         Piece(item, listed[item.part], stock[item.board], shop)
         for item in layout.placements
         if item.part in listed and item.board in stock
     ]
-    found = [*books.unknown(boards, parts, layout), *books.copies(parts, layout)]
+    found = [*glued.glue_up_faults(parts, shop, layout)]
+    found += [*books.unknown(boards, sawn, layout), *books.copies(sawn, layout)]
     found += books.kept_locks([*locked], layout)
     found += books.money(boards, layout)
     found += books.strays(layout)

@@ -97,6 +97,10 @@ def slopes(piece: Piece) -> Iterator[Violation]:
         )
     if piece.placement.end_for_end and not piece.part.turn_end_for_end:
         yield _about(piece, f"{piece.name}: lies end for end, but it may not be turned.")
+    heart, up = piece.board.heart, piece.part.heart_up
+    if heart is not None and up is not None and (piece.placement.face_from is heart) is not up:
+        side = "up" if up else "down"
+        yield _about(piece, f"{piece.name}: the heart side of the board must lie {side} in it.")
 
 
 def _one_in(slope: float) -> str:

@@ -22,19 +22,19 @@ from layout.parts import PartSide
 from layout.repair.fault import COMES_OUT, Fault, Host
 from layout.repair.idea import Blank, Idea, may_show, price, sound_zones
 
-__all__ = ["LEAST_DEPTH", "patch_for", "patch_outline"]
+__all__ = ["LEAST_DEPTH", "LONGEST", "TIP", "WIDEST", "patch_for", "patch_outline"]
 
 LEAST_DEPTH = 3.0
-_TIP = 2.0  # run over rise of the pointed ends
-_WIDEST = 60.0
-_LONGEST = 220.0
+TIP = 2.0  # run over rise of the pointed ends
+WIDEST = 60.0
+LONGEST = 220.0
 
 
 def patch_outline(fault: Fault, margin: float) -> Outline:
     """The hexagon round a fault, in the part frame [mm]."""
     x0, y0, x1, y1 = fault.reach.bounds
     x0, y0, x1, y1 = x0 - margin, y0 - margin, x1 + margin, y1 + margin
-    middle, tip = (y0 + y1) / 2, _TIP * (y1 - y0) / 2
+    middle, tip = (y0 + y1) / 2, TIP * (y1 - y0) / 2
     points = ((x0 - tip, middle), (x0, y0), (x1, y0), (x1 + tip, middle), (x1, y1), (x0, y1))
     return normal_outline(points, "patch")
 
@@ -62,7 +62,7 @@ def patch_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
     outline = patch_outline(fault, rules.margin)
     ground = Polygon(outline)
     x0, y0, x1, y1 = ground.bounds
-    if y1 - y0 > _WIDEST or x1 - x0 > _LONGEST:
+    if y1 - y0 > WIDEST or x1 - x0 > LONGEST:
         return None
     if not Polygon(part.shape).buffer(-rules.clearance, join_style="mitre").covers(ground):
         return None

@@ -28,12 +28,12 @@ from layout.parts import PartSide, Visibility
 from layout.repair.fault import COMES_OUT, Fault, Host
 from layout.repair.idea import Blank, Idea, price, sound_zones
 
-__all__ = ["LEAST_THICKNESS", "PLANER", "slice_for", "wedge_angle"]
+__all__ = ["LEAST_THICKNESS", "MOST", "PLANER", "slice_for", "wedge_angle"]
 
 LEAST_THICKNESS = 3.0  # of the slice over the fault, planed [mm]
 PLANER = 3.0  # the blank is thicker by this, for the planer [mm]
 _EDGES = frozenset({PartSide.NEAR_EDGE, PartSide.FAR_EDGE})
-_MOST = 0.5  # of the part's thickness is planed away at most
+MOST = 0.5  # of the part's thickness is planed away at most
 
 
 def wedge_angle(slope: float) -> float:
@@ -60,7 +60,7 @@ def slice_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
     over = max(LEAST_THICKNESS, depth_there + 0.5) if wholly else LEAST_THICKNESS
     deepest = over + reached / rules.slope
     run = rules.slope * deepest
-    if deepest > _MOST * part.thickness or run > part.length or fault.sides - seen - {side}:
+    if deepest > MOST * part.thickness or run > part.length or fault.sides - seen - {side}:
         return None
     at = run if near else part.length - run
     ground = (0.0, 0.0, run, part.width) if near else (at, 0.0, part.length, part.width)

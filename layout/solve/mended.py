@@ -2,9 +2,9 @@
 
 1. The best plan without repairs, with the larger share of the time.
 2. A plan that may lay parts on any fault a repair could meet there
-   (`layout.repair.where`), as if that were free; then the repairs are made and
-   priced for good (`layout.repair.carry_out`). A fault that could not be met
-   after all is barred again, and the plan made anew.
+   (`layout.repair.where`), at the price of the cheapest one; then the repairs are
+   made for good (`layout.repair.carry_out`). A fault that could not be met after
+   all is barred again, and the plan made anew.
 3. Repairs not worth their price are dropped one by one: without the dearest,
    is there a plan on the same boards that costs less?
 
@@ -22,11 +22,11 @@ from layout.parts import Part, PartSide
 from layout.placement import Layout, Placement
 from layout.repair.carry_out import carried_out
 from layout.repair.looks import Looks
-from layout.repair.where import free_mending, mendable_ground
+from layout.repair.where import mendable, mending_of
 from layout.solve.params import SolveParams
 from layout.stock import Board, Wish
 
-__all__ = ["Core", "better", "with_repairs"]
+__all__ = ["Core", "better", "part_of", "with_repairs"]
 
 _BASE = 0.55  # share of the time for the plan without repairs
 _TRIES = 6  # plans made anew because a repair could not be made
@@ -80,9 +80,10 @@ def with_repairs(
         return best
 
     def tried(on: Sequence[Board], allowed: frozenset[tuple[str, str]], share: float) -> Layout | None:
-        return _mended_plan(
-            on, parts, shop, _part_of(params, share, began), core, locked, looks, allowed, bare
-        )
+        if _spent(params, began):
+            return None
+        limit = part_of(params, share, began)
+        return _mended_plan(on, parts, shop, limit, core, locked, looks, allowed, bare)
 
     if (trial := tried(boards, free, 0.25)) is not None and better(trial, best, parts):
         best = trial
@@ -103,7 +104,7 @@ def _without_one(
     free: frozenset[tuple[str, str]],
     tried: Callable[[Sequence[Board], frozenset[tuple[str, str]], float], Layout | None],
 ) -> tuple[Layout, frozenset[tuple[str, str]]] | None:
-    """A better plan on the same boards that does without one of the repairs, and the faults it still counts on."""
+    """A better plan on the same boards without one of the repairs, and the faults it still counts on."""
     on = [board for board in boards if board.id in best.boards_used or board.owned]
     places = {(item.part, item.copy): item.board for item in best.placements}
     kept = frozenset((places[item.part, item.copy], name) for item in best.repairs for name in item.defects)
@@ -128,8 +129,10 @@ def _mended_plan(
     bare: Layout,
 ) -> Layout | None:
     """A plan that counts on repairs of these faults, with all of them really made; None if some cannot be."""
-    for _ in range(_TRIES):
-        mending = free_mending(shop, free)
+    for number in range(_TRIES):
+        if number and params.iterations is None and params.seconds <= 0:
+            break
+        mending = mending_of(shop, free)
         plan = core(boards, parts, shop, replace(params, mending=mending, prove=False), locked=locked)
         made, left = carried_out(boards, parts, shop, plan, looks, _without(bare))
         if not left:
@@ -148,11 +151,7 @@ def _mendable(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> fro
         if not board.forbidden
         for defect in board.defects
         if defect.wish is Wish.MAY_HIDE
-        and any(
-            not mendable_ground(board, part, defect, side, shop).is_empty
-            for part in parts
-            for side in PartSide
-        )
+        and any(mendable(board, part, defect, side, shop) is not None for part in parts for side in PartSide)
     )
 
 
@@ -174,7 +173,7 @@ def _without(bare: Layout) -> str:
     return f"Without repairs the job costs {bare.cost:.2f} and takes boards {boards}."
 
 
-def _part_of(params: SolveParams, share: float, began: float) -> SolveParams:
+def part_of(params: SolveParams, share: float, began: float) -> SolveParams:
     """A share of the limit, and no more than is left of it."""
     if params.iterations is not None:
         return replace(params, iterations=max(int(params.iterations * share), 1))

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from layout.demands import Mending
+from layout.repair.looks import Looks
 
 __all__ = ["SolveParams"]
 
@@ -23,8 +24,10 @@ class SolveParams:
     prove : bool
         Whether to look for a bound (on a second core where the system lets us).
     mending : function, optional
-        Prices for making defects good (seam for `layout.repair`); None plans
-        without repairs.
+        What making defects good would take; `plan` sets it itself where the shop
+        allows repairs.
+    looks : tuple of Looks
+        Colour and grain of faces, where measured: repairs choose their donors by them.
     """
 
     seconds: float = 10.0
@@ -32,6 +35,7 @@ class SolveParams:
     seed: int = 0
     prove: bool = True
     mending: Mending | None = None
+    looks: tuple[Looks, ...] = ()
 
     def __post_init__(self) -> None:
         if not (isfinite(self.seconds) and self.seconds >= 0):

@@ -2,21 +2,23 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from random import Random
 
 from layout.allowances import Shop
 from layout.parts import Part
 from layout.placement import Layout, Placement, Unplaced
-from layout.solve.construct import Draft, boards_by_value, first_draft, parts_by_size
-from layout.solve.filling import Filler
-from layout.solve.improve import improved
+from layout.solve.construct import Draft
+from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
+from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
 from layout.solve.result import layout_of
+from layout.solve.search import searched
 from layout.solve.stop import Stop
 from layout.stock import Board
 
-__all__ = ["Progress", "plan"]
+__all__ = ["Progress", "plan", "plan_sawn"]
 
 
 @dataclass(frozen=True)
@@ -71,23 +73,41 @@ def plan(
         Every copy is either placed or listed as unplaced with its reason.
     """
     params = params or SolveParams()
+    core = partial(plan_sawn, on_progress=on_progress, should_stop=should_stop)
+
+    def finish(sawn: Sequence[Part], limit: SolveParams, fixed: Sequence[Placement]) -> Layout:
+        if not shop.repairs.allowed:
+            return core(boards, sawn, shop, limit, locked=fixed)
+        return with_repairs(boards, sawn, shop, limit, core, locked=fixed, looks=limit.looks)
+
+    if is_glued(parts, shop):
+        return with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked)), params)
+    return finish(parts, params, locked)
+
+
+def plan_sawn(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    params: SolveParams,
+    *,
+    locked: Sequence[Placement] = (),
+    on_progress: Callable[[Progress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Layout:
+    """The best layout of parts as they are sawn: no glue-ups, and repairs only as `params.mending` says."""
     stop = Stop(params, should_stop)
     wanted = _still_wanted(parts, locked)
-    job = job_of(boards, parts, shop, wanted, params.mending)
-    filler = Filler(job)
-    chance = Random(params.seed)
+    job = job_of(boards, parts, shop, wanted, params.mending, locked)
 
     def report(draft: Draft) -> None:
         if on_progress is not None:
             done = sum(wanted) - sum(draft.missing)
             on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job)))
 
-    draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job))
-    report(draft)
-    draft = improved(job, filler, draft, stop, chance, report)
-    return layout_of(
-        job, draft, boards, parts, locked, _reasons(job, draft, locked), params.seed, params.mending
-    )
+    draft = searched(job, stop, Random(params.seed), report)
+    reasons = _reasons(job, draft, locked)
+    return layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
 
 
 def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[int]:
