@@ -10,7 +10,17 @@ from pathlib import Path
 
 from ui.jobfile import JobError
 
-__all__ = ["PART", "append", "bytes_of", "is_free", "reason_of", "refusing", "write_all", "write_whole"]
+__all__ = [
+    "PART",
+    "append",
+    "bytes_of",
+    "check_writable",
+    "is_free",
+    "reason_of",
+    "refusing",
+    "write_all",
+    "write_whole",
+]
 
 PART = ".part"
 """How the name of a file ends while it is being written; it begins with a dot."""
@@ -36,6 +46,21 @@ def bytes_of(path: Path) -> bytes:
 def is_free(folder: Path) -> bool:
     """Whether a folder may be filled: it is not there yet, or empty."""
     return not folder.exists() or (folder.is_dir() and not any(folder.iterdir()))
+
+
+def check_writable(folder: Path) -> None:
+    """Find out before long work whether its result can be written.
+
+    Raises
+    ------
+    JobError
+        The folder, or the one it is to be made in, can't be written.
+    """
+    there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    with refusing(folder):
+        handle, name = tempfile.mkstemp(prefix=".probe.", suffix=PART, dir=there)
+        os.close(handle)
+        Path(name).unlink()
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -10,6 +10,7 @@ from layout.stock import Face, Turn
 from ui import chain
 from ui.changes import edit_between
 from ui.cutting_list import parts_from_csv
+from ui.disk import check_writable
 from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_json
 from ui.jobfile import schema as job_schema
@@ -33,6 +34,7 @@ def survey(wanted: argparse.Namespace) -> Answer:
     adding = (wanted.out / "job.json").is_file()
     if not adding and not is_free(wanted.out):
         raise JobError(f"{wanted.out}: is neither new nor a job; give a new folder")
+    check_writable(wanted.out)
     photos = [(face, str(path), bytes_of(path)) for face, path in zip(Face, wanted.photos, strict=False)]
     job = JobFolder(wanted.out).job() if adding else Job(name=wanted.out.resolve().name)
     files: dict[str, bytes] = {}
@@ -62,6 +64,8 @@ def plan(wanted: argparse.Namespace) -> Answer:
         job = job.model_copy(update={"parts": parts_from_csv(text, str(wanted.parts), job.units)})
     if wanted.accept is not None:
         job = chain.accepted(job, wanted.accept)
+    for sentence in chain.parts_too_long(job):
+        raise JobError(sentence)
     start = time.perf_counter()
     layout = chain.planned(job, seconds=wanted.seconds, iterations=wanted.iterations, seed=wanted.seed)
     seconds = time.perf_counter() - start
@@ -75,6 +79,7 @@ def plan(wanted: argparse.Namespace) -> Answer:
 def sheets(wanted: argparse.Namespace) -> Answer:
     """Pictures and tables of the job's layout into a folder."""
     folder = JobFolder(wanted.job)
+    check_writable(wanted.out)
     paths = write_all(wanted.out, sheet_files(folder.job(), folder.read))
     told = {"files": [str(path) for path in paths]}
     return 0, told, [f"{len(paths)} files written to {wanted.out}"]
@@ -93,6 +98,7 @@ def demo(wanted: argparse.Namespace) -> Answer:
     """The whole sample job from its photographs, into a new folder."""
     if not is_free(wanted.out):
         raise JobError(f"{wanted.out}: is not empty; give a new folder")
+    check_writable(wanted.out)
     start = time.perf_counter()
     files: dict[str, bytes] = {}
     job, notes = sample_job(kept_in(files))
