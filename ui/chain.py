@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from layout.allowances import sawn_length
 from layout.check import Violation, violations
 from layout.errors import LayoutError
 from layout.placement import Layout, Placement
@@ -33,6 +34,7 @@ __all__ = [
     "accepted",
     "checked",
     "corners_in",
+    "parts_too_long",
     "photo_from",
     "planned",
     "surveyed_board",
@@ -287,6 +289,19 @@ def planned(
         )
     except (LayoutError, ValueError) as error:
         raise JobError(str(error)) from error
+
+
+def parts_too_long(job: Job) -> tuple[str, ...]:
+    """A sentence for each part that is longer, as sawn, than every board that may be cut."""
+    lengths = [record.board().length for record in job.boards if not record.forbidden]
+    longest = max(lengths, default=0.0)
+    allowances = job.settings.allowances
+    return tuple(
+        f"part {part.name!r} is {part.length:g} mm long, sawn {sawn_length(part, allowances):g} mm; "
+        f"the longest board has {longest:g} mm: get a longer board or make the part of two"
+        for part in job.parts
+        if lengths and sawn_length(part, allowances) > longest
+    )
 
 
 def checked(job: Job) -> tuple[Violation, ...]:
