@@ -20,7 +20,7 @@ from layout.parts import Part, PartSide, Visibility, ZoneRule
 from layout.placement import Layout, Placement, on_board
 from layout.rules import RULES, USUAL, rule_for, tolerated
 from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
-from ui.drawing.pieces import point_on_board
+from ui.drawing.pieces import listed, point_on_board
 
 __all__ = ["DefectFate", "Fate", "Showing", "board_face_of", "fates", "grown", "showings"]
 
@@ -75,7 +75,7 @@ _LEAST_LENGTH = 1e-3  # mm
 
 def fates(board: Board, parts: Iterable[Part], shop: Shop, layout: Layout) -> tuple[DefectFate, ...]:
     """What became of each defect of a board, in the board's own order."""
-    by_name = {part.name: part for part in parts}
+    by_name = listed(tuple(parts), shop, layout)
     placed = [(item, by_name[item.part]) for item in layout.on(board.id)]
     offcuts = shapely.union_all(
         [shapely.box(cut.x0, cut.y0, cut.x1, cut.y1) for cut in layout.offcuts if cut.board == board.id]

@@ -1,16 +1,17 @@
 """The pieces sawn from one board, each with the mark that is chalked on it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import cos, radians, sin
 
 from layout.allowances import Allowances, Shop, sawn_length, sawn_width
 from layout.outline import Outline, Point, bounds_of
+from layout.panels import sawn_parts
 from layout.parts import Part, PartSide, Visibility
 from layout.placement import Layout, Placement, on_board, sawn_on_board
 from layout.stock import Board, Face
 
-__all__ = ["Piece", "chalk_marks", "pieces_on", "point_on_board"]
+__all__ = ["Piece", "chalk_marks", "copy_marks", "listed", "pieces_on", "point_on_board"]
 
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"  # without I and O, which read as 1 and 0
 
@@ -64,15 +65,40 @@ def _letter(index: int) -> str:
     return (_letter(before - 1) if before else "") + _LETTERS[last]
 
 
+def listed(parts: Sequence[Part], shop: Shop, layout: Layout) -> dict[str, Part]:
+    """Every name a placement may go by: the cutting list's own, and staves and layers of what is glued up."""
+    found = {part.name: part for part in parts}
+    found.update({part.name: part for part in sawn_parts(parts, shop, layout.glue_ups)})
+    return found
+
+
+def copy_marks(parts: Sequence[Part], layout: Layout) -> Callable[[str, int], str]:
+    """What is chalked on a copy: "B2", or "A1.3" for stave or layer 3 of panel A1.
+
+    Returns
+    -------
+    callable
+        From the name a placement goes by and its copy.
+    """
+    letters = chalk_marks(parts)
+    glued = {
+        (stave.part, stave.copy): f"{letters[item.part]}{item.copy}.{number}"
+        for item in layout.glue_ups
+        for number, stave in enumerate(item.staves, start=1)
+        if stave.part not in letters
+    }
+    return lambda name, copy: glued.get((name, copy)) or f"{letters.get(name, '?')}{copy}"
+
+
 def pieces_on(board: Board, parts: Sequence[Part], shop: Shop, layout: Layout) -> tuple[Piece, ...]:
     """The pieces sawn from a board, from the datum end on."""
-    by_name, marks = {part.name: part for part in parts}, chalk_marks(parts)
+    by_name, mark = listed(parts, shop, layout), copy_marks(parts, layout)
     found = []
     for placement in layout.on(board.id):
         part = by_name[placement.part]
         sawn = sawn_on_board(placement, part, shop.allowances)
         finished = on_board(part.shape, placement, part, shop.allowances)
-        found.append(Piece(f"{marks[part.name]}{placement.copy}", part, placement, sawn, finished))
+        found.append(Piece(mark(part.name, placement.copy), part, placement, sawn, finished))
     return tuple(sorted(found, key=lambda piece: (piece.box[0], piece.box[1], piece.mark)))
 
 

@@ -3,11 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from layout.allowances import Shop
 from layout.cost import price_of
 from layout.outline import area_of
 from layout.parts import Part
 from layout.placement import Bound, Layout
 from layout.stock import Board, PriceBasis
+from ui.drawing.pieces import listed
 
 __all__ = ["Wood", "price_words", "proof_words", "wood_of"]
 
@@ -53,9 +55,9 @@ class Wood:
         )
 
 
-def wood_of(boards: Iterable[Board], parts: Sequence[Part], layout: Layout) -> Wood:
+def wood_of(boards: Iterable[Board], parts: Sequence[Part], shop: Shop, layout: Layout) -> Wood:
     """Volumes and price of some boards of a layout."""
-    by_name = {part.name: part for part in parts}
+    by_name = listed(parts, shop, layout)
     bought = made = kept = price = 0.0
     for board in boards:
         bought += max(area_of(board.front), area_of(board.back)) * board.thickness

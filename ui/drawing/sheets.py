@@ -18,6 +18,7 @@ from ui.drawing.geojson import board_geojson
 from ui.drawing.job_values import FacePicture, Paper, SheetJob
 from ui.drawing.printed.board_sheet import board_story
 from ui.drawing.printed.buying import buying_story
+from ui.drawing.printed.glue_up import glue_up_story
 from ui.drawing.printed.labels import labels_pdf
 from ui.drawing.printed.page import document
 from ui.drawing.printed.summary import summary_story
@@ -76,7 +77,7 @@ def sheets(
     Returns
     -------
     dict of str to bytes
-        "sheets.pdf" (summary, a sheet for each board, buying list), "labels.pdf",
+        "sheets.pdf" (summary, a sheet for each board and glue-up, buying list), "labels.pdf",
         "parts.csv", "cuts.csv"; for every board used "board-ID-marks.geojson" and
         for each of its faces "board-ID-front.png", ".svg" and ".dxf"; for every
         shaped part "true-size-NAME.pdf".
@@ -102,11 +103,11 @@ def sheets(
 
 
 def printed_sheets(job: SheetJob) -> bytes:
-    """The PDF to print: summary, a sheet for each board, buying list."""
+    """The PDF to print: summary, a sheet for each board and each glue-up, buying list."""
     story: list[Flowable] = summary_story(job)
     for board in job.used:
         story += board_story(job, board)
-    return document([*story, *buying_story(job)], job.paper, job.title or "clearface")
+    return document([*story, *glue_up_story(job), *buying_story(job)], job.paper, job.title or "clearface")
 
 
 def _board_files(job: SheetJob, board: Board) -> Iterator[tuple[str, bytes]]:

@@ -11,7 +11,7 @@ from layout.stock import Board, Face
 from ui.drawing.board_view import BoardView
 from ui.drawing.draw_pieces import lies_words, side_words
 from ui.drawing.measures import Tape
-from ui.drawing.pieces import Piece, chalk_marks
+from ui.drawing.pieces import Piece, copy_marks, listed
 from ui.lengths import Units
 
 __all__ = ["CUT_COLUMNS", "PART_COLUMNS", "cuts_csv", "parts_csv"]
@@ -49,13 +49,13 @@ def parts_csv(
     for board in boards:
         view = BoardView(board, tuple(parts), shop, layout, Face.FRONT, units)
         rows += [_part_row(piece, view) for piece in view.pieces]
-    marks, blank, by_name = chalk_marks(parts), [""] * 6, {part.name: part for part in parts}
+    mark, blank, by_name = copy_marks(parts, layout), [""] * 6, listed(parts, shop, layout)
     tape = Tape(units, 1.0 if units == "mm" else 25.4 / 16)
     for missing in layout.unplaced:
         part = by_name[missing.part]
         rows.append(
             (
-                *(f"{marks[part.name]}{missing.copy}", part.name, missing.copy, "", *blank),
+                *(mark(part.name, missing.copy), part.name, missing.copy, "", *blank),
                 *_finished(part, tape),
                 *("", "", "", "", "", "", missing.reason),
             )

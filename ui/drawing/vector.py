@@ -18,7 +18,7 @@ _QUALITY = 88
 
 
 def scene_svg(scene: Scene, title: str) -> str:
-    """The scene as SVG text; layers become groups of their own name, drawn in the order they first appear."""
+    """The scene as SVG text; layers become groups, their name the class with hyphens for spaces."""
     x0, y0, x1, y1 = scene.extent
     wide, high = x1 - x0, y1 - y0
     lines = [
@@ -34,7 +34,7 @@ def scene_svg(scene: Scene, title: str) -> str:
         if item.layer != open_layer:
             if open_layer is not None:
                 lines.append("</g>")
-            lines.append(f"<g class={quoteattr(item.layer)}>")
+            lines.append(f"<g class={quoteattr(item.layer.replace(' ', '-'))}>")
             open_layer = item.layer
         lines.append(_element(item))
     if open_layer is not None:

@@ -6,7 +6,7 @@ from layout.stock import Face
 from ui.drawing.cautions import ALWAYS
 from ui.drawing.job_values import SheetJob
 from ui.drawing.measures import Tape
-from ui.drawing.pieces import Piece, chalk_marks
+from ui.drawing.pieces import Piece, copy_marks
 from ui.drawing.printed.ink import MM
 from ui.drawing.printed.page import HEAD, MARGIN, TITLE, SideBySide, page_size, plain_table, text
 from ui.drawing.reckoning import price_words, proof_words, wood_of
@@ -27,7 +27,7 @@ def summary_story(job: SheetJob) -> list[Flowable]:
 
 
 def _figures(job: SheetJob) -> list[Flowable]:
-    layout, wood = job.layout, wood_of(job.used, job.parts, job.layout)
+    layout, wood = job.layout, wood_of(job.used, job.parts, job.shop, job.layout)
     asked = sum(part.quantity for part in job.parts)
     placed = asked - len(layout.unplaced)
     lines = [
@@ -44,7 +44,7 @@ def _boards(job: SheetJob, wide: float) -> Flowable:
     head = ["board", "species", "size", "price", "parts", "not in the parts", "added", "chalk on"]
     rows = []
     for board in job.used:
-        view, wood = job.view(board, Face.FRONT), wood_of([board], job.parts, job.layout)
+        view, wood = job.view(board, Face.FRONT), wood_of([board], job.parts, job.shop, job.layout)
         tape = view.tape
         size = " x ".join(tape.words(tape.nearest(v)) for v in (board.length, board.width, board.thickness))
         marks = ", ".join(piece.mark for piece in view.pieces)
@@ -56,8 +56,8 @@ def _boards(job: SheetJob, wide: float) -> Flowable:
 
 
 def _unplaced(job: SheetJob, wide: float) -> Flowable:
-    marks = chalk_marks(job.parts)
-    rows = [[f"{marks[item.part]}{item.copy}", item.part, item.reason] for item in job.layout.unplaced]
+    mark = copy_marks(job.parts, job.layout)
+    rows = [[mark(item.part, item.copy), item.part, item.reason] for item in job.layout.unplaced]
     return plain_table(["mark", "part", "why, and what would do"], rows, [16, 45, wide - 61])
 
 
