@@ -18,9 +18,11 @@ from layout.parts import Part, PartSide, Visibility
 from layout.stock import Defect, Face, Price, PriceBasis, Turn
 from samples.wood.camera import Photograph, camera_over, photograph
 from samples.wood.faults import Fault
+from samples.wood.finish import numbered
 from samples.wood.knots import Knot
 from samples.wood.light import Light
 from samples.wood.log import grow_log
+from samples.wood.picture import face_picture
 from samples.wood.sawn import SawnBoard
 from samples.wood.stock import board_at, check_at, knot_through, split_at, with_branches
 from samples.wood.truth import Known, board_as_known, defects_of, known_faults
@@ -87,7 +89,7 @@ def _boards() -> Iterator[Photographed]:
     yield Photographed(edged, Price(54.0), "floor")
 
     quarter = board_at(grow_log(SPECIES, SEED + 5, 330.0), "5", (1560, 215, 27), 500, 12, turn=0.2, aside=165)
-    yield Photographed(quarter, per_m3, "trestles")
+    yield Photographed(quarter, per_m3, "floor")
 
     last = board_at(grow_log(SPECIES, SEED + 6, 290.0), "6", (1950, 265, 27), 250, 150, turn=2.7, aside=30)
     last = with_branches(
@@ -162,7 +164,13 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         light = replace(Light.some(rng), shadow=0.0, noise=1.2)
         seed = int(rng.integers(1, 10**6))
         sheet = entry.sheet and face is Face.FRONT
-        photo = photograph(board, face, camera, seed, entry.ground, light, sheet, 82, faults=faults)
+        shown = face_picture(board, face, 1.3, fine=2)
+        if face is Face.FRONT:
+            chalk = numbered(shown.rgb, 1.3, rng, board.id, (45.0, 0.5 * board.width))
+            shown = replace(shown, rgb=chalk)
+        photo = photograph(
+            board, face, camera, seed, entry.ground, light, sheet, 82, shown=shown, faults=faults
+        )
         name = f"photos/{board.id}-{face.value}.jpg"
         (folder / name).write_bytes(photo.jpeg)
         truth[name] = _truth(photo)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from samples.wood.noise import Floats, noise, octaves
 
-__all__ = ["chalked", "dusted", "mineral_streaks", "pencilled", "planed", "sawn", "stickered"]
+__all__ = ["chalked", "dusted", "mineral_streaks", "numbered", "pencilled", "planed", "sawn", "stickered"]
 
 
 def sawn(rgb: Floats, x: Floats, y: Floats, rng: np.random.Generator) -> None:
@@ -87,24 +87,42 @@ def pencilled(rgb: Floats, px_per_mm: float, rng: np.random.Generator) -> None:
     rgb += (np.float32(rng.uniform(55, 90)) - rgb) * soft[..., None]
 
 
-def chalked(rgb: Floats, px_per_mm: float, rng: np.random.Generator, text: str | None = None) -> None:
+def numbered(
+    rgb: NDArray[np.uint8], px_per_mm: float, rng: np.random.Generator, text: str, at: tuple[float, float]
+) -> NDArray[np.uint8]:
+    """The picture of a face with its number chalked on it, lower left corner of the number at (x, y) [mm]."""
+    mask = np.zeros((rgb.shape[0], rgb.shape[1]), np.uint8)
+    size, thick = 1.9 * px_per_mm, max(round(4.0 * px_per_mm), 1)
+    place = (round(at[0] * px_per_mm), round(at[1] * px_per_mm))
+    cv2.putText(mask, text, place, cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, size, 255, thick, cv2.LINE_AA)
+    colour = rgb.astype(np.float32)
+    _rubbed(colour, mask, np.array((236.0, 236.0, 230.0), np.float32), 0.75, rng)
+    return np.asarray(np.clip(colour + 0.5, 0, 255), np.uint8)
+
+
+def chalked(rgb: Floats, px_per_mm: float, rng: np.random.Generator) -> None:
     """A number or a mark in chalk or lumber crayon."""
     high, wide = rgb.shape[0], rgb.shape[1]
     mask = np.zeros((high, wide), np.uint8)
-    word = text or str(int(rng.integers(1, 400)))
+    word = str(int(rng.integers(1, 400)))
     size = float(rng.uniform(1.4, 3.6)) * px_per_mm
     at = (int(rng.uniform(0.02, 0.9) * wide), int(rng.uniform(0.3, 0.95) * high))
     thick = max(int(rng.uniform(3, 7) * px_per_mm), 1)
     cv2.putText(mask, word, at, cv2.FONT_HERSHEY_SIMPLEX, size, 255, thick, cv2.LINE_AA)
     if rng.random() < 0.3:
         _stroke(mask, rng, int(rng.integers(4)), 3 * px_per_mm)
-    rough = rng.random(mask.shape, dtype=np.float32)
-    soft = np.asarray(cv2.GaussianBlur(mask, (0, 0), 0.8), np.float32) / 255
-    share = (
-        soft * np.clip(np.float32(1.35) * rough + np.float32(0.1), 0, 1) * np.float32(rng.uniform(0.5, 0.9))
-    )
     colours = ((238, 238, 232), (232, 214, 110), (120, 160, 205), (200, 70, 60), (60, 60, 64), (40, 70, 140))
     colour = np.array(colours[int(rng.integers(len(colours)))], np.float32)
+    _rubbed(rgb, mask, colour, float(rng.uniform(0.5, 0.9)), rng)
+
+
+def _rubbed(
+    rgb: Floats, mask: NDArray[np.uint8], colour: Floats, strength: float, rng: np.random.Generator
+) -> None:
+    """Chalk along a stroke: it takes on the high spots of the wood only."""
+    rough = rng.random(mask.shape, dtype=np.float32)
+    soft = np.asarray(cv2.GaussianBlur(mask, (0, 0), 0.8), np.float32) / 255
+    share = soft * np.clip(np.float32(1.35) * rough + np.float32(0.1), 0, 1) * np.float32(strength)
     rgb += (colour - rgb) * share[..., None]
 
 

@@ -1,0 +1,83 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from layout.allowances import sawn_length, sawn_width
+from layout.parts import Part, PartSide
+from layout.stock import DefectKind, Where
+from samples import make_bedside_cabinets as made
+from samples.wood.truth import defects_of, known_faults
+from ui.cutting_list import parts_from_csv
+from ui.jobfile import Job, boards_of, job_from
+
+FOLDER = Path(made.__file__).parent / "bedside_cabinets"
+
+
+@pytest.fixture(scope="module")
+def job() -> Job:
+    return job_from((FOLDER / "job.json").read_bytes())
+
+
+def test_the_folder_is_complete_and_small(job: Job) -> None:
+    for board in job.boards:
+        for record in (board.front, board.back):
+            assert record is not None
+            assert record.photo is not None
+            assert (FOLDER / record.photo).read_bytes()[:2] == b"\xff\xd8"
+    assert sum(path.stat().st_size for path in FOLDER.rglob("*") if path.is_file()) <= 6_000_000
+    assert "seed 20260" in (FOLDER / "ORIGIN.md").read_text(encoding="utf-8")
+
+
+def test_the_cutting_list_is_the_jobs(job: Job) -> None:
+    parts = parts_from_csv((FOLDER / "cutting_list.csv").read_text(encoding="utf-8"))
+    assert [_said(part) for part in parts] == [_said(part) for part in job.parts]
+    assert 20 <= sum(part.quantity for part in job.parts) <= 30
+
+
+def _said(part: Part) -> tuple[object, ...]:
+    seen = [part.visibility(side) for side in PartSide]
+    return part.name, part.quantity, part.length, part.width, part.thickness, seen, part.same_board_as
+
+
+def test_every_part_fits_some_board(job: Job) -> None:
+    allowances = job.settings.allowances
+    for part in job.parts:
+        fits = [
+            board
+            for board in boards_of(job)
+            if sawn_length(part, allowances) <= board.length - 2 * allowances.end_trim
+            and sawn_width(part, allowances) <= board.width - 2 * allowances.edge_trim
+            and part.thickness <= board.thickness - 2 * allowances.skim
+        ]
+        assert fits, part.name
+
+
+def test_the_boards_need_thought(job: Job) -> None:
+    """Faults on the back alone, through faults, a dead knot, sapwood and a split are all there."""
+    defects = [defect for board in boards_of(job) for defect in board.defects]
+    assert sum(d.where is Where.BACK and d.kind is DefectKind.SOUND_KNOT for d in defects) >= 3
+    kinds = {d.kind for d in defects}
+    assert {DefectKind.DEAD_KNOT, DefectKind.SAPWOOD, DefectKind.SPLIT, DefectKind.CHECK} <= kinds
+    assert any(board.front != board.back for board in boards_of(job))
+
+
+def test_the_confirmed_marks_are_the_models(job: Job) -> None:
+    """Sawing the first board again from its seed gives the marks that stand in the job."""
+    board = made.sample_boards()[0].board
+    marks = {mark.id: mark for mark in job.board("1").marks}
+    again = [defect for known in known_faults(board) for defect in defects_of(known)]
+    assert {defect.id for defect in again} == set(marks)
+    for defect in again:
+        assert defect.kind is marks[defect.id].kind
+        apart = Polygon(defect.outline).hausdorff_distance(Polygon(marks[defect.id].outline))
+        assert apart < 0.5
+
+
+def test_no_mark_lies_outside_its_board(job: Job) -> None:
+    for board in boards_of(job):
+        for defect in board.defects:
+            points = np.array(defect.outline)
+            assert points.min() >= -0.01
+            assert (points.max(axis=0) <= (board.length + 0.6, board.width + 0.6)).all()
