@@ -10,6 +10,7 @@ from typing import Any
 
 from layout.check import violations
 from layout.errors import LayoutError
+from layout.panels import sawn_parts
 from layout.placement import Layout, Placement, Unplaced
 from layout.solve.result import with_cuts
 from layout.stock import Face, Turn
@@ -84,7 +85,8 @@ def _moved(job: Job, place: BoardFace, held: Placement, op: Op) -> tuple[str, Pl
 
 def _turned_over(job: Job, _: BoardFace, held: Placement, __: Op) -> tuple[str, Placement]:
     thickness = {board.id: board.thickness for board in job.boards}[held.board]
-    part = {part.name: part for part in job.parts}[held.part]
+    glue_ups = _layout(job).glue_ups
+    part = {part.name: part for part in sawn_parts(job.parts, job.settings, glue_ups)}[held.part]
     surplus = thickness - part.thickness
     new = replace(held, face_from=held.face_from.other, from_front=surplus - held.from_front, locked=True)
     return f"turn over {_name(held)}", new

@@ -14,7 +14,7 @@ cheapest first; that plan is taken if the whole job gets no dearer. Last, staves
 like kind change places so that neighbours in the board are neighbours in the panel.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice, product
 from math import ceil, floor
@@ -91,7 +91,8 @@ def with_glue_ups(task: Task, params: SolveParams) -> Layout:
 
 def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[GlueUp, ...]:
     """The glue-ups with the set of widths that plans best in a short time."""
-    sets = list(islice(_sets(task.boards, task.parts, task.shop), _MOST_SETS))
+    kept = _kept_widths(params.glue_ups, task.locked)
+    sets = list(islice(_sets(task.boards, task.parts, task.shop, kept), _MOST_SETS))
     best_ups, best = glue_ups_of(task.parts, task.shop, sets[0]), None
     if len(sets) == 1:
         return best_ups
@@ -107,10 +108,24 @@ def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[GlueUp,
     return best_ups
 
 
-def _sets(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> Iterator[dict[str, Widths]]:
+def _kept_widths(ups: Sequence[GlueUp], locked: Sequence[Placement]) -> dict[str, Widths]:
+    """Widths of the panels with a stave that stays where it is."""
+    fixed = {item.part for item in locked}
+    return {
+        up.part: tuple(stave.size for stave in up.staves)
+        for up in ups
+        if up.kind is GlueKind.PANEL and any(stave.part in fixed for stave in up.staves)
+    }
+
+
+def _sets(
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, kept: Mapping[str, Widths]
+) -> Iterator[dict[str, Widths]]:
     """Sets of widths for all panels, those most promising first."""
     panels = [part for part in parts if part.staves is not None]
-    options = [list(_widths(part, boards, shop)) for part in panels]
+    options = [
+        [kept[part.name]] if part.name in kept else list(_widths(part, boards, shop)) for part in panels
+    ]
     if not panels:
         yield {}
         return

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from layout.demands import Mending
+from layout.glue import GlueUp
 from layout.repair.looks import Looks
 
 __all__ = ["SolveParams"]
@@ -28,6 +29,8 @@ class SolveParams:
         allows repairs.
     looks : tuple of Looks
         Colour and grain of faces, where measured: repairs choose their donors by them.
+    glue_ups : tuple of GlueUp
+        Of the layout that locked staves come from: their panels keep their widths.
     """
 
     seconds: float = 10.0
@@ -36,6 +39,7 @@ class SolveParams:
     prove: bool = True
     mending: Mending | None = None
     looks: tuple[Looks, ...] = ()
+    glue_ups: tuple[GlueUp, ...] = ()
 
     def __post_init__(self) -> None:
         if not (isfinite(self.seconds) and self.seconds >= 0):

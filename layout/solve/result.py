@@ -1,6 +1,7 @@
 """A plan of fillings made into a Layout: exact poses, numbered copies, cuts, offcuts, money."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from layout.allowances import Shop
 from layout.clear import judged
@@ -9,9 +10,11 @@ from layout.cuts import sawn_apart, sawn_box
 from layout.demands import Mending
 from layout.ground import Ground
 from layout.offcuts import offcuts_of
+from layout.panels import sawn_parts
 from layout.parts import Part
 from layout.placement import Cut, Layout, Offcut, Placement, Unplaced
 from layout.poses import Pose, as_placement, poses
+from layout.repair.carry_out import carried_out
 from layout.solve.construct import Draft
 from layout.solve.job import Job
 from layout.stock import Board, Face
@@ -72,8 +75,18 @@ def layout_of(
 
 
 def with_cuts(layout: Layout, boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> Layout:
-    """The layout with its cuts, offcuts and cost worked out again from its placements."""
-    listed = {part.name: part for part in parts}
+    """The layout with its cuts, offcuts, repairs and cost worked out again from its placements.
+
+    Parameters
+    ----------
+    layout : Layout
+    boards : sequence of Board
+    parts : sequence of Part
+        The cutting list if the layout states glue-ups, else the parts as sawn.
+    shop : Shop
+    """
+    sawn_as = sawn_parts(parts, shop, layout.glue_ups) if layout.glue_ups else tuple(parts)
+    listed = {part.name: part for part in sawn_as}
     cuts: list[Cut] = []
     offcuts: list[Offcut] = []
     used = []
@@ -86,16 +99,18 @@ def with_cuts(layout: Layout, boards: Sequence[Board], parts: Sequence[Part], sh
         sawn = sawn_apart(board, boxes, shop)
         cuts += sawn.cuts
         offcuts += offcuts_of(board, boxes, sawn.left_over, shop)
-    return Layout(
-        layout.placements,
-        tuple(cuts),
-        tuple(offcuts),
-        layout.unplaced,
-        money_for(used),
-        shop.sawing,
-        layout.bound,
-        layout.seed,
+    done = replace(
+        layout,
+        cuts=tuple(cuts),
+        offcuts=tuple(offcuts),
+        cost=money_for(used),
+        sawing=shop.sawing,
+        repairs=(),
     )
+    if not layout.repairs:
+        return done
+    without = layout.repairs[0].alternative
+    return carried_out(boards, sawn_as, shop, done, without=without)[0]
 
 
 def _free_numbers(parts: Sequence[Part], locked: Sequence[Placement]) -> dict[str, list[int]]:
