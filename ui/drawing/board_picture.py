@@ -19,7 +19,7 @@ from ui.drawing.draw_repairs import draw_repairs, label_repairs
 from ui.drawing.margins import datum_lines, draw_datums, draw_legend, draw_title
 from ui.drawing.raster import scene_pixels
 from ui.drawing.room import Room
-from ui.drawing.scene import Box, Item, Scene
+from ui.drawing.scene import LEADERS, Box, Item, Scene
 from ui.drawing.vector import scene_svg
 from ui.drawing.wood import draw_offcuts, draw_waste, draw_wood, label_offcuts
 from ui.lengths import Units
@@ -59,11 +59,13 @@ def board_scene(
     ]
     items += [*draw_cuts(view), *draw_faults(view, marks), *draw_repairs(view)]
     labels = draw_chains(view, room)
+    labels += label_pieces(view, room, small=True)
     labels += label_inner_cuts(view, room)
     labels += label_repairs(view, room)
-    labels += label_pieces(view, room)
+    labels += label_pieces(view, room, small=False)
     numbers, notes = number_faults(view, marks, room)
     labels += [*numbers, *label_offcuts(view, room), *draw_datums(view, room)]
+    labels.sort(key=lambda item: item.layer != LEADERS)  # stable: leaders below, the rest in its order
     items += [*datum_lines(view), *labels]
     return _framed(view, items, notes, room, margins)
 
@@ -99,6 +101,7 @@ def board_picture(
     marks: Sequence[Mark] = (),
     *,
     units: Units = "mm",
+    along: int = 120,
 ) -> NDArray[np.uint8]:
     """The marked-up picture of one face, RGB uint8 [height, width, 3].
 
@@ -115,8 +118,11 @@ def board_picture(
     marks : sequence of Mark
         Marks of this board, to show those not yet confirmed.
     units : "mm" or "inch"
+    along : int
+        Text heights to the length of the picture; 70 makes the type large enough
+        for a phone held sideways.
     """
-    scene = board_scene(BoardView(board, tuple(parts), shop, layout, face, units), picture, marks)
+    scene = board_scene(BoardView(board, tuple(parts), shop, layout, face, units, along), picture, marks)
     return scene_pixels(scene, picture_scale(scene, px_per_mm if picture is not None else 0.0))
 
 

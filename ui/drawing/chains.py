@@ -11,9 +11,9 @@ from layout.placement import CutKind
 from ui.drawing.board_view import BoardView
 from ui.drawing.draw_cuts import cut_badge
 from ui.drawing.fonts import width_of
-from ui.drawing.palette import CUT, INK, LIGHT
+from ui.drawing.palette import CUT, INK, LIGHT, PAPER
 from ui.drawing.room import Room, spread
-from ui.drawing.scene import Item, Pen, Shape, Words, disc
+from ui.drawing.scene import Item, Pen, Shape, Words, box_shape, disc
 
 __all__ = ["Span", "Station", "draw_chains", "spans_of", "stations_of"]
 
@@ -137,7 +137,7 @@ def _upright(
     room.take(words.box)
     if station.order is None:
         return [words]
-    ring = begin + way * (longest + 1.0 * unit)
+    ring = begin + way * (longest + 1.2 * unit)
     room.take((x - 0.72 * unit, ring - 0.72 * unit, x + 0.72 * unit, ring + 0.72 * unit))
     return [words, *cut_badge(x, ring, station.order, unit)]
 
@@ -177,7 +177,7 @@ def _sizes_along(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[I
                     closed=False,
                 )
             )
-        items.append(Words(middle, y, text, unit, _LAYER, INK, "middle"))
+        items += [box_shape(box, _LAYER, None, PAPER), Words(middle, y, text, unit, _LAYER, INK, "middle")]
     return items
 
 
@@ -189,6 +189,8 @@ def _running_across(view: BoardView, stations: tuple[Station, ...], room: Room) 
     datum = view.seen((0.0, 0.0))[1]
     seen = sorted(((view.seen((0.0, each.at))[1], each) for each in stations), key=lambda pair: pair[0])
     furthest = view.seen((0.0, stations[-1].at))[1]
+    line = sorted((datum, furthest))
+    room.take((chain - 0.3 * unit, line[0], chain + 0.3 * unit, line[1]))
     items: list[Item] = [
         Shape(((chain, datum), (chain, furthest)), _LAYER, _thin(view), closed=False),
         disc(chain, datum, 0.22 * unit, _LAYER, _thin(view)),
@@ -199,6 +201,8 @@ def _running_across(view: BoardView, stations: tuple[Station, ...], room: Room) 
             Shape(((end, y), (chain, y), (bend, place), (foot, place)), _LAYER, _thin(view), closed=False)
         )
         items.append(_tick(chain, y, unit))
+        ys, beside = sorted((y, place)), 0.15 * unit
+        room.take((min(end, foot), ys[0] - beside, max(end, foot), ys[1] + beside))
         text = view.tape.words(station.reading)
         x = foot + way * 0.2 * unit
         words = Words(x, place, text, unit, _LAYER, INK, "end" if way < 0 else "start", bold=True)

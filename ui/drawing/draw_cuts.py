@@ -5,7 +5,7 @@ from ui.drawing.board_view import BoardView
 from ui.drawing.fonts import width_of
 from ui.drawing.palette import CUT, PAPER
 from ui.drawing.room import Room
-from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape, disc
+from ui.drawing.scene import LEADERS, Box, Item, Pen, Shape, Words, box_shape, disc
 
 __all__ = ["cut_badge", "draw_cuts", "label_inner_cuts"]
 
@@ -47,11 +47,12 @@ def _label(view: BoardView, cut: Cut, room: Room) -> list[Item]:
     unit = view.unit
     text = view.tape.words(view.reading(cut))
     long = width_of(text, 0.85 * unit, True)
-    for words, wide in ((text, 1.44 * unit + 0.3 * unit + long), ("", 1.44 * unit)):
-        box = room.best(_boxes(view, cut, wide, 1.44 * unit))
+    full = 1.74 * unit + long
+    for words, wide, share in ((text, full, 1.0), ("", 1.44 * unit, 1.0), ("", 1.0 * unit, 0.69)):
+        box = room.best(_boxes(view, cut, wide, 1.44 * share * unit))
         if box is not None:
             room.take(box)
-            return _badge_and_reading(box, cut.order, words, unit)
+            return _badge_and_reading(box, cut.order, words, share * unit)
     return _outside(view, cut, room, text)
 
 
@@ -94,5 +95,5 @@ def _outside(view: BoardView, cut: Cut, room: Room, text: str) -> list[Item]:
     x, high = (x0 + x1) / 2, 1.5 * unit
     wide = 1.44 * unit + 0.3 * unit + width_of(text, 0.85 * unit, True)
     box = room.take(room.lane(x, wide, high, view.board.width + 1.6 * unit, high))
-    leader = Shape(((x, (y0 + y1) / 2), (x, box[1])), "cut numbers", Pen(CUT, 0.06 * unit), closed=False)
+    leader = Shape(((x, (y0 + y1) / 2), (x, box[1])), LEADERS, Pen(CUT, 0.06 * unit), closed=False)
     return [leader, *_badge_and_reading(box, cut.order, text, unit)]

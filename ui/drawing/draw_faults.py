@@ -13,7 +13,7 @@ from ui.drawing.fates import DefectFate, Fate
 from ui.drawing.palette import FATE_COLOURS, LIGHT, PAPER, fate_pen
 from ui.drawing.pieces import Piece
 from ui.drawing.room import Room
-from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
+from ui.drawing.scene import LEADERS, Box, Item, Pen, Shape, Words, box_shape
 from vision.marks import Mark, MarkState
 
 __all__ = ["Note", "defect_words", "draw_faults", "fate_words", "number_faults", "pending_marks"]
@@ -117,7 +117,7 @@ def _number(view: BoardView, text: str, outline: Outline, colour: str, room: Roo
     near = (min(max(x, box[0]), box[2]), min(max(y, box[1]), box[3]))
     items: list[Item] = []
     if abs(near[0] - x) > wide or abs(near[1] - y) > high:
-        items.append(Shape((near, (x, y)), "defect numbers", Pen(colour, 0.08 * unit), closed=False))
+        items.append(Shape((near, (x, y)), LEADERS, Pen(colour, 0.08 * unit), closed=False))
     items.append(box_shape(place, "defect numbers", Pen(colour, 0.1 * unit), colour))
     items.append(Words(x, y, text, 0.9 * unit, "defect numbers", PAPER, "middle", bold=True))
     return items

@@ -11,10 +11,10 @@ from layout.parts import PartSide, Visibility
 from layout.stock import Face
 from ui.drawing.board_view import BoardView
 from ui.drawing.fonts import HALF_HEIGHT, printable, width_of
-from ui.drawing.palette import INK, PLATE, SIDE_COLOURS, side_pen
+from ui.drawing.palette import INK, PAPER, PLATE, SIDE_COLOURS, side_pen
 from ui.drawing.pieces import Piece, point_on_board
 from ui.drawing.room import Room
-from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
+from ui.drawing.scene import LEADERS, Box, Item, Pen, Shape, Words, box_shape
 from ui.drawing.wood import rings_of
 
 __all__ = ["draw_pieces", "edge_mark", "label_pieces", "lies_words", "side_words"]
@@ -88,19 +88,34 @@ def _edge_mark(view: BoardView, piece: Piece) -> Shape:
     return Shape(edge_mark(view, piece), "face edge marks", pen, closed=False)
 
 
-def label_pieces(view: BoardView, room: Room) -> list[Item]:
-    """A label for each piece, inside it if it can be read there, else beside the board with a leader."""
+def label_pieces(view: BoardView, room: Room, *, small: bool) -> list[Item]:
+    """A label for each piece, inside it if it can be read there, else beside the board with a leader.
+
+    Parameters
+    ----------
+    view : BoardView
+    room : Room
+    small : bool
+        Whether to label the small pieces, which have room for little else and so
+        go before anything else, or all the others.
+    """
     items: list[Item] = []
     for piece in sorted(view.pieces, key=lambda each: -Polygon(each.sawn).area):
-        items += _label(view, piece, room)
+        if _is_small(view, piece) is small:
+            items += _label(view, piece, room)
     return items
+
+
+def _is_small(view: BoardView, piece: Piece) -> bool:
+    x0, y0, x1, y1 = view.seen_box(piece.box)
+    return x1 - x0 < (12 if y1 - y0 < 3.2 * view.unit else 8) * view.unit
 
 
 def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
     box = view.seen_box(_inner_box(piece, view.unit))
     chosen: tuple[Box, list[Words]] | None = None
     for must_clear in (True, False):
-        for mark_size, lines in _choices(view, piece, box):
+        for mark_size, lines in _bare(view, box) if _is_small(view, piece) else _choices(view, piece, box):
             wide, high = _label_size(piece, mark_size, lines, view.unit)
             for x0, y0 in _places(box, wide, high):
                 ground = (x0, y0, x0 + wide, y0 + high)
@@ -151,6 +166,12 @@ def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, l
         yield small * unit, []
 
 
+def _bare(view: BoardView, box: Box) -> Iterator[tuple[float, list[str]]]:
+    """The mark alone, as large as a small piece bears beside the number of a cut."""
+    for share in (0.8, 0.6):
+        yield min(2.4 * view.unit, share * (box[3] - box[1])), []
+
+
 def _label_size(piece: Piece, mark: float, lines: list[str], unit: float) -> tuple[float, float]:
     text = max((width_of(line, 0.95 * unit) for line in lines), default=-0.4 * unit)
     wide = width_of(piece.mark, mark, True) + 0.4 * unit + text + 0.5 * unit
@@ -189,6 +210,7 @@ def _outside(view: BoardView, piece: Piece, room: Room) -> list[Item]:
     middle = (ground[1] + ground[3]) / 2
     leader = ((x, (y0 + y1) / 2), (x, ground[1]))
     return [
-        Shape(leader, "labels", Pen(INK, 0.07 * unit), closed=False),
+        Shape(leader, LEADERS, Pen(INK, 0.07 * unit), closed=False),
+        box_shape(ground, "labels", None, PAPER),
         Words(x, middle, text, unit, "labels", SIDE_COLOURS[piece.seen(view.face)], "middle", bold=True),
     ]

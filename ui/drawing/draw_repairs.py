@@ -10,7 +10,7 @@ from ui.drawing.fonts import width_of
 from ui.drawing.palette import PAPER, REPAIR
 from ui.drawing.pieces import Piece, point_on_board
 from ui.drawing.room import Room
-from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
+from ui.drawing.scene import LEADERS, Box, Item, Pen, Shape, Words, box_shape
 
 __all__ = ["NumberedRepair", "draw_repairs", "label_repairs", "numbered_repairs"]
 
@@ -121,6 +121,6 @@ def _tag(view: BoardView, text: str, box: Box, room: Room) -> list[Item]:
         abs(at_x - x) > (wide + box[2] - box[0]) / 2 + unit
         or abs(at_y - y) > (high + box[3] - box[1]) / 2 + unit
     ):
-        items.append(Shape(((x, y), (at_x, at_y)), _LAYER, Pen(REPAIR, 0.08 * unit), closed=False))
+        items.append(Shape(((x, y), (at_x, at_y)), LEADERS, Pen(REPAIR, 0.08 * unit), closed=False))
     words = Words(at_x, at_y, text, size, _LAYER, PAPER, "middle", bold=True)
     return [*items, box_shape(place, _LAYER, None, REPAIR), words]

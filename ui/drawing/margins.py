@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import ceil
 
 from layout.parts import Visibility
@@ -14,7 +15,15 @@ from ui.drawing.room import Room
 from ui.drawing.scene import Box, Item, Pen, Shape, Words, box_shape
 from ui.lengths import INCH
 
-__all__ = ["datum_lines", "draw_datums", "draw_legend", "draw_title", "error_words", "size_words"]
+__all__ = [
+    "datum_lines",
+    "draw_datums",
+    "draw_legend",
+    "draw_title",
+    "error_words",
+    "size_words",
+    "straight_datum",
+]
 
 _LAYER = "title and scale"
 _LINE = 1.5
@@ -53,12 +62,25 @@ def draw_title(view: BoardView, box: Box) -> tuple[list[Item], float]:
     return items, y - 1.5 * unit
 
 
+def straight_datum(view: BoardView) -> bool:
+    """Whether the datum edge is an edge of the wood: on a waney board it is a line to be snapped."""
+    outline = view.board.outline(view.face)
+    ring = [*outline, outline[0]]
+    along = sum(abs(b[0] - a[0]) for a, b in pairwise(ring) if abs(a[1]) < 0.5 and abs(b[1]) < 0.5)
+    return along >= 0.9 * view.board.length
+
+
 def datum_lines(view: BoardView) -> list[Item]:
-    """The datum end and the datum edge, drawn heavy."""
+    """The datum end and the datum edge, drawn heavy; a line to be snapped is dashed."""
+    unit = view.unit
     x = 0.0 if view.datum_end_left else view.board.length
     y = 0.0 if view.datum_edge_top else view.board.width
-    lines = (((x, 0.0), (x, view.board.width)), ((0.0, y), (view.board.length, y)))
-    return [Shape(line, "datums", Pen(INK, 0.3 * view.unit), closed=False) for line in lines]
+    dash = () if straight_datum(view) else (1.4 * unit, 0.6 * unit)
+    edge = ((0.0, y), (view.board.length, y))
+    return [
+        Shape(((x, 0.0), (x, view.board.width)), "datums", Pen(INK, 0.3 * unit), closed=False),
+        Shape(edge, "datums", Pen(INK, 0.3 * unit if not dash else 0.16 * unit, dash), closed=False),
+    ]
 
 
 def draw_datums(view: BoardView, room: Room) -> list[Item]:
@@ -79,7 +101,8 @@ def draw_datums(view: BoardView, room: Room) -> list[Item]:
 
 def _datum_edge(view: BoardView, room: Room, size: float) -> Words:
     """The name of the datum edge beside it, where no reading stands in the way."""
-    wide, high, text = width_of("DATUM EDGE", size, True), 1.1 * view.unit, "DATUM EDGE"
+    text = "DATUM EDGE" if straight_datum(view) else "DATUM LINE"
+    wide, high = width_of(text, size, True), 1.1 * view.unit
     up = -1.0 if view.datum_edge_top else 1.0
     edge, last = 0.0 if view.datum_edge_top else view.board.width, view.board.length - wide / 2
     boxes = []
@@ -154,7 +177,7 @@ def _keys(view: BoardView, x: float, y: float, right: float) -> list[Item]:
         items.append(Shape(line, _LAYER, side_pen(seen, unit), closed=False))
         items.append(Words(x + 2.6 * unit, y, text, unit, _LAYER, INK))
         x += 4.4 * unit + width_of(text, unit)
-    kerf = f"kerf {view.shop.allowances.kerf:g} mm on the waste side of the line"
+    kerf = f"kerf {view.tape.fine(view.shop.allowances.kerf)} on the waste side of the line"
     half, thin = 0.6 * unit, Pen(INK, 0.14 * unit)
     band = [
         box_shape((x, y - half, x + 0.35 * unit, y + half), _LAYER, None, LIGHT),

@@ -46,6 +46,12 @@ class Tape:
         """The nearest step [mm]."""
         return round(value / self.step) * self.step
 
+    def fine(self, value: float) -> str:
+        """A small size, finer than the tape: to a tenth of a millimetre, or a sixty-fourth of an inch."""
+        if self.units == "inch":
+            return _inches(round(value / INCH * 64) * INCH / 64, INCH / 64) + " in"
+        return f"{value:.1f}".removesuffix(".0") + " mm"
+
     def words(self, value: float, unit: bool = False) -> str:
         """A length as it is read, for example 598, 12.5 or 23 9/16; `unit` adds mm or in."""
         if self.units == "inch":

@@ -28,7 +28,7 @@ def repair_steps(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str
         place = f"{_where(repair, tape)} of {mark}'s {repair.side.value}"
         return (
             f"Clean out the fault {place}.",
-            f"Fill it proud, {_long(tape, repair.depth)} deep, with filler of the wood's colour.",
+            f"Fill it proud, {tape.fine(repair.depth)} deep, with filler of the wood's colour.",
             "Let it harden and level it.",
         )
     told = {
@@ -40,18 +40,11 @@ def repair_steps(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str
     return (_blank(repair.donor, tape), *told(repair, part, mark, tape))
 
 
-def _long(tape: Tape, value: float) -> str:
-    """A length to a tenth of a millimetre, or to the step of an inch tape: at the bench, not at the saw."""
-    if tape.units == "inch":
-        return tape.words(tape.nearest(value), unit=True)
-    return f"{value:.1f}".rstrip("0").rstrip(".") + " mm"
-
-
 def _blank(donor: Donor, tape: Tape) -> str:
-    size = f"{_long(tape, donor.x1 - donor.x0)} x {_long(tape, donor.y1 - donor.y0)}"
-    ends = f"{_long(tape, donor.x0)} to {_long(tape, donor.x1)} from the datum end"
-    edges = f"{_long(tape, donor.y0)} to {_long(tape, donor.y1)} from the datum edge"
-    thick = f"{_long(tape, donor.thickness)} thick"
+    size = f"{tape.fine(donor.x1 - donor.x0)} x {tape.fine(donor.y1 - donor.y0)}"
+    ends = f"{tape.fine(donor.x0)} to {tape.fine(donor.x1)} from the datum end"
+    edges = f"{tape.fine(donor.y0)} to {tape.fine(donor.y1)} from the datum edge"
+    thick = f"{tape.fine(donor.thickness)} thick"
     return (
         f"Saw a blank {size}, {thick}, out of board {donor.board}: {ends}, {edges}; "
         f"the board's {donor.face.value} is its outside."
@@ -60,13 +53,13 @@ def _blank(donor: Donor, tape: Tape) -> str:
 
 def _where(repair: Repair, tape: Tape) -> str:
     x0, y0, x1, y1 = bounds_of(repair.outline)
-    along = f"{_long(tape, x0)} to {_long(tape, x1)} from the near end"
-    return f"{along}, {_long(tape, y0)} to {_long(tape, y1)} from the near edge"
+    along = f"{tape.fine(x0)} to {tape.fine(x1)} from the near end"
+    return f"{along}, {tape.fine(y0)} to {tape.fine(y1)} from the near edge"
 
 
 def _patch(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...]:
     through = repair.depth >= part.thickness - _ENDS
-    depth = "right through" if through else f"{_long(tape, repair.depth)} deep"
+    depth = "right through" if through else f"{tape.fine(repair.depth)} deep"
     return (
         "Shape it with its grain along the part and pointed ends, its edges a little undercut.",
         f"Lay it on {mark}'s {repair.side.value}, {_where(repair, tape)}; knife round it.",
@@ -80,11 +73,11 @@ def _slice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...]
     end = "near end" if x0 <= _ENDS else "far end"
     side, slope = repair.side.value, f"1 in {repair.slope:g} ({degrees(atan(1 / repair.slope)):.1f}°)"
     return (
-        f"Plane {mark}'s {side} away on a slope of {slope}: nothing {_long(tape, repair.at)} "
-        f"from the near end, {_long(tape, repair.depth)} at the {end}; "
-        f"run it through on a wedge of that slope, {_long(tape, x1 - x0)} long.",
+        f"Plane {mark}'s {side} away on a slope of {slope}: nothing {tape.fine(repair.at)} "
+        f"from the near end, {tape.fine(repair.depth)} at the {end}; "
+        f"run it through on a wedge of that slope, {tape.fine(x1 - x0)} long.",
         "Plane the slice's glue face, glue it on over the whole slope, grain the same way; clamp evenly.",
-        f"Plane the {side} flat again, back to {_long(tape, part.thickness)} thick.",
+        f"Plane the {side} flat again, back to {tape.fine(part.thickness)} thick.",
     )
 
 
@@ -93,11 +86,11 @@ def _splice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...
     end = "near end" if x0 <= _ENDS else "far end"
     return (
         f"Cut a scarf of 1 in {repair.slope:g} through {mark}'s thickness: on its {repair.side.value} "
-        f"the line is {_long(tape, repair.at)} from the near end. The {end} comes away, "
-        f"{_long(tape, x1 - x0)} of it with the slope.",
+        f"the line is {tape.fine(repair.at)} from the near end. The {end} comes away, "
+        f"{tape.fine(x1 - x0)} of it with the slope.",
         "Cut the same slope on the blank; both glue faces fresh and flat.",
         "Glue with a stop against creep, clamp over the whole slope; a joint of book strength at best.",
-        f"Saw to length and plane to {_long(tape, part.width)} x {_long(tape, part.thickness)}.",
+        f"Saw to length and plane to {tape.fine(part.width)} x {tape.fine(part.thickness)}.",
     )
 
 
@@ -105,7 +98,7 @@ def _edge_strip(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str,
     _, y0, _, y1 = bounds_of(repair.outline)
     edge = "near edge" if y0 <= _ENDS else "far edge"
     return (
-        f"Rip {_long(tape, y1 - y0)} off {mark}'s {edge}, its whole length, and plane that edge straight.",
+        f"Rip {tape.fine(y1 - y0)} off {mark}'s {edge}, its whole length, and plane that edge straight.",
         "Plane the strip's glue edge; glue it on, grain the same way, clamps close together.",
-        f"Plane to {_long(tape, part.width)} wide.",
+        f"Plane to {tape.fine(part.width)} wide.",
     )

@@ -22,10 +22,24 @@ from numpy.typing import NDArray
 from layout.outline import Point
 from ui.drawing.fonts import HALF_HEIGHT, width_of
 
-__all__ = ["Anchor", "Box", "Ground", "Item", "Pen", "Scene", "Shape", "Words", "box_shape", "dashed", "disc"]
+__all__ = [
+    "LEADERS",
+    "Anchor",
+    "Box",
+    "Ground",
+    "Item",
+    "Pen",
+    "Scene",
+    "Shape",
+    "Words",
+    "box_shape",
+    "dashed",
+    "disc",
+]
 
 Anchor = Literal["start", "middle", "end"]
 Box = tuple[float, float, float, float]  # x0, y0, x1, y1
+LEADERS = "leaders"  # the layer of lines from a label to what it names; they run below all labels
 
 
 @dataclass(frozen=True)

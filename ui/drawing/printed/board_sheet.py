@@ -11,6 +11,8 @@ from ui.drawing.board_view import BoardView
 from ui.drawing.cautions import board_cautions
 from ui.drawing.draw_repairs import numbered_repairs
 from ui.drawing.job_values import SheetJob
+from ui.drawing.margins import straight_datum
+from ui.drawing.measures import Tape
 from ui.drawing.printed.ink import MM, SceneFlowable
 from ui.drawing.printed.page import HEAD, MARGIN, SideBySide, page_size, plain_table, text
 from ui.drawing.repair_steps import repair_steps
@@ -65,6 +67,8 @@ def _scene(job: SheetJob, view: BoardView) -> Scene:
 def _lay_words(view: BoardView) -> str:
     end = "left" if view.datum_end_left else "right"
     edge = "far from you" if view.datum_edge_top else "towards you"
+    if not straight_datum(view):
+        edge += " (the edge is not straight: snap a chalk line along it and measure from that)"
     step = view.tape.words(view.tape.step, unit=True)
     return (
         f"Lay the board {view.face.value} face up, datum end to your {end}, datum edge {edge}. "
@@ -94,8 +98,12 @@ def part_rows(view: BoardView) -> list[list[str]]:
         back = view.board.thickness - part.thickness - placement.from_front
         sawn = " x ".join(tape.words(each) for each in view.sawn_size(piece))
         row = [piece.mark, part.name, " x ".join(finished), sawn, f"{x0} to {x1}", f"{y0} to {y1}"]
-        rows.append([*row, placement.face_from.value, laid, f"{placement.from_front:.1f} / {back:.1f}"])
+        rows.append([*row, placement.face_from.value, laid, _planed(tape, placement.from_front, back)])
     return rows
+
+
+def _planed(tape: Tape, front: float, back: float) -> str:
+    return " / ".join(tape.fine(each).removesuffix(" mm").removesuffix(" in") for each in (front, back))
 
 
 def cut_rows(view: BoardView, steps: Sequence[SawStep]) -> list[list[str]]:

@@ -114,7 +114,7 @@ def _stave(row: StaveRow, y: float, long: float, unit: float, tape: Tape) -> lis
         Words(4.6 * unit, middle, mark, min(2.2 * unit, 0.7 * row.size), "staves", INK, bold=True),
         Words(long - 1.5 * unit, middle, source, min(1.2 * unit, 0.6 * row.size), "staves", INK, "end"),
     ]
-    return items + _dimension(long + 3.2 * unit, y, y + row.size, tape.words(row.size), unit)
+    return items + _dimension(long + 3.2 * unit, y, y + row.size, tape.fine(row.size), unit)
 
 
 def _dimension(x: float, top: float, foot: float, words: str, unit: float) -> list[Item]:
@@ -133,13 +133,13 @@ def _table(job: SheetJob, item: GlueUp, rows: Sequence[StaveRow], tape: Tape, wi
     cells = []
     for row in rows:
         if row.piece is None or row.board is None:
-            cells.append([str(row.number), "not placed", "", "", tape.words(row.size), "", "", ""])
+            cells.append([str(row.number), "not placed", "", "", tape.fine(row.size), "", "", ""])
             continue
         place = row.piece.placement
         sawn = " x ".join(tape.words(v) for v in job.view(row.board, Face.FRONT).sawn_size(row.piece))
         heart = "" if row.board.heart is None else ("up" if row.board.heart is place.face_from else "down")
         turned = "yes" if place.end_for_end else "no"
-        first = [str(row.number), row.piece.mark, row.board.id, sawn, tape.words(row.size)]
+        first = [str(row.number), row.piece.mark, row.board.id, sawn, tape.fine(row.size)]
         cells.append([*first, place.face_from.value, turned, heart])
     widths = [16, 26, 22, 36, 40, 52, 30, 28]
     return plain_table(head, cells, [each * wide / sum(widths) for each in widths], bold=(0, 1))

@@ -35,7 +35,7 @@ def _figures(job: SheetJob) -> list[Flowable]:
         f"Cost {job.money(layout.cost)}. {proof_words(layout.bound, job.currency)}",
         f"Bought {wood.bought:.4f} m3, parts {wood.parts:.4f} m3, offcuts worth keeping {wood.kept:.4f} m3: "
         f"{wood.waste_words()}.",
-        f"Sawn {layout.sawing.value}; kerf {job.shop.allowances.kerf:g} mm.",
+        f"Sawn {layout.sawing.value}; kerf {Tape(job.units).fine(job.shop.allowances.kerf)}.",
     ]
     return [text(line) for line in lines]
 
