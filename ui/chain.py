@@ -26,6 +26,7 @@ from vision.errors import VisionError
 from vision.marks import Mark, MarkState, Origin, confirmed_above
 from vision.outline import MissedOutline, find_outline
 from vision.photo import Photo, read_photo
+from vision.private import private_copy
 from vision.rectify import true_scale
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 
@@ -34,6 +35,7 @@ __all__ = [
     "accepted",
     "checked",
     "corners_in",
+    "kept_photo",
     "parts_too_long",
     "photo_from",
     "planned",
@@ -96,6 +98,20 @@ def photo_from(data: bytes, name: str) -> Photo:
     """
     try:
         return read_photo(data)
+    except VisionError as error:
+        raise JobError(f"{name}: {error}") from error
+
+
+def kept_photo(data: bytes, name: str) -> bytes:
+    """A photograph as the job keeps it: a JPEG that says nothing of place, time or person.
+
+    Raises
+    ------
+    JobError
+        As `photo_from`.
+    """
+    try:
+        return private_copy(data)
     except VisionError as error:
         raise JobError(f"{name}: {error}") from error
 
@@ -197,7 +213,7 @@ def surveyed_board(
     for face, name, data in photos:
         surveyed = faces[face]
         stored = surveyed.record(
-            keep("photos", data, _suffix(name)), keep("pictures", jpeg(surveyed.picture), ".jpg")
+            keep("photos", kept_photo(data, name), ".jpg"), keep("pictures", jpeg(surveyed.picture), ".jpg")
         )
         known = record.face(face)
         if known is not None:
@@ -282,7 +298,12 @@ def planned(
             boards_of(job),
             job.parts,
             job.settings,
-            SolveParams(seconds=seconds, iterations=iterations, seed=seed),
+            SolveParams(
+                seconds=seconds,
+                iterations=iterations,
+                seed=seed,
+                glue_ups=job.layout.glue_ups if job.layout else (),
+            ),
             locked=tuple(locked),
             on_progress=on_progress,
             should_stop=should_stop,
@@ -339,8 +360,3 @@ def _scale(corners: Corners, length_mm: float) -> float:
 def _same_place(one: Polygon, other: Polygon) -> bool:
     """Whether two outlines mean the same fault: most of the smaller lies in the other."""
     return bool(one.intersection(other).area > 0.5 * min(one.area, other.area))
-
-
-def _suffix(name: str) -> str:
-    ending = name.rsplit(".", 1)[-1].lower() if "." in name else "jpg"
-    return f".{ending}" if ending.isalnum() and len(ending) <= 5 else ".jpg"

@@ -15,11 +15,12 @@ from ui.changes import edit_between
 from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
 from ui.lengths import Units, length_in_mm
-from ui.pictures import jpeg, screen_copy, size_of
+from ui.pictures import jpeg
 from ui.surface_ops import replaced_board
 from vision.errors import VisionError
 from vision.outline import snapped
 from vision.photo import Photo
+from vision.private import private_copy
 
 __all__ = [
     "MOST_DOUBTFUL",
@@ -57,13 +58,11 @@ def photos_taken_in(folder: JobFolder, files: Sequence[tuple[str, bytes]]) -> li
     taken: list[LoosePhoto] = []
     for name, data in files:
         try:
-            size_of(data)
-            screen_copy(data, SCREEN_PX)  # decodes it once: a cut-off file is refused here and not later
+            copy = private_copy(data)  # decodes it once: a cut-off file is refused here and not later
         except VisionError as error:
             problems.append(f"{name}: {error}")
             continue
-        suffix = "." + name.rsplit(".", 1)[-1].lower() if "." in name else ".jpg"
-        path = folder.keep("photos", data, suffix if suffix[1:].isalnum() and len(suffix) < 7 else ".jpg")
+        path = folder.keep("photos", copy, ".jpg")
         taken.append(LoosePhoto(photo=path, name=name))
 
     def change(job: Job) -> Job:

@@ -18,7 +18,7 @@ from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from vision.errors import VisionError
 
-__all__ = ["MOST_MEGAPIXELS", "Photo", "read_photo"]
+__all__ = ["MOST_MEGAPIXELS", "Photo", "complaints_silenced", "read_photo"]
 
 MOST_MEGAPIXELS = 80.0
 """Largest picture that is decoded; today's phones give 12 to 50 million pixels."""
@@ -93,7 +93,7 @@ def read_photo(data: bytes) -> Photo:
     if not data:
         raise VisionError("the file is empty; copy it from the phone again")
     _check_size(*_webp_canvas(data))
-    with _complaints_silenced():
+    with complaints_silenced():
         image = _opened(data)
         _check_size(*image.size)
         try:
@@ -106,7 +106,7 @@ def read_photo(data: bytes) -> Photo:
 
 
 @contextmanager
-def _complaints_silenced() -> Iterator[None]:
+def complaints_silenced() -> Iterator[None]:
     """No word from the decoders about a tag they skip; a claim of too many pixels is an error."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)
