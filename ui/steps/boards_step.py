@@ -86,7 +86,7 @@ def _pill(job: Job, id: str) -> str:
 def _uploads() -> None:
     given = st.file_uploader(
         "Photographs of boards, as many as you like",
-        type=["jpg", "jpeg", "png", "heic", "heif", "tif", "tiff", "webp"],
+        type=["image/*", "heic", "heif"],  # "image/*" makes a phone offer its own camera
         accept_multiple_files=True,
         key=f"photos-{state.note('photos-round') or 0}",
     )

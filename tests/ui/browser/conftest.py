@@ -1,0 +1,80 @@
+"""A real browser on a real server: each test file gets both once."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tests.ui.browser.hands import DESK, PHONE, Server, started, stopped
+from tests.ui.tiny_job import tiny_job_folder
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if path is None:
+        if os.environ.get("CI"):
+            pytest.fail("no Chromium here: the page's tests must run")
+        pytest.skip("no Chromium here; install it to test the page")
+    with sync_playwright() as player:
+        arguments = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
+        browser = player.chromium.launch(executable_path=path, args=arguments)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    data = tmp_path_factory.mktemp("page")
+    tiny_job_folder(data / "jobs" / "tiny")
+    running = started(data, data / "jobs" / "tiny")
+    yield running
+    stopped(running)
+    assert "Traceback" not in running.log.read_text()
+
+
+@pytest.fixture
+def job(server: Server, request: pytest.FixtureRequest) -> str:
+    """A tiny job of the test's own."""
+    name = request.node.name.replace("[", "-").replace("]", "").replace("_", "-")[:60].strip("-")
+    tiny_job_folder(server.data / "jobs" / name)
+    return name
+
+
+def _context(chromium: Browser, size: dict[str, Any]) -> Iterator[BrowserContext]:
+    context = chromium.new_context(**size)
+    context.set_default_timeout(20_000)
+    yield context
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def desk_context(chromium: Browser) -> Iterator[BrowserContext]:
+    yield from _context(chromium, DESK)
+
+
+@pytest.fixture(scope="module")
+def phone_context(chromium: Browser) -> Iterator[BrowserContext]:
+    yield from _context(chromium, PHONE)
+
+
+@pytest.fixture
+def desk(desk_context: BrowserContext) -> Iterator[Page]:
+    yield from _watched(desk_context)
+
+
+@pytest.fixture
+def phone(phone_context: BrowserContext) -> Iterator[Page]:
+    yield from _watched(phone_context)
+
+
+def _watched(context: BrowserContext) -> Iterator[Page]:
+    page = context.new_page()
+    problems: list[str] = []
+    page.on("pageerror", lambda error: problems.append(str(error)))
+    yield page
+    page.close()
+    assert problems == []
