@@ -1,6 +1,7 @@
 """All the sheets of a job at once: file name to bytes."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
 from re import sub
 
 import cv2
@@ -124,7 +125,9 @@ def _board_files(job: SheetJob, board: Board) -> Iterator[tuple[str, bytes]]:
 
 
 def _file_name(text: str) -> str:
-    return sub(r"[^\w-]+", "_", text) or "_"
+    """A plain, short file name for any text; texts that differ never share one."""
+    plain = sub(r"[^\w-]+", "_", text)[:40]
+    return plain if plain == text and plain else f"{plain}-{sha256(text.encode()).hexdigest()[:8]}"
 
 
 def png_bytes(rgb: NDArray[np.uint8]) -> bytes:
