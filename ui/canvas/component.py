@@ -40,6 +40,7 @@ def drawing_surface(
     key: str,
     mode: Mode,
     *,
+    job: str,
     picture: dict[str, Any],
     doc: dict[str, Any],
     ack: dict[str, Any],
@@ -56,6 +57,8 @@ def drawing_surface(
     key : str
         One for each place in the page.
     mode : "corners", "marks", "layout", "part" or "list"
+    job : str
+        Id of the job; what could not be sent is kept in the window under it.
     picture : dict
         url, width and height in the unit of the shapes, a label, and where to ask for a crop.
     doc : dict
@@ -73,6 +76,7 @@ def drawing_surface(
         key=key,
         data={
             "mode": mode,
+            "job": job,
             "picture": picture,
             "doc": doc,
             "ack": ack,

@@ -3,12 +3,13 @@
 const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView, list: ListView };
 const living = new WeakMap();
 
-export default function ({ parentElement, data, setStateValue }) {
+export default function ({ parentElement, data, key, setStateValue }) {
   let known = living.get(parentElement);
   if (!known || known.mode !== data.mode) {
     const root = parentElement.querySelector(".clearface") || parentElement;
     root.textContent = "";
-    const post = new Post();
+    living.get(parentElement)?.post.close();
+    const post = new Post(`${data.job}-${key}`);
     known = { mode: data.mode, post, view: new VIEWS[data.mode](root, post) };
     living.set(parentElement, known);
   }
@@ -17,10 +18,11 @@ export default function ({ parentElement, data, setStateValue }) {
   known.post.answered(data.ack);
   known.view.update(data);
   const told = parentElement.querySelector(".clearface");
-  if (told) {
+  known.post.changed = () => {
     told.dataset.ready = data.mode;
     told.dataset.pending = String(known.post.pending.length);
     if (known.post.lastTrip) told.dataset.trip = known.post.lastTrip.toFixed(0);
-  }
-  return () => { known.view.stage?.close(); living.delete(parentElement); };
+  };
+  known.post.changed();
+  return () => { known.view.stage?.close(); known.post.close(); living.delete(parentElement); };
 }

@@ -190,6 +190,7 @@ def _corners(board: str, face: Face) -> None:
     drawing_surface(
         key,
         "corners",
+        job=state.job_id(),
         picture={
             "url": f"{url}?size={SCREEN_PX}",
             "crop": url,

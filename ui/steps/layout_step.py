@@ -130,6 +130,7 @@ def _surface(id: str, face: Face) -> None:
     drawing_surface(
         key,
         "layout",
+        job=state.job_id(),
         picture={
             "url": f"/clearface/file/{state.job_id()}/{known.picture}" if known and known.picture else "",
             "width": board.length,

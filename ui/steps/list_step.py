@@ -36,6 +36,7 @@ def _grid() -> None:
     drawing_surface(
         "list",
         "list",
+        job=state.job_id(),
         picture={},
         doc={"rows": list_rows(job)},
         ack=answer.ack,
@@ -70,6 +71,7 @@ def _part(part: Part) -> None:
     drawing_surface(
         key,
         "part",
+        job=state.job_id(),
         picture={"url": "", "width": part.length, "height": part.width, "label": f"part {part.name}"},
         doc=_drawn(found[0]),
         ack=answer.ack,

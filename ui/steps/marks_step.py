@@ -60,6 +60,7 @@ def _surface(board: str, face: Face, both: bool) -> None:
     drawing_surface(
         key,
         "marks",
+        job=state.job_id(),
         picture={
             "url": f"/clearface/file/{state.job_id()}/{known.picture}",
             "width": length,

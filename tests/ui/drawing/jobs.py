@@ -121,12 +121,14 @@ def _blob(name: str, kind: DefectKind, length: float, width: float, rng: np.rand
     return Defect(name, kind, normal_outline(points), where)
 
 
-def grain_picture(length: float, width: float, px_per_mm: float, seed: int = 0) -> NDArray[np.uint8]:
+def grain_picture(
+    length: float, width: float, px_per_mm: float, seed: int = 0, noise: float = 4.0
+) -> NDArray[np.uint8]:
     """Straight grain in brown, as much like wood as a test of drawings needs."""
     rng = np.random.default_rng(seed)
     high, wide = round(width * px_per_mm), round(length * px_per_mm)
     lines = np.cumsum(rng.normal(0, 1, high))
     lines = 18 * (lines - lines.mean()) / (lines.std() + 1e-9)
     drift = 6 * np.sin(np.linspace(0, 9, wide))
-    light = lines[:, None] + drift[None, :] + rng.normal(0, 4, (high, wide))
+    light = lines[:, None] + drift[None, :] + rng.normal(0, noise, (high, wide))
     return np.clip(np.array([196, 160, 116]) + light[:, :, None], 0, 255).astype(np.uint8)
