@@ -5,7 +5,7 @@ it. The meaning is that of `layout.rules`; `layout.clear` turns demands into map
 and judges single places exactly.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -87,7 +87,12 @@ class Harm:
 
 
 def demands(
-    board: Board, part: Part, shop: Shop, pose: Pose, mending: Mending | None = None
+    board: Board,
+    part: Part,
+    shop: Shop,
+    pose: Pose,
+    mending: Mending | None = None,
+    lefts: Sequence[Left] | None = None,
 ) -> tuple[Demand, ...]:
     """Everything the part asks of the wood in this pose, by shape.
 
@@ -98,11 +103,13 @@ def demands(
         Prices for making defects good; a demand that can be met by a repair
         then carries its price instead of being a ban, and is a ban only outside
         the ground where the repair can be made.
+    lefts : sequence of Left, optional
+        What is left of each defect, if it is not what this pose's planing leaves.
     """
     found: dict[tuple[str, float | None], set[int]] = {}
     fenced: list[tuple[str, int, BaseGeometry]] = []
     for number, defect in enumerate(board.defects):
-        left = left_of(defect, board, part.thickness, pose.from_front)
+        left = lefts[number] if lefts else left_of(defect, board, part.thickness, pose.from_front)
         if not left.inside:
             continue
         for name, side in _refusals(defect, part, pose, left):

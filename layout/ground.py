@@ -95,6 +95,25 @@ class Ground:
         return Rows(low, high, np.arange(count))
 
     @cached_property
+    def convex_rows(self) -> Rows:
+        """The obstacles again, cut until every piece is convex; slivers that are not are left out.
+
+        So a piece really reaches over every stretch said of it, also over several rows at once.
+        """
+        x0, y0 = self.x0, self.y0
+        frame = shapely.box(x0, y0, x0 + self.length, y0 + self.width)
+        found: list[BaseGeometry] = []
+        owner: list[int] = []
+        if not self.wood.is_empty:
+            shapes = [frame.difference(self.wood), *(frame.intersection(shape) for shape in self.grown)]
+            for number, shape in enumerate(shapes, start=-1):
+                pieces = [part for piece in _pieces(shape, number)[0] for part in _convex(piece)]
+                found += pieces
+                owner += [number] * len(pieces)
+        low, high = rows_of(found, x0, y0, self.row, self.rows.low.shape[1])
+        return Rows(low, high, np.array(owner, dtype=np.int64))
+
+    @cached_property
     def areas(self) -> list[float]:
         """Area of each grown defect [mm2]."""
         return [float(shape.area) for shape in self.grown]
@@ -205,6 +224,23 @@ def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[i
     else:
         found = [shape]
     return found, [owner] * len(found)
+
+
+def _convex(shape: BaseGeometry) -> list[BaseGeometry]:
+    """Convex pieces of a shape, cut along the grain again and again."""
+    if shape.geom_type != "Polygon" or shape.area < _TINY:
+        return [part for piece in shapely.get_parts(shape) if piece is not shape for part in _convex(piece)]
+    if float(shape.convex_hull.area) - float(shape.area) < 0.2:
+        return [shape]
+    x0, y0, x1, y1 = shape.bounds
+    if x1 - x0 < 6.0:
+        return []
+    middle = (x0 + x1) / 2
+    halves = (
+        shapely.clip_by_rect(shape, x0, y0, middle, y1),
+        shapely.clip_by_rect(shape, middle, y0, x1, y1),
+    )
+    return [part for half in halves for piece in shapely.get_parts(half) for part in _convex(piece)]
 
 
 def _no_rows() -> Rows:

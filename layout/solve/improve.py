@@ -45,7 +45,7 @@ def improved(
 
 def walked(walk: "Walk", stop: Stop, share: float) -> "Walk":
     """The walk, gone on with until it is time to stop."""
-    while not stop.now(share):
+    while not stop.now(share) and not walk.settled():
         walk.free(stop, share)
         if not any(walk.best.missing):
             walk.aimed(stop, share)
@@ -63,6 +63,7 @@ class Walk:
         chance: Random,
         on_better: Callable[[Draft], None] | None = None,
         pool: Pool | None = None,
+        is_best: Callable[[float], bool] | None = None,
     ) -> None:
         self.job = job
         self.filler = filler
@@ -73,6 +74,7 @@ class Walk:
         self.most_held = [0.5 * size for size in self.sizes]
         self._weights = [area * 10.0**part.priority for area, part in zip(self.areas, job.parts, strict=True)]
         self._on_better = on_better
+        self._is_best = is_best
         self._given_up: set[frozenset[int]] = set()
         self.best, self.best_worth = draft, self.worth(draft)
 
@@ -83,6 +85,15 @@ class Walk:
         used = sum(self._held(filling.counts) ** 2 for filling in draft.fillings.values())
         mend = sum(filling.mend for filling in draft.fillings.values())
         return missing, draft.money(self.job), mend, -used / 1e12
+
+    def settled(self) -> bool:
+        """Whether the best draft holds every part and is proved the cheapest."""
+        return (
+            self._is_best is not None
+            and self.best_worth[0] == 0.0
+            and self.best_worth[2] == 0.0
+            and self._is_best(self.best_worth[1])
+        )
 
     def penalties(self) -> list[float]:
         """A price for leaving out one copy of each part that no saving on boards can pay [money]."""

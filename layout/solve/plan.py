@@ -1,24 +1,28 @@
 """The way in: boards, parts and shop to the best layout found in the time given."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from random import Random
 
 from layout.allowances import Shop
+from layout.cost import money_for
 from layout.parts import Part
-from layout.placement import Layout, Placement, Unplaced
+from layout.placement import Bound, Layout, Placement, Unplaced
 from layout.solve.construct import Draft
 from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
+from layout.solve.prover import Prover
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.stop import Stop
 from layout.stock import Board
 
 __all__ = ["Progress", "plan", "plan_sawn"]
+
+_LEAST_PROOF = 1.0  # a shorter search is over before a proof could begin [s]
 
 
 @dataclass(frozen=True)
@@ -105,9 +109,42 @@ def plan_sawn(
             done = sum(wanted) - sum(draft.missing)
             on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job)))
 
-    draft = searched(job, stop, Random(params.seed), report)
+    prover = _prover(boards, parts, shop, params, locked)
+    try:
+        paid = money_for(board for board in boards if board.id in {item.board for item in locked})
+        is_best = None if prover is None else lambda money: prover.meets(money + paid)
+        draft = searched(job, stop, Random(params.seed), report, is_best)
+    finally:
+        bound = None if prover is None else prover.bound
+        if prover is not None:
+            prover.close()
     reasons = _reasons(job, draft, locked)
-    return layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
+    layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
+    return _with_bound(layout, bound, shop)
+
+
+def _prover(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    params: SolveParams,
+    locked: Sequence[Placement],
+) -> Prover | None:
+    """A second process that looks for a bound, where there is time for one and no repair upsets it."""
+    if not params.prove or params.iterations is not None or params.mending is not None:
+        return None
+    if params.seconds < _LEAST_PROOF:
+        return None
+    return Prover(boards, parts, shop, locked, params.seconds)
+
+
+def _with_bound(layout: Layout, bound: float | None, shop: Shop) -> Layout:
+    """The layout with the bound, if it places every part; a bound holds for whole plans only."""
+    if bound is None or layout.unplaced:
+        return layout
+    proved = layout.cost <= bound + 0.005
+    method = "no choice of cheaper boards holds all parts, however sawn"
+    return replace(layout, bound=Bound(min(bound, layout.cost), shop.sawing, proved, method))
 
 
 def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[int]:

@@ -46,6 +46,10 @@ class Stop:
             return self.rounds >= self._iterations * share
         return self.elapsed() >= self._seconds * share
 
+    def end_within(self, seconds: float) -> None:
+        """Bring the end nearer: that long from now at most; no change where rounds are counted [s]."""
+        self._seconds = min(self._seconds, self.elapsed() + seconds)
+
     def left(self, share: float = 1.0) -> float:
         """Time left of that share of the limit; of a generous minute where rounds are counted [s]."""
         if self.counted:

@@ -61,3 +61,29 @@ def test_a_part_longer_than_every_board_is_left_with_a_reason() -> None:
     layout = plan([tiny_board()], [*tiny_parts(), long], tiny_shop(), QUICK)
     assert [item.part for item in layout.unplaced] == ["beam"]
     assert layout.unplaced[0].reason
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10_000), sawing=st.sampled_from(list(Sawing)), data=st.data())
+def test_locked_parts_stay_and_the_rest_is_planned_round_them(
+    seed: int, sawing: Sawing, data: st.DataObject
+) -> None:
+    case = a_case("tiny", seed, sawing)
+    first = plan(case.boards, case.parts, case.shop, QUICK)
+    locked = [
+        replace(item, locked=True, cut=data.draw(st.booleans()))
+        for item in first.placements
+        if data.draw(st.booleans())
+    ]
+    again = plan(case.boards, case.parts, case.shop, QUICK, locked=locked)
+    assert violations(case.boards, case.parts, case.shop, again, locked=locked) == ()
+
+
+def test_a_forbidden_board_is_left_alone() -> None:
+    case = a_case("small", 5)
+    first = plan(case.boards, case.parts, case.shop, QUICK)
+    used = first.boards_used[0]
+    boards = [replace(board, forbidden=board.id == used) for board in case.boards]
+    again = plan(boards, case.parts, case.shop, QUICK)
+    assert used not in again.boards_used
+    assert violations(boards, case.parts, case.shop, again) == ()

@@ -1,0 +1,146 @@
+"""Hopeful maps: where a part might lie, if everything unsure goes well. For bounds only.
+
+A cell of a hopeful map is false only if NO place in it is allowed in ANY pose
+with ANY share of planing. So every layout there is lies on true cells, and what
+cannot be done on hopeful maps cannot be done at all. Half a tenth of a millimetre
+is conceded to whoever measures.
+"""
+
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
+from shapely.geometry.base import BaseGeometry
+
+from layout.demands import demands
+from layout.ground import Ground
+from layout.parts import Part
+from layout.poses import Left, box_size, left_of, poses
+from layout.stock import Face
+
+__all__ = ["hopeful_map", "hopeful_rectangles"]
+
+Map = NDArray[np.bool_]
+Rectangle = tuple[float, float, float, float]
+
+_GIVE = 0.06  # conceded all round [mm]
+_TINY = 1e-9
+
+
+def hopeful_map(ground: Ground, part: Part) -> Map:
+    """Cells, of the ground's pitch, in which the part's corner might lie; shape (columns, rows)."""
+    length, width = box_size(part, ground.board, ground.shop)
+    room_x, room_y = ground.length - length + _GIVE, ground.width - width + _GIVE
+    lying = poses(part, ground.board, ground.shop) if room_x >= 0 and room_y >= 0 else ()
+    if not lying:
+        return np.zeros((1, 1), dtype=np.bool_)
+    shape = (floor(room_x / ground.column) + 1, floor(room_y / ground.row) + 1)
+    if lying[0].tilt:
+        return np.ones(shape, dtype=np.bool_)
+    least, most = min(pose.from_front for pose in lying), max(pose.from_front for pose in lying)
+    lefts = _best_lefts(ground, part, least, most)
+    found = np.zeros(shape, dtype=np.bool_)
+    outside = np.flatnonzero(ground.convex_rows.owner < 0)
+    box = (0.0, 0.0, length, width)
+    seen = set()
+    for pose in lying:
+        if (pose.face_from, pose.end_for_end) in seen:
+            continue
+        seen.add((pose.face_from, pose.end_for_end))
+        barred = _barred(ground, shape, [(box, outside)])
+        asked = [
+            (shape_.bounds, np.flatnonzero(np.isin(ground.convex_rows.owner, list(item.defects))))
+            for item in demands(ground.board, part, ground.shop, pose, lefts=lefts)
+            for shape_ in _upright(item.shape)
+        ]
+        barred |= _barred(ground, shape, asked)
+        found |= ~barred
+        if bool(found.all()):
+            break
+    return found
+
+
+def hopeful_rectangles(found: Map, ground: Ground) -> list[Rectangle]:
+    """Rectangles (x0, y0, x1, y1) of places that together cover a hopeful map, from the ground's origin [mm].
+
+    Runs of like rows are joined, so there are few of them; they do not overlap
+    but for their rims.
+    """
+    rectangles: list[Rectangle] = []
+    running: dict[tuple[int, int], int] = {}
+    rows = found.shape[1]
+    for j in range(rows + 1):
+        runs = _runs(found[:, j]) if j < rows else []
+        for run in [run for run in running if run not in runs]:
+            start = running.pop(run)
+            rectangles.append(
+                (run[0] * ground.column, start * ground.row, run[1] * ground.column, j * ground.row)
+            )
+        for run in runs:
+            running.setdefault(run, j)
+    return rectangles
+
+
+def _runs(line: Map) -> list[tuple[int, int]]:
+    steps = np.flatnonzero(np.diff(np.concatenate(([False], line, [False])).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(steps[::2], steps[1::2], strict=True)]
+
+
+def _best_lefts(ground: Ground, part: Part, least: float, most: float) -> list[Left]:
+    """What must be left of each defect even with the planing that takes most of it."""
+    found = []
+    for defect in ground.board.defects:
+        planed = most if defect.shows_on(Face.FRONT) else least
+        found.append(left_of(defect, ground.board, part.thickness, planed))
+    return found
+
+
+def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
+    """The upright rectangles and end lines of a shape; anything else is hoped away."""
+    parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
+    found = []
+    for part in parts:
+        x0, y0, x1, y1 = part.bounds
+        line = part.geom_type == "LineString" and x1 - x0 < 1e-6
+        if line or (part.geom_type == "Polygon" and part.area >= (x1 - x0) * (y1 - y0) - 1e-6):
+            found.append(part)
+    return found
+
+
+def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]) -> Map:
+    """Cells all of whose places bring one of the rectangles onto one of its obstacles."""
+    columns, rows = shape
+    steps = np.zeros((columns + 1) * rows, dtype=np.int64)
+    for (x0, y0, x1, y1), which in asked:
+        low, high = ground.convex_rows.low[which], ground.convex_rows.high[which]
+        first, last = 1 + ceil(y0 / ground.row - _TINY), floor(y1 / ground.row + _TINY) - 1
+        if not len(which) or last < first:
+            continue
+        near, far = _window(low, high, first, last, rows)
+        j = np.nonzero(near < far)
+        near, far = near[j] + _GIVE - x1, far[j] - _GIVE - x0
+        begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
+        end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
+        there = begin < end
+        np.add.at(steps, begin[there] * rows + j[1][there], 1)
+        np.add.at(steps, end[there] * rows + j[1][there], -1)
+    found: Map = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1] > 0
+    return found
+
+
+def _window(
+    low: NDArray[np.float64], high: NDArray[np.float64], first: int, last: int, rows: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    size = last - first + 1
+    before = max(-first, 0) + size
+    start = before + first + size // 2
+    after = max(start + rows - low.shape[1] - before, 0) + size
+    wide = ((0, 0), (before, after))
+    least = minimum_filter1d(
+        np.pad(low, wide, constant_values=np.inf), size, axis=1, mode="constant", cval=np.inf
+    )
+    most = maximum_filter1d(
+        np.pad(high, wide, constant_values=-np.inf), size, axis=1, mode="constant", cval=-np.inf
+    )
+    return least[:, start : start + rows], most[:, start : start + rows]
