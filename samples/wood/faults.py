@@ -76,7 +76,7 @@ class Branch:
 
     def reach(self) -> tuple[float, float]:
         far = self.knot.x + self.knot.axis[0] * self.knot.end
-        pad = 2.5 * self.knot.radius + 6
+        pad = 2.5 * self.knot.radius + 6 + (12 * self.knot.radius + 8 if self.knot.weep > 0 else 0)
         return min(self.knot.x, far) - pad, max(self.knot.x, far) + pad
 
     def inside(self, points: Points) -> Floats:
@@ -170,6 +170,8 @@ class Sheet:
         zero = np.zeros_like(grown.x)
         stray = np.float32(0.5) * octaves(grown.x, zero, 45.0, 1.0, hash_of(self.id), 3)
         side = grown.v * cos - grown.u * sin + stray
+        # beside a knot the fibres are squeezed together: a gap runs out there rather than opening wide
+        squeezed = np.abs((grown.v - points.v) * cos - (grown.u - points.u) * sin)
         out = grown.u * cos + grown.v * sin
         share = self.profile(grown.x)
         middle = np.float32((self.near + self.far) / 2)
@@ -177,6 +179,7 @@ class Sheet:
         room = deep * (share if self.open_at == 0 else np.sign(share)) - np.abs(out - middle)
         ragged = 1 + np.float32(0.3) * noise(grown.x, zero, 9.0, 1.0, hash_of(self.id) + 5)
         half = np.float32(self.width / 2) * share * np.maximum(ragged, 0.4)
+        half = np.where(share > 0, half * np.clip(np.float32(1.3) - squeezed / np.float32(5), 0.02, 1), half)
         return np.asarray(np.minimum(half - np.abs(side), room), np.float32)
 
 

@@ -41,6 +41,12 @@ class Knot:
         A small shoot rather than a branch.
     tone : float
         Shade against the usual of its species.
+    pale : float
+        How far its colour is that of the wood round it, 0 to 1.
+    weep : float
+        Strength of the colour it has left along the grain.
+    hole : bool
+        Its dead stretch has fallen out.
     """
 
     id: str
@@ -52,6 +58,9 @@ class Knot:
     end: float
     pin: bool = False
     tone: float = 0.0
+    pale: float = 0.0
+    weep: float = 0.0
+    hole: bool = False
 
     @property
     def axis(self) -> tuple[float, float, float]:

@@ -68,12 +68,21 @@ def _paint_knot(colour: Floats, points: Points, knot: Knot, wood: Species, step_
     beside = np.maximum(-inside, 0) / (np.float32(0.35) * seen.radius + np.float32(1.0))
     halo = (np.float32(0.26) + np.float32(0.1) * np.float32(knot.pin)) * np.exp(-beside) * seen.closing(knot)
     colour *= np.exp(-halo[..., None] * tone)
+    if knot.weep > 0:
+        far = np.square(seen.lift / (np.float32(5.5) * seen.stem + 4)) + np.square(
+            seen.side / (np.float32(1.1) * seen.stem + 1)
+        )
+        colour *= np.exp(
+            -np.float32(knot.weep)
+            * (np.square(np.maximum(1 - far / 4, 0)) * seen.closing(knot))[..., None]
+            * tone
+        )
     if not (inside > -1).any():
         return
     dead = (seen.along > np.float32(knot.alive)) & np.bool_(not knot.pin)
-    body = np.asarray(wood.knot, np.float32) * np.exp(
-        -_knot_shade(seen, knot, inside, dead)[..., None] * tone
-    )
+    plain = np.asarray(wood.heart, np.float32)
+    own = np.asarray(wood.knot, np.float32) * np.float32(1 - knot.pale) + plain * np.float32(0.9 * knot.pale)
+    body = own * np.exp(-_knot_shade(seen, knot, inside, dead)[..., None] * tone)
     soft = np.float32(step_mm) + np.where(dead, np.float32(0.4), np.float32(1.1))  # grown together
     _blend(colour, np.asarray(body, np.float32), np.clip(inside / soft + 0.5, 0, 1))
     if dead.any():
@@ -82,6 +91,8 @@ def _paint_knot(colour: Floats, points: Points, knot: Knot, wood: Species, step_
         bark = np.clip((width * np.maximum(ragged, 0.12) - inside) / np.float32(0.7), 0, 1)
         bark *= np.clip(inside / np.float32(step_mm) + 0.5, 0, 1) * dead
         rough = 1 + np.float32(0.2) * noise(seen.lift, seen.side, 1.5, 1.5, hash_of(knot.id) + 4)
+        if knot.hole:
+            _blend(colour, _GAP * np.float32(0.6), np.clip(inside - width, 0, 1) * dead)
         _blend(colour, np.asarray(np.float32(0.62) * _BARK * rough[..., None], np.float32), bark)
 
 

@@ -157,10 +157,37 @@ _ALL = (
         knot=(90, 50, 38), curl=0.5,
     ),
     Species(
+        "teak", (172, 122, 74), (216, 190, 146), ring_width=3.2, band=0.04, pore=0.34, porous=0.25, crowd=0.1,
+        late_crowd=-2.0, pore_long=7.0, streak=0.16, tint=0.08, sapwood=20.0, knot=(96, 64, 40),
+    ),
+    Species(
+        "iroko", (158, 112, 66), (208, 180, 132), ring_width=5.0, band=0.02, pore=0.34, porous=1.0,
+        crowd=-1.5, late_crowd=-1.6, pore_long=9.0, pore_wide=0.5, streak=0.12, tint=0.06, sapwood=40.0,
+        knot=(92, 60, 38), curl=0.3,
+    ),
+    Species(
+        "rosewood", (122, 62, 46), (206, 168, 128), tone=(0.9, 1.1, 1.1), ring_width=4.0, band=0.05, line=0.3,
+        pore=0.3, porous=1.0, crowd=-1.6, late_crowd=-1.8, pore_long=8.0, pore_wide=0.4, streak=0.16,
+        tint=0.2, sapwood=30.0, knot=(70, 38, 30), curl=0.15,
+    ),
+    Species(
+        "alder", (202, 150, 108), (214, 168, 128), ring_width=3.6, band=0.02, line=0.05, pore=0.06,
+        porous=1.0, crowd=-1.3, late_crowd=-1.8, pore_long=3.0, ray_dark=0.14, ray_high=20.0, ray_thick=0.5,
+        ray_crowd=-2.6, streak=0.05, tint=0.03, sapwood=60.0, knot=(128, 78, 50),
+    ),
+    Species(
+        "hickory", (196, 158, 116), (226, 206, 170), ring_width=2.2, band=0.05, pore=0.4, porous=0.3,
+        crowd=0.2, late_crowd=-2.4, pore_long=9.0, streak=0.12, tint=0.06, sapwood=45.0, knot=(116, 78, 50),
+    ),
+    Species(
+        "spruce", (230, 200, 150), (236, 212, 170), tone=(0.6, 1.0, 1.45), ring_width=2.2, band=0.2,
+        streak=0.03, tint=0.05, sapwood=45.0, knot=(150, 98, 60),
+    ),
+    Species(
         "pine", (226, 188, 134), (234, 206, 160), tone=(0.55, 1.0, 1.5), ring_width=2.8, band=0.24, line=0.0,
         streak=0.03, tint=0.05, sapwood=45.0, knot=(160, 96, 56),
     ),
 )  # fmt: skip
 
 SPECIES: dict[str, Species] = {species.name: species for species in _ALL}
-HARDWOODS: tuple[str, ...] = tuple(name for name in SPECIES if name != "pine")
+HARDWOODS: tuple[str, ...] = tuple(name for name in SPECIES if name not in ("pine", "spruce"))

@@ -1,6 +1,7 @@
 """Random but plausible logs and boards, for anything that needs many."""
 
 from dataclasses import replace
+from typing import TypedDict
 
 import numpy as np
 
@@ -16,7 +17,9 @@ __all__ = [
     "check_at",
     "flatness_at",
     "grow_knots",
+    "heart_shake_at",
     "knot_through",
+    "looks",
     "pocket_at",
     "ring_shake_at",
     "split_at",
@@ -30,25 +33,48 @@ def grow_knots(log: Log, seed: int, length: float, per_metre: float, pins_per_me
     rng = np.random.default_rng(seed)
     knots: list[Knot] = []
     for number in range(int(rng.poisson(per_metre * length / 1000))):
-        radius = float(np.clip(rng.lognormal(2.2, 0.5), 3.5, 32))
+        radius = float(np.clip(rng.lognormal(2.15, 0.6), 3.0, 45))
         alive = float(rng.uniform(0.25, 1.0)) * log.radius
-        dead = alive + (float(rng.uniform(10, 90)) if rng.random() < 0.5 else 0.0)
+        dead = float(rng.uniform(10, 90)) if rng.random() < 0.5 else 0.0
         knots.append(
             Knot(
                 f"knot {number + 1}", float(rng.uniform(0, length)), float(rng.uniform(0, 2 * np.pi)),
-                float(rng.uniform(0.15, 0.75)), radius, alive, dead, tone=float(rng.normal(0, 0.2)),
+                float(rng.uniform(0.15, 0.75)), radius, alive, alive + dead, **looks(rng),
             )
         )  # fmt: skip
     for number in range(int(rng.poisson(pins_per_metre * length / 1000))):
-        end = float(rng.uniform(0.3, 1.1)) * log.radius
-        knots.append(
-            Knot(
-                f"pin {number + 1}", float(rng.uniform(0, length)), float(rng.uniform(0, 2 * np.pi)),
-                float(rng.uniform(0.05, 0.5)), float(rng.uniform(0.9, 2.6)), 0.1 * log.radius, end, pin=True,
-                tone=float(rng.normal(0.2, 0.2)),
-            )
-        )  # fmt: skip
+        # pin knots often come in a cat's paw
+        x, turn = float(rng.uniform(0, length)), float(rng.uniform(0, 2 * np.pi))
+        for toe in range(int(rng.integers(2, 7)) if rng.random() < 0.12 else 1):
+            end = float(rng.uniform(0.3, 1.1)) * log.radius
+            near = (float(rng.normal(0, 9)), float(rng.normal(0, 0.05))) if toe else (0.0, 0.0)
+            knots.append(
+                Knot(
+                    f"pin {number + 1}.{toe}", x + near[0], turn + near[1], float(rng.uniform(0.05, 0.5)),
+                    float(rng.uniform(0.8, 2.6)), 0.1 * log.radius, end, pin=True,
+                    tone=float(rng.normal(0.2, 0.25)), pale=float(rng.uniform(0, 0.4)),
+                )
+            )  # fmt: skip
     return log.with_knots(tuple(knots))
+
+
+class Looks(TypedDict):
+    """What varies in a knot's look from one to the next."""
+
+    tone: float
+    pale: float
+    weep: float
+    hole: bool
+
+
+def looks(rng: np.random.Generator) -> Looks:
+    """A knot's look at random: pale or black, with a dark streak along the grain, or fallen out."""
+    return Looks(
+        tone=float(np.clip(rng.normal(0.03, 0.25), -0.3, 0.6)),
+        pale=float(rng.beta(0.8, 1.3)) * 0.85,
+        weep=float(rng.exponential(0.22)) if rng.random() < 0.45 else 0.0,
+        hole=bool(rng.random() < 0.07),
+    )
 
 
 def board_at(
@@ -158,6 +184,22 @@ def ring_shake_at(
     return RingShake(
         id, along - long / 2, along + long / 2, float(grown.rho[0, 0]), float(grown.theta[0, 0]), arc, width
     )
+
+
+def heart_shake_at(board: SawnBoard, id: str, rng: np.random.Generator) -> tuple[Sheet, ...]:
+    """A crack beside the pith, square to the face, where the pith comes near the front; none elsewhere."""
+    x = board.length * float(rng.uniform(0.1, 0.9))
+    pith_u, pith_v = board.log.pith(np.full((1, 1), board.x0 + x, np.float32))
+    over_u, over_v = float(pith_u[0, 0]) - board.u0, float(pith_v[0, 0]) - board.v0
+    y = over_u * board.across[0] + over_v * board.across[1]
+    z = over_u * board.down[0] + over_v * board.down[1]
+    if not (0 < y < board.width and -25 < z < board.thickness + 25):
+        return ()
+    long, far = float(rng.uniform(80, 500)), float(rng.uniform(20, 60))
+    theta = board.turn - np.pi / 2 + float(rng.normal(0, 0.3))
+    along = board.x0 + x
+    width = float(rng.uniform(0.6, 2.2))
+    return (Sheet(id, DefectKind.SHAKE, along - long / 2, along + long / 2, theta, -far, far, width),)
 
 
 def pocket_at(

@@ -52,7 +52,9 @@ def _rings(points: Points, across: Floats) -> Floats:
     log, wood = points.log, points.log.species
     jag = log.fibre_jag(points.x, across)
     year, part = log.year(points.grown, jag)
-    tint = log.ring_tints[np.clip(year, 0, len(log.ring_tints) - 1).astype(np.int32)]
+    number = np.clip(year, 0, len(log.ring_tints) - 2).astype(np.int32)
+    blend = part * part * (3 - 2 * part)  # one year's shade passes into the next
+    tint = log.ring_tints[number] * (1 - blend) + log.ring_tints[number + 1] * blend
     late = np.square(part) if wood.porous > 0 else np.power(part, np.float32(3.5))
     dark = np.float32(wood.tint) * tint + np.float32(wood.band) * late
     if wood.line:

@@ -27,7 +27,9 @@ from samples.wood.stock import (
     check_at,
     flatness_at,
     grow_knots,
+    heart_shake_at,
     knot_through,
+    looks,
     pocket_at,
     ring_shake_at,
     split_at,
@@ -145,12 +147,15 @@ def _with_faults(board: SawnBoard, rng: np.random.Generator) -> SawnBoard:
     for number in range(int(rng.poisson(1.8 * length / 1000))):
         x, y = spot()
         pin = bool(rng.random() < 0.3)
-        radius = float(rng.uniform(1.0, 2.8)) if pin else float(np.clip(rng.lognormal(2.1, 0.55), 3.0, 34))
+        radius = float(rng.uniform(1.0, 2.8)) if pin else float(np.clip(rng.lognormal(2.1, 0.6), 3.0, 42))
         alive = 60.0 if rng.random() < 0.55 else -float(rng.uniform(0, 60))
         knots.append(
-            knot_through(
-                board, f"front knot {number}", (x, y, 0.0), radius, float(rng.uniform(0.05, 0.9)), alive,
-                0.0 if alive > 0 else float(rng.uniform(60, 140)), pin, float(rng.normal(0, 0.25)),
+            replace(
+                knot_through(
+                    board, f"front knot {number}", (x, y, 0.0), radius, float(rng.uniform(0.05, 0.9)), alive,
+                    0.0 if alive > 0 else float(rng.uniform(60, 140)), pin,
+                ),
+                **looks(rng),
             )
         )  # fmt: skip
     board = with_branches(board, tuple(knots))
@@ -171,6 +176,8 @@ def _fissures(board: SawnBoard, rng: np.random.Generator, spot: Spot) -> Iterato
                 continue
             name = f"split {far_end} {number}"
             yield split_at(board, name, far_end, y, float(rng.uniform(25, 260)), float(rng.uniform(0.8, 4)))
+    if rng.random() < 0.5:
+        yield from heart_shake_at(board, "heart shake", rng)
     if rng.random() < 0.12:
         x, y = spot()
         long, arc = float(rng.uniform(80, 400)), float(rng.uniform(0.1, 0.5))
