@@ -154,14 +154,14 @@ def _widths(part: Part, boards: Sequence[Board], shop: Shop) -> Iterator[Widths]
 
 def _fitted(part: Part, rules: Staves, boards: Sequence[Board], shop: Shop) -> Iterator[Widths]:
     """Sets of two widths, one of them as wide as strips of a board can be."""
-    extra, kerf = max(rules.joint, 0.0), shop.allowances.kerf
+    kerf = shop.allowances.kerf
     found = set()
     for board in boards:
         wood = usable_wood(board, shop)
         if wood.is_empty or board.forbidden:
             continue
         room = wood.bounds[3] - wood.bounds[1]
-        for strips in range(1, 6):
+        for strips, extra in product(range(1, 6), {rules.joint, max(rules.joint, rules.trim)}):
             width = floor((room - (strips - 1) * kerf) / strips - extra)
             if rules.least <= width <= rules.most:
                 found.add(float(width))
