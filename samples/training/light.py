@@ -23,14 +23,14 @@ def _sometimes(chance: float, like: Tensor) -> Tensor:
 def cut_out(
     pictures: Tensor, masks: Tensor, shape: tuple[int, int], px_per_mm: float
 ) -> tuple[Tensor, Tensor]:
-    """Tiles at about one pixel per millimetre from larger cuts: turned, leaned, scaled, flipped at random.
+    """Tiles from larger cuts at about the same scale: turned, leaned, scaled, flipped at random.
 
     `pictures` [n, 3, h, w], `masks` [n, 1, h, w] of class bits (float); both are read at the same points.
     """
     n, _, h, w = pictures.shape
     rows, columns = shape
     device = pictures.device
-    scale = torch.exp(torch.randn(n, device=device) * 0.16).clamp(0.7, 1.4) * px_per_mm
+    scale = torch.exp(torch.randn(n, device=device) * 0.16).clamp(0.7, 1.4)
     stretch = torch.exp(torch.randn(n, device=device) * 0.06)
     angle = torch.randn(n, device=device) * 0.035
     lean = torch.randn(n, device=device) * 0.05
@@ -80,7 +80,7 @@ def photographed(x: Tensor) -> Tensor:
 
 def normalised(x: Tensor, noise: bool = False) -> Tensor:
     """Divided by the median colour, less one: what the net sees."""
-    middle = x.flatten(2).median(dim=2).values[..., None, None]
+    middle = x[:, :, ::9, ::7].flatten(2).median(dim=2).values[..., None, None]
     if noise:
         middle = middle * torch.exp(torch.randn_like(middle) * 0.05)
     return (x / (middle + 0.02) - 1).clamp(-1.5, 1.5)
@@ -136,9 +136,9 @@ def _pencil(x: Tensor) -> Tensor:
     xs = torch.arange(columns, device=x.device).view(1, 1, 1, -1) - columns / 2
     turn = _uniform(n, -0.9, 0.9, x)
     far = xs * torch.cos(turn) + ys * torch.sin(turn) - _uniform(n, -0.4, 0.4, x) * columns
-    one = torch.exp(-((far / _uniform(n, 0.4, 1.0, x)) ** 2))
-    period = _uniform(n, 6, 30, x)
-    many = torch.exp(-(((torch.remainder(far, period) - period / 2) / _uniform(n, 0.4, 1.5, x)) ** 2))
+    one = torch.exp(-((far / _uniform(n, 0.6, 1.8, x)) ** 2))
+    period = _uniform(n, 10, 60, x)
+    many = torch.exp(-(((torch.remainder(far, period) - period / 2) / _uniform(n, 0.8, 3.0, x)) ** 2))
     x = torch.where(_sometimes(0.12, x), x * (1 - one * _uniform(n, 0.1, 0.6, x)), x)
     side = torch.where(_sometimes(0.5, x), 1.0, -1.0)
     return torch.where(_sometimes(0.12, x), x * (1 + side * many * _uniform(n, 0.02, 0.12, x)), x)
@@ -146,16 +146,13 @@ def _pencil(x: Tensor) -> Tensor:
 
 def _soft(x: Tensor) -> Tensor:
     """Blur, or sharpening as phones do."""
-    reach = torch.arange(-4, 5, device=x.device).float()
     for axis in (2, 3):
-        sigma = _uniform(x.shape[0], 0.15, 1.1, x).view(-1, 1)
-        kernel = torch.exp(-0.5 * (reach / sigma) ** 2)
-        kernel = kernel / kernel.sum(1, keepdim=True)
-        shape = (-1, 1, 9, 1) if axis == 2 else (-1, 1, 1, 9)
-        weight = kernel.repeat_interleave(3, 0).view(*shape)
-        flat = x.reshape(1, -1, *x.shape[2:])
-        flat = functional.pad(flat, (0, 0, 4, 4) if axis == 2 else (4, 4, 0, 0), mode="reflect")
-        soft = functional.conv2d(flat, weight, groups=weight.shape[0]).view_as(x)
+        sigma = _uniform(x.shape[0], 0.2, 2.2, x)
+        weights = [torch.exp(-0.5 * (step / sigma) ** 2) for step in range(-5, 6)]
+        total = torch.stack(weights).sum(0)
+        soft = torch.zeros_like(x)
+        for index, weight in enumerate(weights):
+            soft += weight / total * torch.roll(x, index - 5, dims=axis)
         x = torch.where(_sometimes(0.6, x), soft, x)
     smooth = functional.avg_pool2d(functional.pad(x, (1, 1, 1, 1), mode="reflect"), 3, 1)
     sharper = x + (x - smooth) * _uniform(x.shape[0], 0.2, 1.2, x)
@@ -164,9 +161,9 @@ def _soft(x: Tensor) -> Tensor:
 
 def _grain_of_film(x: Tensor) -> Tensor:
     n = x.shape[0]
-    x = x + torch.randn_like(x) * _uniform(n, 0.0, 0.025, x)
+    x = x + torch.randn_like(x) * _uniform(n, 0.0, 0.04, x)
     blotch = functional.interpolate(
-        torch.randn(n, 3, x.shape[2] // 8, x.shape[3] // 8, device=x.device), x.shape[2:], mode="bilinear"
+        torch.randn(n, 3, x.shape[2] // 16, x.shape[3] // 16, device=x.device), x.shape[2:], mode="bilinear"
     )
     x = x + blotch * _uniform(n, 0.0, 0.012, x)
     return torch.where(_sometimes(0.4, x), _jpeg(x.clamp(0, 1)), x)

@@ -30,10 +30,11 @@ from samples.wood.stock import (
     split_at,
     stain_at,
 )
+from samples.wood.training import training_picture
 
 __all__ = ["ALL_KNOWN", "BITS", "CUT_MM", "PX_PER_MM", "Cut", "cuts_for", "made_cut"]
 
-PX_PER_MM = 1.5
+PX_PER_MM = 2.0
 CUT_MM = (140, 320)  # rows, columns
 SHAPE = (int(CUT_MM[0] * PX_PER_MM), int(CUT_MM[1] * PX_PER_MM))
 BITS = {"knot": 1, "crack": 2, "pocket": 4, "stain": 8, "pith": 16, "sapwood": 32, "wane": 64}
@@ -90,13 +91,15 @@ def made_cut(seed: int) -> Cut:
     """One cut; the same for the same seed."""
     cv2.setNumThreads(1)
     rng = np.random.default_rng([seed, 20261125])
+    if rng.random() < 0.45:
+        return _photographed_cut(seed, rng)
     clear = rng.random() < 0.5
     board = _board(rng, seed, clear)
     length, width = min(CUT_MM[1], board.length), min(CUT_MM[0], board.width)
     left = 0.0 if rng.random() < 0.15 else float(rng.uniform(0, board.length - length))
     top = float(rng.choice([0.0, board.width - width, rng.uniform(0, board.width - width)]))
     face = Face.FRONT if rng.random() < 0.5 else Face.BACK
-    shown = face_picture(board, face, PX_PER_MM, span=(left, top, left + length, top + width))
+    shown = face_picture(board, face, PX_PER_MM, fine=2, span=(left, top, left + length, top + width))
     picture, bits = shown.rgb, _BIT_OF[shown.classes]
     cracked = cv2.dilate((bits == 2).astype(np.uint8), np.ones((3, 3), np.uint8))
     bits = np.where(cracked > 0, bits | 2, bits).astype(np.uint8)
@@ -106,6 +109,19 @@ def made_cut(seed: int) -> Cut:
             picture, bits = _transplanted(picture, bits, rng)
     picture, bits = _cut_too_wide(picture, bits, rng)
     known = ALL_KNOWN if _seen_sapwood(board.log.species) else ALL_KNOWN - BITS["sapwood"]
+    return Cut(_filled(picture), _filled(bits), known)
+
+
+def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
+    """A cut as a phone would have it, chalk, pencil, dust and bench included."""
+    shown = training_picture(seed, SHAPE[0], SHAPE[1], PX_PER_MM)
+    outside = shown.classes == WoodClass.NO_WOOD
+    bits = np.where(outside, 0, _BIT_OF[shown.classes]).astype(np.uint8)
+    picture = shown.rgb
+    if _transplants and rng.random() < 0.2:
+        picture, bits = _transplanted(picture, bits, rng)
+        bits[outside] = 0
+    known = ALL_KNOWN if _seen_sapwood(SPECIES[shown.species]) else ALL_KNOWN - BITS["sapwood"]
     return Cut(_filled(picture), _filled(bits), known)
 
 

@@ -3,10 +3,11 @@
 import torch
 from torch import Tensor, nn
 
-__all__ = ["CLASSES", "TILE", "MarkNet"]
+__all__ = ["CLASSES", "FINE", "TILE", "MarkNet"]
 
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
-TILE = (128, 512)  # rows, columns of the fixed tile, one pixel per millimetre
+TILE = (128, 512)  # rows, columns of the fixed tile [mm]
+FINE = 2  # pixels per millimetre that go in; one comes out
 
 
 def _conv(inside: int, outside: int, size: tuple[int, int] = (3, 3), stride: int = 1) -> nn.Sequential:
@@ -23,7 +24,7 @@ class _Along(nn.Module):
 
     def __init__(self, width: int) -> None:
         super().__init__()
-        self.long = _conv(width, width, (1, 9))
+        self.long = _conv(width, width, (1, 11))  # not 9: OpenCV 5.0 takes any nine taps for 3 x 3
         self.tall = _conv(width, width, (5, 1))
         self.mix = _conv(width, width, (3, 3))
 
@@ -34,14 +35,17 @@ class _Along(nn.Module):
 class MarkNet(nn.Module):
     """Probabilities (before the logistic function) of each class at each pixel.
 
-    Input [n, 3, rows, columns]: RGB divided by the board's median colour, less one.
-    Output [n, classes, rows, columns].
+    Input [n, 3, 2 x rows, 2 x columns], two pixels per millimetre: RGB divided by
+    the board's median colour, less one. Output [n, classes, rows, columns], one
+    pixel per millimetre.
     """
 
     def __init__(self, widths: tuple[int, int, int, int] = (20, 40, 64, 80)) -> None:
         super().__init__()
         a, b, c, d = widths
-        self.stem = _conv(12, a)
+        self.stem = nn.Sequential(
+            nn.Conv2d(3, a, 8, stride=4, padding=2, bias=False), nn.BatchNorm2d(a), nn.ReLU(inplace=True)
+        )
         self.one = _conv(a, a)
         self.two = nn.Sequential(_conv(a, b, stride=2), _conv(b, b))
         self.three = nn.Sequential(_conv(b, c, stride=2), _conv(c, c), _Along(c))
@@ -53,7 +57,7 @@ class MarkNet(nn.Module):
         nn.init.constant_(self.head.bias, -4.0)
 
     def forward(self, x: Tensor) -> Tensor:
-        one = self.one(self.stem(nn.functional.pixel_unshuffle(x, 2)))
+        one = self.one(self.stem(x))
         two = self.two(one)
         three = self.three(two)
         four = self.four(three)

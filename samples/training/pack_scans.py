@@ -19,7 +19,7 @@ from vision.suggest.surface import surface_of
 
 __all__ = ["PX_PER_MM", "for_testing", "main"]
 
-PX_PER_MM = 1.5
+PX_PER_MM = 2.0
 _TEST_BOARDS = ("board_B", "board_D", "board_E")
 _CLASS_BITS = {"knot": 1, "crack": 2, "resin": 4, "dark_streak": 8, "stain": 8, "pith": 16, "overgrown": 1}
 _CUBES_TO_LEARN = ("CN03_A", "CN03_C", "CN03_E")
@@ -74,7 +74,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _packed(kind: str, picture: Picture) -> Picture:
-    options = [cv2.IMWRITE_JPEG_QUALITY, 90] if kind == ".jpg" else []
+    options = [cv2.IMWRITE_JPEG_QUALITY, 88] if kind == ".jpg" else []
     return np.asarray(cv2.imencode(kind, picture, options)[1], dtype=np.uint8)
 
 
@@ -149,7 +149,7 @@ def _patches(
             or y + high + margin > picture.shape[0]
         ):
             continue
-        if max(wide, high) > 200 or bit == 16:
+        if max(wide, high) > 270 or bit == 16:
             continue
         window = np.s_[top : y + high + margin, left : x + wide + margin]
         mask = np.zeros(ratio[window].shape[:2], np.uint8)

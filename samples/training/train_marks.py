@@ -22,7 +22,7 @@ from torch.nn import functional
 
 from samples.training.light import cut_out, normalised, photographed
 from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut, cuts_for
-from samples.training.net import CLASSES, TILE, MarkNet
+from samples.training.net import CLASSES, FINE, TILE, MarkNet
 
 __all__ = ["main"]
 
@@ -47,10 +47,10 @@ def main(arguments: list[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--scans", type=Path, help="file of pack_scans; without it, made boards alone")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--boards", type=int, default=9000, help="made cuts at most")
-    parser.add_argument("--make-seconds", type=float, default=190.0)
-    parser.add_argument("--steps", type=int, default=14000)
-    parser.add_argument("--train-seconds", type=float, default=230.0)
+    parser.add_argument("--boards", type=int, default=12000, help="made cuts at most")
+    parser.add_argument("--make-seconds", type=float, default=170.0)
+    parser.add_argument("--steps", type=int, default=20000)
+    parser.add_argument("--train-seconds", type=float, default=300.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scan-share", type=int, default=12, help="of 64 tiles in a batch")
     given = parser.parse_args(arguments)
@@ -91,8 +91,8 @@ def _scanned(path: Path, share: int, device: torch.device) -> list[Domain]:
             whole = cv2.cvtColor(cv2.imdecode(picture, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
             layer = cv2.imdecode(mask, cv2.IMREAD_GRAYSCALE)
             for left in range(0, max(1, whole.shape[1] - wide // 2), wide // 2):
-                pictures.append(_fit(whole[:, left : left + wide], (256, wide)))
-                bits.append(_fit(layer[:, left : left + wide], (256, wide)))
+                pictures.append(_fit(whole[:, left : left + wide], (340, wide)))
+                bits.append(_fit(layer[:, left : left + wide], (340, wide)))
         cubes = [
             cv2.cvtColor(cv2.imdecode(cube, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB) for cube in packed["cubes"]
         ]
@@ -119,7 +119,7 @@ def _fit(plane: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
 def _small_cube(cube: np.ndarray, index: int) -> np.ndarray:
     rng = np.random.default_rng(index)
     turned = np.rot90(cube, int(rng.integers(2)))[8:-8, 8:-8]  # the outermost pixels show the background
-    size = float(rng.uniform(0.3, 1.0))
+    size = float(rng.uniform(0.4, 1.2))
     return _fit(
         cv2.resize(np.ascontiguousarray(turned), None, fx=size, fy=size, interpolation=cv2.INTER_AREA), SHAPE
     )
@@ -131,11 +131,12 @@ def _tiles(domain: Domain, count: int, light: bool, chance: torch.Generator) -> 
     pick = torch.randint(len(domain.pictures), (count,), generator=chance).to(device)
     picture = domain.pictures[pick].permute(0, 3, 1, 2).float() / 255
     bits = domain.bits[pick][:, None].float()
-    picture, bits = cut_out(picture, bits, (_ROWS, _COLUMNS), PX_PER_MM)
+    picture, bits = cut_out(picture, bits, (FINE * _ROWS, FINE * _COLUMNS), PX_PER_MM)
     picture = normalised(photographed(picture) if light else picture, noise=light)
     whole = bits.round().to(torch.uint8)
     flags = torch.tensor([BITS[name] for name in CLASSES], dtype=torch.uint8, device=device).view(1, -1, 1, 1)
-    target = ((whole & flags) > 0).float()
+    target = functional.avg_pool2d(((whole & flags) > 0).float(), FINE)
+    target = (target > torch.where(flags == BITS["crack"], 0.2, 0.45)).float()  # thin things are not lost
     weight = ((domain.known[pick].view(-1, 1, 1, 1) & flags) > 0).float()
     return picture, target, weight
 
@@ -183,7 +184,7 @@ def _trained(
         _drift(mean, net, min(0.999, (step + 1) / (step + 10)))
         step += 1
         if step % 500 == 0 or step == 20:
-            seen = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(float(loss), 4)}
+            seen = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(loss.item(), 4)}
             history.append(seen | _overlaps(mean, test))
             print(history[-1], flush=True)
     log.update(
@@ -226,8 +227,8 @@ class _Chances(torch.nn.Module):
 def _export(net: MarkNet, path: Path) -> None:
     whole = _Chances(copy.deepcopy(net).cpu().float().eval())
     torch.onnx.export(
-        whole, (torch.zeros(1, 3, *TILE),), str(path), dynamo=False, opset_version=17,
-        input_names=["tile"], output_names=["chance"],
+        whole, (torch.zeros(1, 3, *(FINE * side for side in TILE)),), str(path),
+        dynamo=False, opset_version=17, input_names=["tile"], output_names=["chance"],
     )  # fmt: skip
 
 

@@ -13,13 +13,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CLASSES", "chances_of"]
+__all__ = ["CLASSES", "FINE", "chances_of"]
 
 Plane = NDArray[np.float32]
 
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
-_ROWS, _COLUMNS = 128, 512  # the net's fixed tile, one pixel per millimetre
-_OVERLAP = 32  # neighbouring tiles share at least so much
+FINE = 2  # pixels per millimetre that the net reads; it answers with one
+_ROWS, _COLUMNS = 128, 512  # its fixed tile [mm]
+_OVERLAP = 24  # neighbouring tiles share at least so much [mm]
 
 
 def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, Plane] | None:
@@ -28,30 +29,46 @@ def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, 
     Parameters
     ----------
     rgb : uint8 array [rows, columns, 3]
-        A stretch of board at one pixel per millimetre, x along the grain.
-    wood : bool array [rows, columns]
-        Where there is wood: its median colour is the board's own.
+        A stretch of board at two pixels per millimetre, x along the grain.
+    wood : bool array [rows / 2, columns / 2]
+        Where there is wood, at one: its median colour is the board's own.
+
+    Returns
+    -------
+    dict of str to float32 array [rows / 2, columns / 2], or None
     """
     net = _net()
     if net is None:
         return None
-    seen = np.asarray(rgb.astype(np.float32) / 255, dtype=np.float32)
-    middle = np.median(seen[wood] if wood.any() else seen.reshape(-1, 3), axis=0).astype(np.float32)
-    seen = np.asarray(np.clip(seen / (middle + 0.02) - 1, -1.5, 1.5), dtype=np.float32)
-    rows, columns = seen.shape[:2]
-    down, right = max(0, _ROWS - rows), max(0, _COLUMNS - columns)
+    rows, columns = wood.shape
+    seen = _normalised(rgb, wood)
+    down, right = max(0, FINE * _ROWS - seen.shape[0]), max(0, FINE * _COLUMNS - seen.shape[1])
     seen = _mirrored(seen, down, right)
-    total = np.zeros((len(CLASSES), *seen.shape[:2]), np.float32)
-    share = np.full(seen.shape[:2], 1e-6, np.float32)
+    shape = max(rows, _ROWS), max(columns, _COLUMNS)
+    total = np.zeros((len(CLASSES), *shape), np.float32)
+    share = np.full(shape, 1e-6, np.float32)
     weight = np.minimum.outer(_slope(_ROWS), _slope(_COLUMNS))
-    for top in _starts(seen.shape[0], _ROWS):
-        for left in _starts(seen.shape[1], _COLUMNS):
+    for top in _starts(shape[0], _ROWS):
+        for left in _starts(shape[1], _COLUMNS):
             window = np.s_[top : top + _ROWS, left : left + _COLUMNS]
-            net.setInput(np.ascontiguousarray(seen[window].transpose(2, 0, 1))[None])
+            inside = np.s_[FINE * top : FINE * (top + _ROWS), FINE * left : FINE * (left + _COLUMNS)]
+            net.setInput(np.ascontiguousarray(seen[inside].transpose(2, 0, 1))[None])
             total[:, *window] += net.forward()[0] * weight
             share[window] += weight
     total /= share
     return {name: total[index, :rows, :columns] for index, name in enumerate(CLASSES)}
+
+
+def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Plane:
+    """Divided by the median colour of the wood, less one; exactly `FINE` times the size of `wood`."""
+    size = (FINE * wood.shape[1], FINE * wood.shape[0])
+    if rgb.shape[1::-1] != size:
+        rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
+    sample = rgb[::FINE, ::FINE]
+    middle = np.median(sample[wood] if wood.any() else sample.reshape(-1, 3), axis=0) / 255
+    levels = np.arange(256)[:, None] / 255 / (middle[None] + 0.02) - 1
+    table = np.clip(levels, -1.5, 1.5).astype(np.float32)
+    return np.stack([table[rgb[..., channel], channel] for channel in range(3)], axis=-1)
 
 
 @cache

@@ -26,6 +26,7 @@ _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
+_SOME_LIGHTNESS = 80.0  # L* + 16 of pale wood
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def profiles_of(surface: Surface) -> Profiles:
 
 def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
     """The sapwood along either edge of a whole board, from the profiles of its stretches."""
-    lab = _smooth(np.concatenate([part.lab for part in parts]))
+    lab = _smooth(_without_shade(np.concatenate([part.lab for part in parts])))
     wood = np.concatenate([part.wood for part in parts])
     x = np.concatenate([part.x_mm for part in parts])
     chance = (
@@ -89,6 +90,17 @@ def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
     return found
 
 
+def _without_shade(lab: Plane) -> Plane:
+    """The colour with a* and b* as they would be at one lightness.
+
+    Less light on the same wood multiplies L* + 16, a* and b* by one factor (all
+    three are differences of cube roots), so their ratios tell wood from shadow.
+    """
+    even = lab.copy()
+    even[..., 1:] *= (_SOME_LIGHTNESS / (lab[..., 0] + 16.0))[..., None]
+    return even
+
+
 def _smooth(lab: Plane) -> Plane:
     """Each block with its two neighbours on either side."""
     padded = np.pad(lab, ((2, 2), (0, 0), (0, 0)), mode="edge")
@@ -106,19 +118,17 @@ def _one_side(
     path = _best_path(step)
     blocks = np.arange(len(path))
     along, hue = step[blocks, path], colour[blocks, path]
-    outer, inner = _sides(lab, wood, path)
-    whole = outer - inner
-    paler = whole[:, 0] > 1.0
-    tint = _COLOUR_WEIGHT * np.hypot(whole[:, 1], whole[:, 2])
-    held = (along > 0.6 * _LEAST_STEP) & paler & (tint > 3.0)
-    usual = float(np.median(np.abs(step[step > -np.inf]))) if (step > -np.inf).any() else 0.0
+    outer, inner, spread = _sides(lab, wood, path)
+    whole = (outer - inner) * (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
+    tint = np.hypot(whole[:, 1], whole[:, 2])
+    size = np.linalg.norm(whole, axis=1)
+    held = (along > 0.6 * _LEAST_STEP) & (whole[:, 0] > 1.0) & (tint > 3.0) & (size > 1.6 * spread)
+    clearness = float(np.median(size / np.maximum(spread, 0.8)))
     evidence = (
-        0.55 * (float(np.median(along)) - _LEAST_STEP)
-        + 5.0 * (float(held.mean()) - 0.7)
-        + 0.35 * (float(np.median(hue)) - 3.0)
-        + 0.25 * (float(np.median(np.linalg.norm(whole * (1, 2, 2), axis=1))) - 9.0)
-        - 0.4 * (usual - 2.0)
-        - 0.04 * float(np.abs(np.diff(path, 2)).mean() if len(path) > 2 else 0.0)
+        0.25 * (min(float(np.median(along)), 16.0) - _LEAST_STEP)
+        + 6.0 * (float(held.mean()) - 0.8)
+        + 0.2 * (min(float(np.median(hue)), 8.0) - 3.0)
+        + 1.2 * (min(clearness, 5.0) - 3.0)
     )
     if chance is not None:
         below = np.arange(rows)[None, :] < path[:, None]
@@ -182,13 +192,16 @@ def _best_path(step: Plane) -> NDArray[np.intp]:
     return path
 
 
-def _sides(lab: Plane, wood: NDArray[np.bool_], path: NDArray[np.intp]) -> tuple[Plane, Plane]:
-    """Median colour outside and inside the border, block by block, over at most 40 mm."""
+def _sides(lab: Plane, wood: NDArray[np.bool_], path: NDArray[np.intp]) -> tuple[Plane, Plane, Plane]:
+    """Median colour on either side of the border, block by block, and how much the colour varies there."""
     outer, inner = np.zeros((len(path), 3), np.float32), np.zeros((len(path), 3), np.float32)
+    spread = np.full(len(path), np.inf, np.float32)
+    weight = (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
     for block, row in enumerate(path):
-        high, low = max(0, row - 40), min(lab.shape[1], row + 40)
-        out = lab[block, high : row - _NEAR_MM][wood[block, high : row - _NEAR_MM]]
-        into = lab[block, row + _NEAR_MM : low][wood[block, row + _NEAR_MM : low]]
-        if len(out) and len(into):
+        out = lab[block, : row - _NEAR_MM][wood[block, : row - _NEAR_MM]]
+        into = lab[block, row + _NEAR_MM : row + 80][wood[block, row + _NEAR_MM : row + 80]]
+        if len(out) > 3 and len(into) > 3:
             outer[block], inner[block] = np.median(out, axis=0), np.median(into, axis=0)
-    return outer, inner
+            rests = np.concatenate([(out - outer[block]) * weight, (into - inner[block]) * weight])
+            spread[block] = np.sqrt((rests**2).sum(axis=1).mean())
+    return outer, inner, spread

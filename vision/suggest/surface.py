@@ -36,7 +36,8 @@ class Surface:
 
     Parameters
     ----------
-    rgb : uint8 array [rows, columns, 3]
+    rgb : uint8 array [fine rows, fine columns, 3]
+        At `fine_px_per_mm`.
     lab : float32 array [rows, columns, 3]
         CIE L*a*b*, L* 0 to 100.
     clear : float32 array [rows, columns, 3]
@@ -135,7 +136,7 @@ def surface_of(
     fine = _at_scale(picture, px_per_mm, fine_scale)
     grey = np.asarray(cv2.cvtColor(fine, cv2.COLOR_RGB2GRAY), dtype=np.float32) * np.float32(100 / 255)
     return Surface(
-        rgb=coarse,
+        rgb=fine,
         lab=lab,
         clear=clear,
         noise=_usual_size(clear[..., 0] - lab[..., 0], wood),

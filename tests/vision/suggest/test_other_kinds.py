@@ -1,0 +1,50 @@
+import numpy as np
+import pytest
+
+from layout.outline import bounds_of
+from layout.stock import DefectKind
+from tests.vision.suggest.made_boards import PX_PER_MM, clear_board, photographed, with_crack
+from vision.suggest.every import suggest_marks
+
+
+def marks_of(board, kind):
+    return [mark for mark in suggest_marks(photographed(board), PX_PER_MM) if mark.kind is kind]
+
+
+def test_a_crack_that_runs_out_of_an_end_is_a_split():
+    (mark,) = marks_of(with_crack(clear_board(), 0, 60, 90), DefectKind.SPLIT)
+    x0, _, x1, _ = bounds_of(mark.outline)
+    assert x0 == pytest.approx(0, abs=4)
+    assert x1 == pytest.approx(90, abs=15)
+
+
+def test_pale_sapwood_along_an_edge_is_found_to_a_few_millimetres_and_slants():
+    board = clear_board(900)
+    border = np.linspace(25, 40, board.shape[1]) * PX_PER_MM
+    outside = np.arange(board.shape[0])[:, None] < border[None, :]
+    board[outside] = board[outside] * (1.18, 1.24, 1.4)
+    (mark,) = marks_of(board, DefectKind.SAPWOOD)
+    x0, y0, x1, y1 = bounds_of(mark.outline)
+    assert (x0, x1) == (0, 900)
+    assert y0 <= 1
+    assert y1 == pytest.approx(40, abs=4)
+
+
+def test_a_shadow_along_an_edge_is_no_sapwood():
+    board = clear_board(900)
+    board[: int(35 * PX_PER_MM)] *= 0.75  # darker outside, and of the same hue
+    assert marks_of(board, DefectKind.SAPWOOD) == []
+    board[int(35 * PX_PER_MM) :] *= 0.6  # now the outside is the paler one, still of the same hue
+    assert marks_of(board, DefectKind.SAPWOOD) == []
+
+
+def test_bark_along_an_edge_is_wane():
+    board = clear_board(700)
+    deep = (9 + 3 * np.sin(np.arange(board.shape[1]) / 90)) * PX_PER_MM
+    bark = np.arange(board.shape[0])[::-1, None] < deep[None, :]
+    board[bark] = np.random.default_rng(2).normal((60, 48, 40), 12, (int(bark.sum()), 3))
+    (mark,) = marks_of(board, DefectKind.WANE)
+    x0, y0, x1, y1 = bounds_of(mark.outline)
+    assert x1 - x0 > 600
+    assert y1 == pytest.approx(120, abs=1)
+    assert y0 == pytest.approx(108, abs=4)
