@@ -1,0 +1,158 @@
+"""Random jobs, planned: the verifier finds nothing, bounds hold, a seed repeats its plan, a stop is obeyed."""
+
+import gc
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+from threading import Timer
+from time import monotonic, thread_time
+
+import pytest
+
+from layout.allowances import Shop
+from layout.check import violations
+from layout.errors import LayoutError
+from layout.parts import Part
+from layout.placement import Layout, Placement
+from layout.solve.params import SolveParams
+from layout.solve.plan import plan
+from layout.stock import Board
+from tests.robust.random_jobs import RandomJob, a_late_fault, random_job
+from tests.robust.sizes import few_or_many, hang_after
+
+ROUNDS = SolveParams(iterations=4, prove=False)
+FOUND: tuple[int, ...] = ()
+"""Seeds of jobs that once went wrong."""
+
+
+def faults_of(
+    boards: tuple[Board, ...],
+    parts: tuple[Part, ...],
+    shop: Shop,
+    layout: Layout,
+    locked: tuple[Placement, ...] = (),
+) -> list[str]:
+    """Whatever is wrong with a plan, in words."""
+    found = violations(boards, parts, shop, layout, locked=locked)
+    wrong = [f"board {one.board}: {one.message}" for one in found]
+    wanted = {(part.name, copy) for part in parts for copy in range(1, part.quantity + 1)}
+    if not any(part.staves or part.layers > 1 for part in parts) and not layout.glue_ups:
+        told = [(one.part, one.copy) for one in (*layout.placements, *layout.unplaced)]
+        if sorted(told) != sorted(wanted):
+            wrong.append(f"copies told of: {sorted(told)}; wanted: {sorted(wanted)}")
+    wrong += [f"no reason for {one.part} {one.copy}" for one in layout.unplaced if not one.reason.strip()]
+    if layout.bound is not None and layout.bound.cost > layout.cost + 0.005 and not layout.unplaced:
+        wrong.append(f"the bound {layout.bound.cost} is above the cost {layout.cost}")
+    return wrong
+
+
+def planned(job: RandomJob, params: SolveParams, locked: tuple[Placement, ...] = ()) -> Layout:
+    return plan(job.boards, job.parts, job.shop, params, locked=locked)
+
+
+def again_after_sawing(job: RandomJob, layout: Layout, chance: Random) -> list[str]:
+    """Some parts are sawn, others locked, a fault comes to light, and the rest is planned again."""
+    if not layout.placements or layout.glue_ups:
+        return []
+    chosen = [item for item in layout.placements if chance.random() < 0.5]
+    locked = tuple(replace(item, locked=True, cut=chance.random() < 0.5) for item in chosen)
+    locked = tuple(item for item in locked if not any(repair.part == item.part for repair in layout.repairs))
+    free = [board for board in job.boards if board.id not in {item.board for item in locked}]
+    boards = job.boards
+    if free:
+        found = replace(free[0], defects=(*free[0].defects, a_late_fault(free[0], chance)))
+        boards = tuple(found if board is free[0] else board for board in boards)
+    second = planned(replace(job, boards=boards), ROUNDS, locked)
+    wrong = [f"after sawing: {one}" for one in faults_of(boards, job.parts, job.shop, second, locked)]
+    kept = {replace(item, locked=True, cut=False) for item in second.placements}
+    moved = [item for item in locked if replace(item, cut=False) not in kept]
+    return wrong + [
+        f"after sawing: {item.part} {item.copy} was locked and is moved or gone" for item in moved
+    ]
+
+
+def one_soak(seed: int) -> list[str]:
+    """What is wrong with the plans of one random job."""
+    job = random_job(seed)
+    chance = Random(seed + 1)
+    with hang_after(120, f"job {seed}"):
+        try:
+            layout = planned(job, ROUNDS)
+        except LayoutError as error:
+            return [] if str(error) else ["a refusal without a word"]
+        wrong = faults_of(job.boards, job.parts, job.shop, layout)
+        if seed % 3 == 0 and planned(job, ROUNDS) != layout:
+            wrong.append("the same seed gave another plan")
+        return wrong or again_after_sawing(job, layout, chance)
+
+
+def resident_mb() -> float:
+    gc.collect()
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * 4096 / 1e6
+
+
+@few_or_many(15, 1000)
+def test_no_plan_fails_the_verifier_and_memory_stays_flat(cases: int) -> None:
+    wrong: dict[int, list[str]] = {}
+    early = 0.0
+    for seed in range(cases):
+        try:
+            found = one_soak(seed)
+        except Exception as error:
+            found = [repr(error)]
+        if found:
+            wrong[seed] = found
+        if seed == min(cases // 4, 100):
+            early = resident_mb()
+    grown = resident_mb() - early
+    assert wrong == {}, f"{len(wrong)} of {cases} jobs: " + "; ".join(
+        f"{seed}: {found[0]}" for seed, found in list(wrong.items())[:20]
+    )
+    assert grown < 100, f"{grown:.0f} MB more than after the first jobs"
+
+
+def is_plain(job: RandomJob) -> bool:
+    """Whether every part is of one piece and none may be repaired."""
+    return not job.shop.repairs.allowed and not any(part.staves or part.layers > 1 for part in job.parts)
+
+
+@pytest.mark.parametrize(
+    ("plain", "cases"),
+    [
+        pytest.param(True, 3, id="quick"),
+        pytest.param(True, 40, id="soak-40", marks=pytest.mark.soak),
+        pytest.param(False, 40, id="soak-glued-and-mended-40", marks=pytest.mark.soak),
+    ],
+)
+def test_a_plan_is_given_up_within_half_a_second(plain: bool, cases: int) -> None:
+    """Measured in this program's own work, so that a busy machine does not count against it."""
+    late = {}
+    seeds = [seed for seed in range(1000, 2000) if is_plain(random_job(seed)) is plain]
+    for seed in seeds[:cases]:
+        job = random_job(seed)
+        stop = [False]
+        asked = [0.0, 0.0]
+
+        def should_stop(stop: list[bool] = stop, asked: list[float] = asked) -> bool:
+            if stop[0] and not asked[0]:
+                asked[:] = [thread_time(), monotonic()]
+            return stop[0]
+
+        timer = Timer(Random(seed).uniform(0.0, 1.5), stop.__setitem__, (0, True))
+        timer.start()
+        try:
+            layout = plan(job.boards, job.parts, job.shop, SolveParams(seconds=30.0), should_stop=should_stop)
+        except LayoutError:
+            continue
+        finally:
+            timer.cancel()
+        if asked[0] and thread_time() - asked[0] > 0.5:
+            late[seed] = thread_time() - asked[0]
+        assert faults_of(job.boards, job.parts, job.shop, layout) == []
+    assert late == {}
+
+
+@pytest.mark.parametrize("seed", FOUND)
+def test_jobs_that_once_went_wrong(seed: int) -> None:
+    assert one_soak(seed) == []
