@@ -18,6 +18,7 @@ from layout.allowances import Sawing
 from layout.cuts import Box, groups
 from layout.placement import CutKind
 from layout.solve.job import Job
+from layout.solve.nesting import nested
 
 __all__ = ["Care", "Filler", "Filling", "Place"]
 
@@ -93,11 +94,15 @@ class Filler:
         care : Care
             Which places to use.
         crosscut_first : bool, optional
-            With the band saw: which way to build.
+            With the band saw: build slabs, this way round; free nesting if not given.
         """
         job = self.job
         ground, maps = job.grounds[board], job.maps[board]
         here = [part for part in order if left[part] and maps[part].anywhere]
+        if crosscut_first is None and job.sawing is Sawing.BAND_SAW and here:
+            oks = [self._oks(board, part, care) for part in range(len(maps))]
+            found = nested(maps, oks, list(left), here, self._fixed[board])
+            return self._filling(board, found, care)
         builder = _Builder(
             self._view(board, care), list(left), self._kerf, ground.column, ground.row, self._fixed[board]
         )
@@ -107,15 +112,26 @@ class Filler:
                 first = crosscut_first
             whole = (0.0, 0.0, ground.length, ground.width)
             builder.lump(*whole, first, self._stages, here)
-        counts = [0] * len(job.parts)
-        for part, _, _ in builder.places:
+        return self._filling(board, builder.places, care)
+
+    def _filling(self, board: int, found: Sequence[Place], care: Care) -> Filling:
+        ground, maps = self.job.grounds[board], self.job.maps[board]
+        counts = [0] * len(maps)
+        for part, _, _ in found:
             counts[part] += 1
-        x0, y0 = ground.x0, ground.y0
-        places = tuple((part, x + x0, y + y0) for part, x, y in builder.places)
+        places = tuple((part, x + ground.x0, y + ground.y0) for part, x, y in found)
         mend = 0.0
         if care is Care.MENDED:
             mend = sum(maps[part].cost_at(x, y)[0] for part, x, y in places)
         return Filling(board, tuple(counts), places, mend)
+
+    def _oks(self, board: int, part: int, care: Care) -> NDArray[np.bool_]:
+        clear = self.job.maps[board][part]
+        if care is Care.UNHARMED and clear.harm is not None:
+            return clear.ok & (clear.harm <= 0.0)
+        if care is Care.MENDED and clear.mend is not None:
+            return clear.ok | np.isfinite(clear.mend)
+        return clear.ok
 
     def _view(self, board: int, care: Care) -> list[View]:
         view = self._views.get((board, care))

@@ -209,7 +209,7 @@ class Walk:
         spread = chance.choice((0.15, 0.4))
         money = trial.money(self.job)
         care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
-        crosscut = chance.random() < 0.5 if self.job.sawing is Sawing.BAND_SAW else None
+        crosscut = chance.choice((True, False, None)) if self.job.sawing is Sawing.BAND_SAW else None
         for board in ranked:
             if not any(trial.missing):
                 return
