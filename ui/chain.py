@@ -16,6 +16,7 @@ from layout.allowances import sawn_length
 from layout.check import Violation, violations
 from layout.errors import LayoutError
 from layout.placement import Layout, Placement
+from layout.repair.looks import Looks
 from layout.solve.params import SolveParams
 from layout.solve.plan import Progress, plan
 from layout.stock import Face, Turn, Where
@@ -268,6 +269,7 @@ def planned(
     iterations: int | None = None,
     seed: int = 0,
     locked: Sequence[Placement] | None = None,
+    looks: Sequence[Looks] = (),
     on_progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> Layout:
@@ -280,6 +282,8 @@ def planned(
         When to stop, and where chance starts.
     locked : sequence of Placement or None
         Placements no plan may move; None takes the locked ones of the job's own layout.
+    looks : sequence of Looks
+        Colour and grain of the faces, for repairs to find their match (`ui.outputs.face_looks`).
 
     Raises
     ------
@@ -303,6 +307,7 @@ def planned(
                 iterations=iterations,
                 seed=seed,
                 glue_ups=job.layout.glue_ups if job.layout else (),
+                looks=tuple(looks),
             ),
             locked=tuple(locked),
             on_progress=on_progress,

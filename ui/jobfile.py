@@ -99,6 +99,7 @@ class BoardRecord(_Record):
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
     moisture: Positive | None = Field(default=None, description="moisture content [%]")
+    heart: Face | None = None  # the face that lay nearer the pith, as the rings on the end show
     grain: FiniteFloat = Field(default=0.0, description="mean angle of the grain to the length [degrees]")
     front: FaceRecord | None = None
     back: FaceRecord | None = None
@@ -150,6 +151,7 @@ class BoardRecord(_Record):
             forbidden=self.forbidden,
             error=max(errors, default=0.0),
             grain=self.grain,
+            heart=self.heart,
         )
 
 

@@ -1,13 +1,17 @@
 """What goes out of a job: marked-up pictures, sheets and tables, as file names and bytes."""
 
 from collections.abc import Callable
+from contextlib import suppress
 
+from layout.repair.looks import Looks
 from layout.stock import Face
 from ui.drawing.sheets import FacePicture, Paper, sheets
 from ui.jobfile import Job, JobError, boards_of
 from ui.pictures import picture_from
+from vision.errors import VisionError
+from vision.looks import looks_of
 
-__all__ = ["face_pictures", "sheet_files"]
+__all__ = ["face_looks", "face_pictures", "sheet_files"]
 
 Read = Callable[[str], bytes]
 
@@ -35,6 +39,19 @@ def face_pictures(
                 rgb = picture_from(read(known.picture))
                 found[record.id, face] = FacePicture(rgb, known.px_per_mm)
     return found
+
+
+def face_looks(job: Job, read: Read) -> tuple[Looks, ...]:
+    """Colour and grain of every face with a picture, where the shop makes repairs."""
+    if not job.settings.repairs.allowed:
+        return ()
+    boards = {board.id: board for board in boards_of(job)}
+    found = []
+    for (name, face), picture in face_pictures(job, read).items():
+        # A face too small to be measured is left to the eye.
+        with suppress(VisionError):
+            found.append(looks_of(picture.rgb, picture.px_per_mm, boards[name], face))
+    return tuple(found)
 
 
 def sheet_files(job: Job, read: Read, paper: Paper = "A4") -> dict[str, bytes]:

@@ -19,6 +19,7 @@ from ui import chain, files
 from ui.changes import edit_between
 from ui.files import JobFolder, write_whole
 from ui.jobfile import Job, JobError, boards_of
+from ui.outputs import face_looks
 from ui.session import Ask
 
 __all__ = ["Planning", "main", "planning", "start", "stop"]
@@ -112,7 +113,12 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         before = folder.job()
         layout = chain.planned(
-            before, seconds=limit, seed=int(seed), on_progress=told_of, should_stop=should_stop
+            before,
+            seconds=limit,
+            seed=int(seed),
+            looks=face_looks(before, folder.read),
+            on_progress=told_of,
+            should_stop=should_stop,
         )
         after = before.model_copy(update={"layout": layout})
         wrong = chain.checked(after)

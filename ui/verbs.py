@@ -14,7 +14,7 @@ from ui.disk import check_writable
 from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_json
 from ui.jobfile import schema as job_schema
-from ui.outputs import sheet_files
+from ui.outputs import face_looks, sheet_files
 from ui.report import plan_report
 from ui.sample import sample_job, settled
 
@@ -67,7 +67,13 @@ def plan(wanted: argparse.Namespace) -> Answer:
     for sentence in chain.parts_too_long(job):
         raise JobError(sentence)
     start = time.perf_counter()
-    layout = chain.planned(job, seconds=wanted.seconds, iterations=wanted.iterations, seed=wanted.seed)
+    layout = chain.planned(
+        job,
+        seconds=wanted.seconds,
+        iterations=wanted.iterations,
+        seed=wanted.seed,
+        looks=face_looks(job, folder.read),
+    )
     seconds = time.perf_counter() - start
     job = job.model_copy(update={"layout": layout})
     report = plan_report(job, _verdict(job), seconds)
@@ -103,7 +109,8 @@ def demo(wanted: argparse.Namespace) -> Answer:
     files: dict[str, bytes] = {}
     job, notes = sample_job(kept_in(files))
     job = settled(job)
-    job = job.model_copy(update={"layout": chain.planned(job, seconds=wanted.seconds)})
+    layout = chain.planned(job, seconds=wanted.seconds, looks=face_looks(job, files.__getitem__))
+    job = job.model_copy(update={"layout": layout})
     report = plan_report(job, _verdict(job), time.perf_counter() - start)
     drawn = sheet_files(job, files.__getitem__)
     paths = write_all(wanted.out, files | {f"sheets/{name}": data for name, data in drawn.items()})

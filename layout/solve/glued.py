@@ -80,22 +80,24 @@ def with_glue_ups(task: Task, params: SolveParams) -> Layout:
         A panel no set of staves within its limits adds up to.
     """
     began = monotonic()
-    ups = _best_widths(task, params, began)
+    ups, chosen = _best_widths(task, params, began)
     sawn = sawn_parts(task.parts, task.shop, ups)
     spread = 1.0 - _SHORT - _ONE_BOARD if any(up.kind is GlueKind.PANEL for up in ups) else 1.0
     layout = task.finish(sawn, part_of(params, spread, began), task.locked)
     layout = _on_one_board(task, layout, sawn, ups, part_of(params, _ONE_BOARD, began))
     ordered = _in_sequence(task, layout, sawn, ups)
-    return replace(ordered, glue_ups=_with_cautions(task, ups, ordered))
+    # A bound holds for the widths it was proved for, not for all that were to be had.
+    bound = None if chosen else ordered.bound
+    return replace(ordered, glue_ups=_with_cautions(task, ups, ordered), bound=bound)
 
 
-def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[GlueUp, ...]:
-    """The glue-ups with the set of widths that plans best in a short time."""
+def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[tuple[GlueUp, ...], bool]:
+    """The glue-ups with the set of widths that plans best in a short time, and whether there was a choice."""
     kept = _kept_widths(params.glue_ups, task.locked)
     sets = list(islice(_sets(task.boards, task.parts, task.shop, kept), _MOST_SETS))
     best_ups, best = glue_ups_of(task.parts, task.shop, sets[0]), None
     if len(sets) == 1:
-        return best_ups
+        return best_ups, False
     for widths in sets:
         short = replace(part_of(params, _SHORT / len(sets), began), prove=False)
         if best is not None and params.iterations is None and short.seconds <= 0:
@@ -105,7 +107,7 @@ def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[GlueUp,
         trial = task.core(task.boards, sawn, task.shop, short, locked=task.locked)
         if best is None or better(trial, best, sawn):
             best, best_ups = trial, ups
-    return best_ups
+    return best_ups, True
 
 
 def _kept_widths(ups: Sequence[GlueUp], locked: Sequence[Placement]) -> dict[str, Widths]:

@@ -94,7 +94,8 @@ def with_repairs(
         if cheaper is None:
             break
         best, free = cheaper
-    return best
+    # What was proved for plans without repairs does not hold where repairs may undercut them.
+    return replace(best, bound=None)
 
 
 def _without_one(
