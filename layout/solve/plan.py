@@ -7,6 +7,7 @@ from random import Random
 
 from layout.allowances import Shop
 from layout.cost import money_for
+from layout.cuts import Box
 from layout.parts import Part
 from layout.placement import Bound, Layout, Placement, Unplaced
 from layout.solve.construct import Draft
@@ -18,6 +19,7 @@ from layout.solve.prover import Prover
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.stop import Stop
+from layout.solve.whynot import reason_for
 from layout.stock import Board
 
 __all__ = ["Progress", "plan", "plan_sawn"]
@@ -118,7 +120,7 @@ def plan_sawn(
         bound = None if prover is None else prover.bound
         if prover is not None:
             prover.close()
-    reasons = _reasons(job, draft, locked)
+    reasons = _reasons(job, draft, boards, parts, locked)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
     return _with_bound(layout, bound, shop)
 
@@ -154,17 +156,30 @@ def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[in
     return [max(part.quantity - held.get(part.name, 0), 0) for part in parts]
 
 
-def _reasons(job: Job, draft: Draft, locked: Sequence[Placement]) -> list[Unplaced]:
+def _reasons(
+    job: Job, draft: Draft, boards: Sequence[Board], parts: Sequence[Part], locked: Sequence[Placement]
+) -> list[Unplaced]:
+    """Every copy without a place, with what is known of why."""
+    if not any(draft.missing):
+        return []
+    here = {ground.board.id: number for number, ground in enumerate(job.grounds)}
+    taken = [
+        [*job.taken[here[board.id]], *_boxes(job, draft, here[board.id])] if board.id in here else []
+        for board in boards
+    ]
     found = []
-    for number, part in enumerate(job.parts):
-        held = {item.copy for item in locked if item.part == part.name}
-        free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
-        for copy in free[len(free) - draft.missing[number] :]:
-            fits = any(maps[number].anywhere for maps in job.maps)
-            reason = (
-                "There is no room left for it beside the other parts."
-                if fits
-                else "No board has a place for it: too short, too narrow, too thin, or faults in the way."
-            )
-            found.append(Unplaced(part.name, copy, reason))
+    for number, part in enumerate(parts):
+        if draft.missing[number]:
+            open_to = {maps[number].ground.board.id for maps in job.maps if maps[number].anywhere}
+            reason = reason_for(part, boards, job.shop, taken, open_to)
+            held = {item.copy for item in locked if item.part == part.name}
+            free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
+            found += [Unplaced(part.name, copy, reason) for copy in free[len(free) - draft.missing[number] :]]
     return found
+
+
+def _boxes(job: Job, draft: Draft, board: int) -> list[Box]:
+    filling, maps = draft.fillings.get(board), job.maps[board]
+    if filling is None:
+        return []
+    return [(x, y, x + maps[part].length, y + maps[part].width) for part, x, y in filling.places]
