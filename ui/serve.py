@@ -1,6 +1,5 @@
 """The page's server: Streamlit with picture routes of our own, and a key before everything for a phone."""
 
-import hmac
 import os
 import secrets
 import socket
@@ -13,78 +12,37 @@ from pathlib import Path
 from threading import Timer
 
 import streamlit as st
-from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp, Receive, Scope, Send
 
 from ui.canvas.assets import SCRIPT, SCRIPT_NAME
 from ui.files import JobFolder
+from ui.gate import fit_key, gates
 from ui.jobfile import JobError
 from ui.library import folder_of, id_of, last_job, remember
 from ui.pictures import crop_copy, screen_copy
 from vision.errors import VisionError
 
-__all__ = ["KeyGate", "page_app", "serve"]
+__all__ = ["page_app", "serve"]
 
 PAGE = Path(str(files("ui") / "app.py"))
 KEY = "CLEARFACE_KEY"
-COOKIE = "clearface_key"
 _FOREVER = {
     "Cache-Control": "private, max-age=31536000, immutable",
     "Cross-Origin-Resource-Policy": "same-origin",
 }
 
 
-class KeyGate:
-    """Lets nobody in without the key: once in the address, from then on in a cookie.
-
-    Parameters
-    ----------
-    app : ASGI application
-    key : str
-    """
-
-    def __init__(self, app: ASGIApp, key: str) -> None:
-        self.app = app
-        self.key = key
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] not in ("http", "websocket") or self._known(scope):
-            await self.app(scope, receive, send)
-            return
-        if scope["type"] == "websocket":
-            await send({"type": "websocket.close", "code": 4403})
-            return
-        request = Request(scope)
-        if hmac.compare_digest(request.query_params.get("key", "").encode(), self.key.encode()):
-            answer: Response = RedirectResponse(str(request.url.remove_query_params("key")), 303)
-            answer.set_cookie(COOKIE, self.key, httponly=True, samesite="strict", max_age=86_400)
-        else:
-            answer = PlainTextResponse("Open the address with the key that clearface printed.\n", 403)
-        await answer(scope, receive, send)
-
-    def _known(self, scope: Scope) -> bool:
-        for name, value in scope.get("headers", ()):
-            if name == b"cookie":
-                for crumb in value.decode("latin-1").split(";"):
-                    label, _, given = crumb.strip().partition("=")
-                    if label == COOKIE and hmac.compare_digest(given.encode(), self.key.encode()):
-                        return True
-        return False
-
-
 def page_app(key: str | None = None) -> st.App:
     """The page with its routes; with a key, gated."""
-    gate = [Middleware(KeyGate, key=key)] if key else []
     return st.App(
         PAGE,
         routes=[
             Route("/clearface/file/{job}/{folder}/{name}", _file),
             Route(f"/clearface/{SCRIPT_NAME}", _script),
         ],
-        middleware=gate,
+        middleware=gates(key),
     )
 
 
@@ -100,7 +58,8 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
 
     id = id_of(job) if job is not None else (last_job() or sample_shelf())
     remember(id)
-    key = os.environ.get(KEY) or (secrets.token_urlsafe(18) if phone else None)
+    given = os.environ.get(KEY)
+    key = fit_key(given) if given else (secrets.token_urlsafe(18) if phone else None)
     address = "0.0.0.0" if phone else "127.0.0.1"
     port = _free_port(address, port)
     host = _lan_address() if phone else "127.0.0.1"

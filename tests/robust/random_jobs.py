@@ -1,4 +1,4 @@
-"""Random jobs without mercy: boards and parts of every shape the nouns allow, of sizes sensible and absurd."""
+"""Random jobs without mercy: boards and parts of every shape the nouns allow, and some absurd sizes."""
 
 from dataclasses import dataclass
 from math import cos, pi, sin
@@ -119,11 +119,13 @@ def _part(number: int, chance: Random) -> Part:
     staves = Staves(least=30, most=chance.choice((60.0, 120.0))) if glued < 0.12 else None
     shaped = staves is None and chance.random() < 0.3
     return Part(
-        f"part {number}", length, width * (3 if staves else 1), thickness, quantity=chance.choice((1, 1, 2, 4)),
+        f"part {number}", length, width * (3 if staves else 1), thickness,
+        quantity=chance.choice((1, 1, 2, 4)),
         sides={side: chance.choice(list(Visibility)) for side in PartSide if chance.random() < 0.4},
         outline=_shape(length, width, chance) if shaped else None,
         zones=_zones(length, width, chance) if chance.random() < 0.3 else (),
-        length_allowance=chance.choice((None, None, 0.0, 25.0)), width_allowance=chance.choice((None, None, 0.0)),
+        length_allowance=chance.choice((None, None, 0.0, 25.0)),
+        width_allowance=chance.choice((None, None, 0.0)),
         max_slope=chance.choice((None, None, 0.0, 0.3)), priority=chance.choice((0, 0, 5)),
         same_board_as=f"part {chance.randint(1, 5)}" if chance.random() < 0.2 else None,
         turn_end_for_end=chance.random() < 0.8,

@@ -1,4 +1,4 @@
-"""Random jobs, planned: the verifier finds nothing, bounds hold, a seed repeats its plan, a stop is obeyed."""
+"""Random jobs, planned: no verifier's fault, bounds hold, a seed repeats its plan, a stop is obeyed."""
 
 import gc
 from dataclasses import replace

@@ -11,8 +11,8 @@ from starlette.responses import PlainTextResponse
 from tests.ui.tiny_job import photo_of_a_board, tiny_job_folder
 from ui import serve
 from ui.files import JobFolder
+from ui.gate import COOKIE, KeyGate
 from ui.pictures import size_of
-from ui.serve import COOKIE, KeyGate
 
 KEY = "open-sesame"
 
