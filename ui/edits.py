@@ -82,7 +82,7 @@ _MARK = TypeAdapter(Mark)
 _PART = TypeAdapter(Part)
 _LAYOUT = TypeAdapter(Layout)
 _PLACEMENT = TypeAdapter(Placement)
-_OWN = {"name", "currency", "units", "settings"}
+_OWN = {"name", "currency", "units", "settings", "lens"}
 
 
 def inverse(edit: Edit) -> Edit:
@@ -131,12 +131,13 @@ def written(thing: Thing) -> dict[str, Any]:
 
 
 def _job(job: Job, change: Change) -> Job:
-    _same(written(job), change, "the job's settings")
+    _same(written(job), change, "the job's settings", lambda raw: Job.model_validate(job.model_dump() | raw))
     return Job.model_validate(job.model_dump(exclude=_OWN) | (change.after or {}))
 
 
 def _layout(job: Job, change: Change) -> Job:
-    _same(None if job.layout is None else written(job.layout), change, "the layout")
+    stands = None if job.layout is None else written(job.layout)
+    _same(stands, change, "the layout", _LAYOUT.validate_python)
     layout = None if change.after is None else _finite(_LAYOUT.validate_python(change.after), "the layout")
     return job.model_copy(update={"layout": layout})
 
@@ -206,7 +207,7 @@ def _list_after(
     """The list with one thing added, changed or taken away."""
     names = [name(thing) for thing in things]
     place = names.index(change.id) if change.id in names else None
-    _same(None if place is None else written(things[place]), change, f"{noun} {change.id!r}")
+    _same(None if place is None else written(things[place]), change, f"{noun} {change.id!r}", made)
     rest = list(things)
     if place is not None:
         rest.pop(place)
@@ -232,14 +233,29 @@ def _finite(thing: Any, what: str) -> Any:
     return thing
 
 
-def _same(stands: dict[str, Any] | None, change: Change, what: str) -> None:
-    if stands == change.before:
+def _same(
+    stands: dict[str, Any] | None,
+    change: Change,
+    what: str,
+    made: Callable[[dict[str, Any]], Any] | None = None,
+) -> None:
+    if stands == change.before or (stands and made and stands == _as_now_written(change.before, made)):
         return
     if change.before is None:
         raise JobError(f"{what} is already there; give another name")
     if stands is None:
         raise JobError(f"{what} is gone: it was taken away in another window")
     raise JobError(f"{what} was changed in another window; look at it again before you change it")
+
+
+def _as_now_written(
+    before: dict[str, Any] | None, made: Callable[[dict[str, Any]], Any]
+) -> dict[str, Any] | None:
+    """What stood there, with the fields that have been added since an older program wrote it down."""
+    try:
+        return None if before is None else written(made(before))
+    except ValueError:
+        return None
 
 
 _APPLIERS: dict[What, Callable[[Job, Change], Job]] = {

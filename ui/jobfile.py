@@ -23,6 +23,8 @@ from layout.parts import Part, PartSide
 from layout.placement import Layout
 from layout.rules import rule_for
 from layout.stock import Board, Face, Price, Turn
+from ui.migrations import brought_up
+from vision.lens import LensPrior
 from vision.marks import Mark, defects_from
 
 __all__ = [
@@ -32,6 +34,7 @@ __all__ = [
     "Job",
     "JobError",
     "KeptLayout",
+    "LensProfile",
     "LoosePhoto",
     "UnfinishedPart",
     "boards_of",
@@ -58,6 +61,13 @@ class _Record(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
+class LensProfile(_Record):
+    """A phone's lens, from photographs of a chessboard."""
+
+    size_px: tuple[int, int] = Field(description="width and height of the pictures it is for")
+    prior: LensPrior
+
+
 class FaceRecord(_Record):
     """One photographed face of a board."""
 
@@ -66,9 +76,13 @@ class FaceRecord(_Record):
         default=None,
         description="corners in the photo: datum end and edge first, then along the board, as seen",
     )
+    size_px: tuple[int, int] | None = Field(default=None, description="width and height of the photo")
+    lens: LensPrior | None = Field(default=None, description="what the photo, alone, says of its lens")
+    lens_from: int = Field(default=0, ge=0, description="other photos whose lens helped to make the picture")
     outline_mm: Outline | None = Field(
         default=None, description="outline of the face in the board frame [mm]"
     )
+    outline_found: bool = Field(default=False, description="the outline was found, not drawn by hand")
     picture: str | None = Field(
         default=None, description="path of the true-scale picture, inside the job's folder"
     )
@@ -98,6 +112,9 @@ class BoardRecord(_Record):
     owned: bool = False
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
+    sheet_on_bench: bool = Field(
+        default=False, description="a marker sheet in the photo lies beside the board, not on it"
+    )
     moisture: Positive | None = Field(default=None, description="moisture content [%]")
     heart: Face | None = None  # the face that lay nearer the pith, as the rings on the end show
     grain: FiniteFloat = Field(default=0.0, description="mean angle of the grain to the length [degrees]")
@@ -189,6 +206,7 @@ class Job(_Record):
         default=0, description="counts the edits; grows by one with each"
     )
     settings: Shop = Field(default_factory=Shop)
+    lens: LensProfile | None = Field(default=None, description="the phone's lens, from a chessboard")
     boards: tuple[BoardRecord, ...] = ()
     parts: tuple[Part, ...] = ()
     unfinished: tuple[UnfinishedPart, ...] = Field(
@@ -281,7 +299,10 @@ def job_from(text: str | bytes, where: str = "job.json") -> Job:
             raise JobError(
                 f"{where}: written by a newer clearface (version {_shown(version)}; this one knows {VERSION})"
             )
-        raise JobError(f"{where}: version is {_shown(version)}; this clearface knows version {VERSION}")
+        older = brought_up(raw, VERSION)
+        if older is None:
+            raise JobError(f"{where}: version is {_shown(version)}; this clearface knows version {VERSION}")
+        raw, text = older, json.dumps(older)
     try:
         return Job.model_validate_json(text)
     except ValidationError as error:

@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from ui.jobfile import Job
+from ui.jobfile import VERSION, Job
 from ui.session import Action, Session, Step, remembered
 
 __all__ = ["Entry", "entries_of", "last_revision", "replayed", "shortened", "text_of"]
@@ -29,8 +29,10 @@ def entries_of(data: bytes) -> list[Entry]:
     for line in data.split(b"\n"):
         try:
             raw = json.loads(line)
+            if raw.get("version", VERSION) != VERSION:
+                continue  # of a job file since brought up to this version: undo does not go back behind that
             entries.append((int(raw["revision"]), _STEP.validate_python(raw["step"])))
-        except (ValueError, KeyError, TypeError, OverflowError, RecursionError):
+        except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError):
             continue
     return entries
 
@@ -87,5 +89,9 @@ def shortened(session: Session, most: int) -> list[Entry]:
 
 
 def _line(revision: int, step: Step) -> bytes:
-    raw: dict[str, Any] = {"revision": revision, "step": _STEP.dump_python(step, mode="json")}
+    raw: dict[str, Any] = {
+        "revision": revision,
+        "version": VERSION,
+        "step": _STEP.dump_python(step, mode="json"),
+    }
     return json.dumps(raw, separators=(",", ":"), allow_nan=False).encode() + b"\n"
