@@ -16,7 +16,7 @@ import numpy as np
 from layout.allowances import Allowances, Shop
 from layout.parts import Part, PartSide, Visibility
 from layout.stock import Defect, Face, Price, PriceBasis, Turn
-from samples.wood.camera import Photograph, camera_over, photograph
+from samples.wood.camera import Phone, Photograph, camera_over, photograph
 from samples.wood.faults import Fault
 from samples.wood.finish import numbered
 from samples.wood.knots import Knot
@@ -35,6 +35,7 @@ __all__ = ["main", "sample_boards", "sample_parts"]
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 
 SEED = 20260
+PHONE = Phone(focal_35mm=26, k1=-0.021, k2=0.004)
 SPECIES = "European oak"
 _SHOW, _USE, _HID = Visibility.SHOW, Visibility.SEEN_IN_USE, Visibility.CONCEALED
 
@@ -160,7 +161,7 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
     faces: dict[Face, FaceRecord] = {}
     truth: dict[str, Any] = {}
     for face in Face:
-        camera = camera_over(board, rng, 2400, 1200 if board.width < 300 else 1350, tilt=6.0, bow=0.035)
+        camera = camera_over(board, rng, 2400, 1350, tilt=6.0, phone=PHONE)
         light = replace(Light.some(rng), shadow=0.0, noise=1.2)
         seed = int(rng.integers(1, 10**6))
         sheet = entry.sheet and face is Face.FRONT
@@ -186,6 +187,7 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         price=entry.price,
         turned=board.turned,
         moisture=9.0,
+        heart=Face.BACK,  # the wood model's boards lie with their bark side up
         front=faces[Face.FRONT],
         back=faces[Face.BACK],
         marks=tuple(_mark(defect) for fault in faults for defect in _confirmed(fault)),

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from layout.stock import Face
 from samples.wood.ground import GROUNDS, ground_colour
-from samples.wood.light import Light, developed, shadow_on_ground
+from samples.wood.light import Light, developed, shadow_on_ground, with_focal_length
 from samples.wood.noise import Floats
 from samples.wood.picture import Shown, WoodClass, edge_picture, face_picture, in_board
 from samples.wood.sawn import SawnBoard
 from samples.wood.truth import Known, known_faults
 
-__all__ = ["Camera", "Photograph", "camera_over", "photograph"]
+__all__ = ["Camera", "Phone", "Photograph", "camera_over", "photograph"]
 
 Doubles = NDArray[np.float64]
 
@@ -87,6 +87,18 @@ class Camera:
         return np.asarray(-self.rotation.T @ self.shift, np.float64)
 
 
+FILM_DIAGONAL = float(np.hypot(36.0, 24.0))  # [mm]
+
+
+@dataclass(frozen=True)
+class Phone:
+    """A phone: its focal length in terms of 35 mm film [mm], and its lens."""
+
+    focal_35mm: int = 26
+    k1: float = 0.0
+    k2: float = 0.0
+
+
 def camera_over(
     board: SawnBoard,
     rng: np.random.Generator,
@@ -95,12 +107,16 @@ def camera_over(
     fill: float = 0.86,
     tilt: float = 8.0,
     bow: float = 0.05,
+    phone: Phone | None = None,
 ) -> Camera:
     """A hand-held camera above a board that fills `fill` of the picture's width.
 
-    `tilt` is the greatest angle off square [degrees], `bow` the greatest abs(k1).
+    `tilt` is the greatest angle off square [degrees], `bow` the greatest abs(k1);
+    a `phone` has one lens for all its pictures.
     """
     focal = width * float(rng.uniform(0.72, 0.86))
+    if phone is not None:
+        focal = phone.focal_35mm * float(np.hypot(width, height)) / FILM_DIAGONAL
     lean = np.radians(rng.uniform(-tilt, tilt, 2))
     roll = np.radians(rng.uniform(-4, 4))
     turn = cv2.Rodrigues(np.array([lean[0], 0, 0]))[0] @ cv2.Rodrigues(np.array([0, lean[1], 0]))[0]
@@ -110,7 +126,10 @@ def camera_over(
     aim = np.array([rng.uniform(-0.02, 0.02) * width, rng.uniform(-0.12, 0.12) * height])
     shift = np.array([aim[0] * far / focal, aim[1] * far / focal, far]) - rotation @ middle
     k1 = float(rng.uniform(-bow, bow))
-    return Camera(width, height, focal, rotation, shift, k1, float(rng.uniform(-0.2, 0.1)) * k1)
+    k2 = float(rng.uniform(-0.2, 0.1)) * k1
+    if phone is not None:
+        k1, k2 = phone.k1, phone.k2
+    return Camera(width, height, focal, rotation, shift, k1, k2)
 
 
 @dataclass(frozen=True)
@@ -168,6 +187,8 @@ def photograph(
     _paint_sides(scene, board, face, camera, rays, light)
     _paint_face(scene, board, camera, rays, shown)
     jpeg = developed(scene, light, rng, quality)
+    film = camera.focal * FILM_DIAGONAL / float(np.hypot(camera.width, camera.height))
+    jpeg = with_focal_length(jpeg, round(film))
     faults = known_faults(board) if faults is None else faults
     length, width = board.length, board.width
     corners = np.array([[0, 0, 0], [length, 0, 0], [length, width, 0], [0, width, 0]], np.float64)

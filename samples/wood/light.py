@@ -4,10 +4,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from PIL import Image
+from PIL.ExifTags import IFD, Base
 
 from samples.wood.noise import Floats, octaves
 
-__all__ = ["Light", "developed", "shadow_on_ground"]
+__all__ = ["Light", "developed", "shadow_on_ground", "with_focal_length"]
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,14 @@ def developed(scene: Floats, light: Light, rng: np.random.Generator, quality: in
     if not done:
         raise RuntimeError("the picture could not be written as JPEG")
     return bytes(data)
+
+
+def with_focal_length(jpeg: bytes, focal_35mm: int) -> bytes:
+    """The JPEG with the one EXIF fact that a phone's picture has and these need: focal length, 35 mm film."""
+    exif = Image.Exif()
+    exif.get_ifd(IFD.Exif)[Base.FocalLengthIn35mmFilm] = focal_35mm
+    body = exif.tobytes()
+    return jpeg[:2] + b"\xff\xe1" + (len(body) + 2).to_bytes(2, "big") + body + jpeg[2:]
 
 
 def lit(scene: Floats, light: Light, rng: np.random.Generator) -> Floats:
