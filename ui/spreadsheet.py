@@ -4,6 +4,7 @@ import csv
 import io
 import warnings
 import zipfile
+import zlib
 
 from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
@@ -14,6 +15,21 @@ from ui.jobfile import JobError
 __all__ = ["rows_of_workbook"]
 
 _MOST_BYTES = 20_000_000
+_DAMAGE = (  # what the reader was seen to raise on damaged workbooks, and its kin
+    zipfile.BadZipFile,
+    InvalidFileException,
+    zlib.error,
+    SyntaxError,  # of its XML
+    OSError,
+    EOFError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    ArithmeticError,
+    RuntimeError,
+    MemoryError,
+)
 
 
 def rows_of_workbook(data: bytes, where: str) -> list[dict[str, str]]:
@@ -33,9 +49,9 @@ def rows_of_workbook(data: bytes, where: str) -> list[dict[str, str]]:
             book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         cells = list(book.worksheets[0].iter_rows(max_row=MOST_ROWS + 1, max_col=30, values_only=True))
         book.close()
-    except (zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, OSError, IndexError) as error:
-        if isinstance(error, JobError):
-            raise
+    except JobError:
+        raise
+    except _DAMAGE as error:
         raise JobError(f"{where}: not a workbook that can be read; save it as CSV") from error
     out = io.StringIO()
     writer = csv.writer(out, delimiter="\t", lineterminator="\n")
