@@ -12,7 +12,7 @@ is looked for over its whole length, so that a knot, a shadow or the seam of a b
 cannot lead it astray by being strong in one place.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import cv2
@@ -23,6 +23,8 @@ __all__ = ["FittedEdge", "fit_edge"]
 
 _STEP_PX = 0.5  # spacing of the strip's rows
 _MOST_COLUMNS = 900
+_MOST_SIDE_PX = 24.0  # of a board's own edge that may show beside its face
+_LEAST_SIDE = 2.0  # change of colour from edge to face [Lab units per px]
 _BLUR_PX = 1.2
 
 
@@ -44,6 +46,8 @@ class FittedEdge:
         Root mean square distance of `points_px` from the curve.
     contrast : float
         Step from ground to wood over the spread of both, 0 upwards; below about 1 it is hardly seen.
+    side_px : float
+        How wide the board's own edge shows beside its face; 0 when it does not.
     """
 
     points_px: NDArray[np.float64]
@@ -53,6 +57,7 @@ class FittedEdge:
     support: float
     residual_px: float
     contrast: float
+    side_px: float = 0.0
 
     @property
     def clear(self) -> bool:
@@ -70,6 +75,8 @@ class FittedEdge:
 class _Strip:
     """The straightened strip: `step` is the gradient from ground to wood, [row, column]."""
 
+    lab: NDArray[np.float32]
+    seen: NDArray[np.bool_]
     step: NDArray[np.float32]
     rows_px: NDArray[np.float64]
     along: NDArray[np.float64]
@@ -82,6 +89,7 @@ def fit_edge(
     b_px: ArrayLike,
     *,
     reach_px: float = 20.0,
+    inside_px: float = 36.0,
     most_bow_px: float = 8.0,
     inset: float = 0.02,
 ) -> FittedEdge | None:
@@ -95,6 +103,8 @@ def fit_edge(
         (-dy, dx) of the run (dx, dy).
     reach_px : float
         How far to both sides the edge is looked for [px].
+    inside_px : float
+        How far into the wood it may be looked for the arris, where the board's own edge shows [px].
     most_bow_px : float
         Greatest bow looked for [px].
     inset : float
@@ -111,19 +121,35 @@ def fit_edge(
     if length < 12.0:
         return None
     normal = np.array([-run[1], run[0]]) / length
-    strip = _strip(rgb, a, run, normal, length, reach_px, inset)
+    strip = _strip(rgb, a, run, normal, (reach_px, inside_px), inset)
     curve = _best_curve(strip, reach_px, most_bow_px)
+    depth = _side_depth(strip, curve, min(_MOST_SIDE_PX, inside_px / 1.5))
+    if depth is not None:
+        arris = _fitted(*_on_arris(strip, curve, depth), a, run, normal)
+        # A line of pores may look like an arris, but wanders and comes and goes.
+        if arris is not None and arris.support >= 0.9 and arris.residual_px <= 0.6:
+            return replace(arris, side_px=depth)
+    return _fitted(strip, curve, a, run, normal)
+
+
+def _fitted(
+    strip: "_Strip",
+    curve: NDArray[np.float64],
+    a: NDArray[np.float64],
+    run: NDArray[np.float64],
+    normal: NDArray[np.float64],
+) -> FittedEdge | None:
+    """The edge through the steps found column by column beside a curve."""
     offsets, seen = _peaks_near(strip, _curve(curve, strip.along))
     fit, kept = _robust_curve(strip.along, offsets, seen)
     if fit is None:
         return None
     along = strip.along[kept]
-    points = a + along[:, None] * run + offsets[kept][:, None] * normal
     residual = offsets[kept] - _curve(fit, along)
     return FittedEdge(
-        points_px=points,
+        points_px=a + along[:, None] * run + offsets[kept][:, None] * normal,
         a_px=a + fit[0] * normal,
-        b_px=b + fit[1] * normal,
+        b_px=a + run + fit[1] * normal,
         bow_px=float(fit[2]),
         support=float(kept.sum() / kept.size),
         residual_px=float(np.sqrt(np.mean(residual**2))),
@@ -141,13 +167,13 @@ def _strip(
     a: NDArray[np.float64],
     run: NDArray[np.float64],
     normal: NDArray[np.float64],
-    length: float,
-    reach_px: float,
+    reach: tuple[float, float],
     inset: float,
 ) -> _Strip:
+    length, reach_px = float(np.hypot(*run)), reach[0]
     columns = int(np.clip(length * (1 - 2 * inset), 12, _MOST_COLUMNS))
     along = inset + (np.arange(columns) + 0.5) / columns * (1 - 2 * inset)
-    rows = np.arange(-reach_px - 4.0, reach_px + 4.0 + _STEP_PX / 2, _STEP_PX)
+    rows = np.arange(-reach_px - 4.0, max(reach) + 4.0 + _STEP_PX / 2, _STEP_PX)
     where = a + along[None, :, None] * run + rows[:, None, None] * normal
     inside = (where[..., 0] > 0) & (where[..., 1] > 0)
     inside &= (where[..., 0] < rgb.shape[1] - 1) & (where[..., 1] < rgb.shape[0] - 1)
@@ -164,7 +190,7 @@ def _strip(
     value = lab @ axis
     step = np.gradient(value, _STEP_PX, axis=0).astype(np.float32)
     step[~inside] = 0.0
-    return _Strip(step=step, rows_px=rows, along=along, contrast=contrast)
+    return _Strip(lab=lab, seen=inside, step=step, rows_px=rows, along=along, contrast=contrast)
 
 
 def _wood_axis(
@@ -173,7 +199,7 @@ def _wood_axis(
     """The direction in Lab that best tells wood from ground (Fisher's), and how well it does."""
     far = max(2.0, reach_px * 0.5)
     ground = lab[rows < -far].reshape(-1, 3).astype(np.float64)
-    wood = lab[rows > far].reshape(-1, 3).astype(np.float64)
+    wood = lab[(rows > far) & (rows <= reach_px + 4.0)].reshape(-1, 3).astype(np.float64)
     spread = (np.cov(ground.T) + np.cov(wood.T)) / 2 + np.eye(3) * 4.0
     axis = np.linalg.solve(spread, wood.mean(0) - ground.mean(0))
     size = np.sqrt(axis @ spread @ axis)
@@ -205,6 +231,50 @@ def _best_curve(strip: _Strip, reach_px: float, most_bow_px: float) -> NDArray[n
         if score[k] > best:
             best, answer = float(score[k]), curves[:, k]
     return answer
+
+
+def _side_depth(strip: _Strip, curve: NDArray[np.float64], most_px: float) -> float | None:
+    """How far inside the curve the face begins, where the board's own edge shows beside it [px].
+
+    A camera that is not square over the board sees one of its edges too, as wood as
+    the face but in another light: the outermost step is then not the arris.
+    """
+    depths = np.arange(-2.0, most_px * 1.6, _STEP_PX)
+    offset = _curve(curve, strip.along)[None, :] + depths[:, None]
+    row = np.rint((offset - strip.rows_px[0]) / _STEP_PX).astype(int)
+    if row.max() >= strip.rows_px.size:
+        depths = depths[: max(0, int(strip.rows_px.size - 1 - row[0].max()))]
+        row = row[: depths.size]
+    if depths.size < 16:
+        return None
+    profile = np.median(strip.lab[np.maximum(row, 0), np.arange(strip.along.size)], axis=1)
+    change = np.linalg.norm(np.gradient(profile, _STEP_PX, axis=0), axis=1)
+    outer = depths >= 2.5
+    face = change[depths > most_px * 0.6]
+    floor = max(_LEAST_SIDE, 2.5 * float(np.percentile(face, 90)) if face.size else np.inf)
+    peaks = np.flatnonzero(
+        outer[1:-1]
+        & (depths[1:-1] <= most_px)
+        & (change[1:-1] >= floor)
+        & (change[1:-1] >= change[:-2])
+        & (change[1:-1] > change[2:])
+    )
+    return float(depths[peaks[0] + 1]) if peaks.size else None
+
+
+def _on_arris(strip: _Strip, curve: NDArray[np.float64], depth: float) -> tuple[_Strip, NDArray[np.float64]]:
+    """The strip read for the step from the board's edge to its face, and the curve moved onto it."""
+    offset = _curve(curve, strip.along)
+    distance = strip.rows_px[:, None] - offset[None, :]
+    side = strip.lab[(distance > 0.35 * depth) & (distance < depth - 0.8)]
+    face = strip.lab[(distance > depth + 1.0) & (distance < depth + 6.0)]
+    if min(len(side), len(face)) < 50:
+        return strip, curve
+    axis = (np.median(face, axis=0) - np.median(side, axis=0)).astype(np.float32)
+    axis /= max(float(np.linalg.norm(axis)), 1e-6)
+    step = np.gradient(strip.lab @ axis, _STEP_PX, axis=0).astype(np.float32)
+    step[~strip.seen | (np.abs(distance - depth) > 4.0)] = 0.0
+    return replace(strip, step=step), curve + np.array([depth, depth, 0.0])
 
 
 def _peaks_near(

@@ -91,19 +91,30 @@ def snapped(rgb: NDArray[np.uint8], corners_px: ArrayLike, *, reach_px: float = 
     corners = np.asarray(corners_px, dtype=np.float64)
     edges: tuple[FittedEdge | None, ...] = (None,) * 4
     for reach in (reach_px, max(4.0, reach_px / 3)):
-        edges = tuple(
-            fit_edge(
-                rgb,
-                corners[i],
-                corners[(i + 1) % 4],
-                reach_px=_reach_across(corners, i, reach),
-                most_bow_px=min(8.0, reach) if i % 2 == 0 else 0.0,
-                inset=0.02 if i % 2 == 0 else 0.08,
-            )
-            for i in range(4)
-        )
+        edges = tuple(_side(rgb, corners, i, reach, edges[i]) for i in range(4))
         corners = _corners_of(corners, edges, reach)
     return FoundOutline(corners_px=corners, edges=edges, confidence=_confidence(edges))
+
+
+def _side(
+    rgb: NDArray[np.uint8],
+    corners: NDArray[np.float64],
+    i: int,
+    reach_px: float,
+    before: FittedEdge | None,
+) -> FittedEdge | None:
+    """One side of the board, looked for near the line between its corners."""
+    if before is not None and before.side_px > 0:
+        return before  # a closer look would be drawn back to the stronger step beside the arris
+    return fit_edge(
+        rgb,
+        corners[i],
+        corners[(i + 1) % 4],
+        reach_px=_reach_across(corners, i, reach_px),
+        inside_px=_reach_across(corners, i, 36.0),
+        most_bow_px=min(8.0, reach_px) if i % 2 == 0 else 0.0,
+        inset=0.02 if i % 2 == 0 else 0.08,
+    )
 
 
 def _reach_across(corners: NDArray[np.float64], side: int, reach_px: float) -> float:
