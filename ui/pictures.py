@@ -8,7 +8,7 @@ from PIL import ExifTags, Image, ImageOps
 
 from vision.photo import MOST_MEGAPIXELS, read_photo
 
-__all__ = ["crop_copy", "jpeg", "picture_from", "png", "reduced", "screen_copy", "size_of"]
+__all__ = ["crop_copy", "jpeg", "picture_from", "png", "reduced", "reduced_to", "screen_copy", "size_of"]
 
 
 def jpeg(rgb: NDArray[np.uint8], quality: int = 92) -> bytes:
@@ -37,6 +37,15 @@ def reduced(rgb: NDArray[np.uint8], longest_px: int) -> NDArray[np.uint8]:
         return rgb
     image.thumbnail((longest_px, longest_px), Image.Resampling.BOX, reducing_gap=2.0)
     return np.asarray(image, dtype=np.uint8)
+
+
+def reduced_to(rgb: NDArray[np.uint8], share: float) -> NDArray[np.uint8]:
+    """The picture at one over this share of its size, so that two scales become one."""
+    if abs(share - 1) < 1e-6:
+        return rgb
+    height, width = rgb.shape[:2]
+    size = max(1, round(width / share)), max(1, round(height / share))
+    return np.asarray(Image.fromarray(rgb).resize(size, Image.Resampling.BOX), dtype=np.uint8)
 
 
 def screen_copy(data: bytes, longest_px: int, quality: int = 85) -> bytes:

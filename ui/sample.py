@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 from layout.stock import Face, Where
-from ui import chain
+from ui import survey
 from ui.files import JobFolder, bytes_of, kept_in, samples_folder
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from
+from ui.lenses import lens_seen, lenses_of, sheets_in
 from ui.library import folder_of, jobs_folder
 from vision.marks import MarkState
 
@@ -14,7 +15,7 @@ __all__ = ["SAMPLE", "sample_job", "sample_shelf", "settled"]
 SAMPLE = "bedside_cabinets"
 
 
-def sample_job(keep: chain.Keep) -> tuple[Job, list[str]]:
+def sample_job(keep: survey.Keep) -> tuple[Job, list[str]]:
     """The sample job surveyed from its photos.
 
     The sample's own job.json holds tape readings, the cutting list and the marks
@@ -32,21 +33,45 @@ def sample_job(keep: chain.Keep) -> tuple[Job, list[str]]:
     """
     folder = samples_folder() / SAMPLE
     job = job_from(bytes_of(folder / "job.json"), "sample job")
+    photos = {
+        record.id: [
+            (face, known.photo, bytes_of(folder / known.photo))
+            for face in Face
+            if (known := record.face(face)) is not None and known.photo is not None
+        ]
+        for record in job.boards
+    }
+    job = _with_lenses(job, photos)
     boards, notes = [], []
     for record in job.boards:
-        photos = []
-        for face in Face:
-            known = record.face(face)
-            if known is not None and known.photo is not None:
-                photos.append((face, known.photo, bytes_of(folder / known.photo)))
-                record = record.model_copy(
-                    update={face.value: FaceRecord(corners_px=known.corners_px, outline_mm=known.outline_mm)}
-                )
-        surveyed, faces = chain.surveyed_board(record, photos, keep)
+        size = survey.photo_from(photos[record.id][0][2], record.id)
+        others = lenses_of(job, size, (record.id, Face.FRONT))
+        surveyed, faces = survey.surveyed_board(record, photos[record.id], keep, others=others)
         boards.append(surveyed)
         notes += [_face_line(surveyed, face, found) for face, found in faces.items()]
     job = job.model_copy(update={"boards": tuple(boards)})
     return job, notes
+
+
+def _with_lenses(job: Job, photos: dict[str, list[tuple[Face, str, bytes]]]) -> Job:
+    """The job with its corners found, and what each photo alone says of the lens."""
+    boards = []
+    for record in job.boards:
+        after = record
+        for face, name, data in photos[record.id]:
+            photo, known = survey.photo_from(data, name), record.face(face)
+            corners = known.corners_px if known else None
+            corners = corners or survey.corners_in(photo, name)[0]
+            fresh = FaceRecord(
+                photo=name,
+                corners_px=corners,
+                outline_mm=known.outline_mm if known else None,
+                size_px=(photo.width_px, photo.height_px),
+                lens=lens_seen(photo, corners, record, sheets_in(photo, record)),
+            )
+            after = after.model_copy(update={face.value: fresh})
+        boards.append(after)
+    return job.model_copy(update={"boards": tuple(boards)})
 
 
 def settled(job: Job, but: frozenset[str] = frozenset()) -> Job:
@@ -83,7 +108,7 @@ def sample_shelf() -> str:
     return id
 
 
-def _face_line(board: BoardRecord, face: Face, found: chain.SurveyedFace) -> str:
+def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> str:
     own = [mark for mark in board.marks if mark.where.value in (face.value, Where.THROUGH)]
     kept = sum(mark.state is MarkState.CONFIRMED for mark in own)
     waiting = sum(mark.state is MarkState.PENDING for mark in own)

@@ -15,6 +15,7 @@ from ui.changes import edit_between
 from ui.edits import Edit
 from ui.jobfile import BoardRecord, Job, JobError
 from vision.marks import Mark, MarkState, Origin
+from vision.pairs import paired
 
 __all__ = ["BoardFace", "mark_edit", "part_edit", "replaced_board"]
 
@@ -127,7 +128,10 @@ def _erased(record: BoardRecord, place: BoardFace, op: Op) -> tuple[str, tuple[M
 def _joined(record: BoardRecord, place: BoardFace, op: Op) -> tuple[str, tuple[Mark, ...]]:
     """Two marks of one fault, one on each face, become one through fault."""
     first, second = (_mark_of(record, str(id)) for id in op["ids"])
-    one = replace(first, where=Where.THROUGH, state=MarkState.CONFIRMED, depth=None)
+    pairs = paired([first], [second], record.thickness).pairs
+    if not pairs:
+        raise JobError("these two marks are no longer one over the other")
+    one = replace(pairs[0].through, id=first.id, where=Where.THROUGH, state=MarkState.CONFIRMED, depth=None)
     marks = tuple(one if mark.id == first.id else mark for mark in record.marks if mark.id != second.id)
     return f"join {first.kind} through board {place.board}", marks
 

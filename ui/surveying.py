@@ -10,33 +10,40 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from layout.stock import Face
-from ui import chain
+from ui import survey
 from ui.changes import edit_between
 from ui.files import JobFolder
-from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LensProfile, LoosePhoto
 from ui.lengths import Units, length_in_mm
-from ui.pictures import jpeg
+from ui.lenses import lenses_of
+from ui.pictures import jpeg, picture_from, reduced_to
 from ui.surface_ops import replaced_board
+from vision.chessboard import NoProfile, lens_profile
 from vision.errors import VisionError
 from vision.outline import snapped
 from vision.photo import Photo
 from vision.private import private_copy
+from vision.reverse import registered
 
 __all__ = [
     "MOST_DOUBTFUL",
     "SCREEN_PX",
     "Readings",
     "corners_set",
+    "lens_learnt",
     "photo_on_board",
     "photos_taken_in",
     "readings_from",
     "snapped_corners",
     "survey_face",
+    "truer_by",
+    "turn_doubted",
     "widths_from",
     "with_face",
 ]
 
 SCREEN_PX = 2400
+_ENOUGH = 8  # photos, after which more hardly tell more of the lens
 MOST_DOUBTFUL = 4.0
 """Wrong suggestions a metre of board may carry at the far end of the slider [1/m]."""
 
@@ -151,7 +158,7 @@ def with_face(record: BoardRecord, face: Face, value: FaceRecord | None) -> Boar
     return record.model_copy(update={face.value: value})
 
 
-def corners_set(job: Job, board: str, face: Face, corners: chain.Corners) -> Job:
+def corners_set(job: Job, board: str, face: Face, corners: survey.Corners) -> Job:
     """The job with the corners of a face moved; its true-scale picture is no longer true and goes.
 
     Raises
@@ -164,13 +171,14 @@ def corners_set(job: Job, board: str, face: Face, corners: chain.Corners) -> Job
     if known is None:
         raise JobError(f"board {board} has no photo of its {face.value}")
     _check_corners(corners)
-    fresh = FaceRecord(photo=known.photo, corners_px=corners, outline_mm=known.outline_mm)
+    by_hand = None if known.outline_found else known.outline_mm
+    fresh = FaceRecord(photo=known.photo, corners_px=corners, outline_mm=by_hand)
     return replaced_board(job, with_face(record, face, fresh))
 
 
 def snapped_corners(
-    folder: JobFolder, job: Job, board: str, face: Face, corners: chain.Corners
-) -> chain.Corners:
+    folder: JobFolder, job: Job, board: str, face: Face, corners: survey.Corners
+) -> survey.Corners:
     """Corners moved onto the edges found near them."""
     photo = _photo(folder, _photo_of(job, board, face))
     _check_corners(corners)
@@ -179,7 +187,7 @@ def snapped_corners(
     return first, second, third, fourth
 
 
-def survey_face(folder: JobFolder, board: str, face: Face) -> chain.SurveyedFace:
+def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFace:
     """Bring one face to true scale, suggest its marks, and keep both.
 
     Raises
@@ -190,15 +198,14 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> chain.SurveyedFace
     before = folder.job()
     record = before.board(board)
     path = _photo_of(before, board, face)
-    known = record.face(face)
-    found = chain.surveyed_face(
-        _photo(folder, path),
+    photo = _photo(folder, path)
+    found = survey.surveyed_face(
+        photo,
         f"board {board}, {face.value}",
-        record.length,
-        record.width,
-        corners_px=known.corners_px if known else None,
-        face=face,
-        turned=record.turned,
+        record,
+        face,
+        profile=before.lens,
+        others=lenses_of(before, photo, (board, face)),
         doubtful_per_metre=MOST_DOUBTFUL,  # the slider of the marks step shows fewer
     )
     picture = folder.keep("pictures", jpeg(found.picture), ".jpg")
@@ -208,11 +215,56 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> chain.SurveyedFace
         face_now = now.face(face)
         if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
             raise JobError(f"board {board} was changed while it was surveyed; do it again")
-        stored = found.record(path, picture).model_copy(update={"outline_mm": face_now.outline_mm})
-        return replaced_board(job, chain.with_suggestions(with_face(now, face, stored), face, found.marks))
+        stored = survey.surveyed_record(now, face, found, path, picture)
+        return replaced_board(job, survey.with_suggestions(with_face(now, face, stored), face, found.marks))
 
     _saved(folder, f"survey board {board}, {face.value}", change)
     return found
+
+
+def lens_learnt(columns: int, rows: int, files: Sequence[tuple[str, bytes]]) -> LensProfile:
+    """The phone's lens from photographs of a chessboard, name and bytes each.
+
+    Raises
+    ------
+    JobError
+        Not pictures, or nothing could be learnt; the message says why.
+    """
+    pictures = [survey.photo_from(data, name).rgb for name, data in files]
+    found = lens_profile(pictures, columns, rows)
+    if isinstance(found, NoProfile):
+        raise JobError(found.reason)
+    height, width = pictures[0].shape[:2]
+    return LensProfile(size_px=(width, height), prior=found)
+
+
+def turn_doubted(folder: JobFolder, board: str) -> tuple[str, ...]:
+    """What the pictures of both faces say against the way the board is said to have been turned."""
+    record = folder.job().board(board)
+    front, back = record.front, record.back
+    if not (front and back and front.picture and back.picture and front.px_per_mm and back.px_per_mm):
+        return ()
+    pictures = [picture_from(folder.read(face.picture or "")) for face in (front, back)]
+    found = registered(
+        pictures[0],
+        reduced_to(pictures[1], back.px_per_mm / front.px_per_mm),
+        front.px_per_mm,
+        turned=record.turned,
+    )
+    return (f"Board {board}: {found.message}",) if found.message else ()
+
+
+def truer_by(job: Job) -> int:
+    """How many faces would be truer if they were surveyed again, more photos telling of the lens now."""
+    if job.lens is not None:
+        return 0
+    told = [
+        known
+        for record in job.boards
+        for face in Face
+        if (known := record.face(face)) is not None and known.lens is not None and known.picture
+    ]
+    return sum(known.lens_from + 2 < len(told) and known.lens_from < _ENOUGH for known in told)
 
 
 def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
@@ -229,10 +281,10 @@ def _photo_of(job: Job, board: str, face: Face) -> str:
 
 @lru_cache(maxsize=2)
 def _photo(folder: JobFolder, path: str) -> Photo:
-    return chain.photo_from(folder.read(path), path)
+    return survey.photo_from(folder.read(path), path)
 
 
-def _check_corners(corners: chain.Corners) -> None:
+def _check_corners(corners: survey.Corners) -> None:
     """Refuse corners that cross over or run together."""
     turns = []
     for index in range(4):

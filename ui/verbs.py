@@ -14,9 +14,11 @@ from ui.disk import check_writable
 from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_json
 from ui.jobfile import schema as job_schema
+from ui.lenses import lenses_of
 from ui.outputs import face_looks, sheet_files
 from ui.report import plan_report
 from ui.sample import sample_job, settled
+from ui.survey import SurveyedFace, photo_from, surveyed_board
 
 __all__ = ["Answer", "check", "demo", "open_page", "plan", "schema", "sheets", "survey"]
 
@@ -38,7 +40,10 @@ def survey(wanted: argparse.Namespace) -> Answer:
     photos = [(face, str(path), bytes_of(path)) for face, path in zip(Face, wanted.photos, strict=False)]
     job = JobFolder(wanted.out).job() if adding else Job(name=wanted.out.resolve().name)
     files: dict[str, bytes] = {}
-    record, faces = chain.surveyed_board(_record(wanted, job), photos, kept_in(files))
+    others = lenses_of(job, photo_from(photos[0][2], photos[0][1]))
+    record, faces = surveyed_board(
+        _record(wanted, job), photos, kept_in(files), profile=job.lens, others=others
+    )
     after = job.model_copy(update={"boards": (*job.boards, record)})
     if adding:
         write_all(wanted.out, files)
@@ -162,7 +167,7 @@ def _corner(text: str) -> tuple[float, float]:
     return x, y
 
 
-def _face_told(found: chain.SurveyedFace) -> dict[str, Any]:
+def _face_told(found: SurveyedFace) -> dict[str, Any]:
     return {
         "px_per_mm": found.px_per_mm,
         "error_mm": round(found.error_mm, 2),
@@ -176,7 +181,7 @@ def _face_told(found: chain.SurveyedFace) -> dict[str, Any]:
     }
 
 
-def _face_lines(number: str, face: Face, found: chain.SurveyedFace) -> list[str]:
+def _face_lines(number: str, face: Face, found: SurveyedFace) -> list[str]:
     unsure = found.confidence is not None and found.confidence < _SURE
     look = "; unsure of the outline, look at it" if unsure else ""
     first = (

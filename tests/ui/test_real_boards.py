@@ -13,7 +13,7 @@ from layout.allowances import Allowances, Shop
 from layout.outline import normal_outline
 from layout.parts import Part, PartSide, Visibility
 from layout.stock import DefectKind, Face, Where
-from ui import chain
+from ui import chain, survey
 from ui.jobfile import BoardRecord, FaceRecord, Job
 from vision.marks import Mark, MarkState
 
@@ -114,7 +114,7 @@ def test_a_bench_photo_from_pixels_alone(shared_data: Path, number: str) -> None
         files[name] = data
         return name
 
-    record, faces = chain.surveyed_board(record, [(Face.FRONT, path.name, path.read_bytes())], keep)
+    record, faces = survey.surveyed_board(record, [(Face.FRONT, path.name, path.read_bytes())], keep)
     found = np.asarray(faces[Face.FRONT].corners_px)
     truth = _truth_corners(label)
     turned = truth[[2, 3, 0, 1]]  # a board has no printed "datum end": either reading is right

@@ -100,12 +100,18 @@ def _verdict(job: Job) -> None:
 
 def _board(used: list[str]) -> None:
     now = state.picked("board-laid", used) or used[0]
-    columns = st.columns([3, 1])
-    with columns[0]:
-        chosen = st.pills("Board", used, default=now, key=f"laid={now}")
-    with columns[1]:
+    with st.container(horizontal=True):
+        chosen = st.pills(
+            "Board",
+            used,
+            default=now,
+            key=f"laid={now}",
+            format_func=lambda id: f"Board {id}" if id == now else id,
+            label_visibility="collapsed",
+        )
+        faces = [face.value for face in Face]
         face = st.segmented_control(
-            "Face", [face.value for face in Face], default=Face.FRONT.value, key="laid-face"
+            "Face", faces, default=Face.FRONT.value, key="laid-face", label_visibility="collapsed"
         )
     if chosen and chosen != now:
         state.remember_pick("board-laid", chosen)

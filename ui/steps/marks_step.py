@@ -3,21 +3,21 @@
 from typing import Any
 
 import streamlit as st
-from shapely.geometry import Polygon
 
 from layout.stock import DefectKind, Face, Where, Wish
 from ui import state
 from ui.canvas.component import drawing_surface
 from ui.edits import Edit
 from ui.jobfile import BoardRecord, Job
-from ui.steps.boards_step import board_picker
 from ui.steps.frame import heading
+from ui.steps.pickers import board_picker, face_picker
 from ui.surface_ops import BoardFace, mark_edit, span
 from ui.surveying import MOST_DOUBTFUL
 from vision.marks import Mark, MarkState
+from vision.pairs import paired
 from vision.suggest.every import DOUBTFUL_PER_METRE
 
-__all__ = ["shared_places", "show"]
+__all__ = ["show"]
 
 
 def show() -> None:
@@ -34,13 +34,7 @@ def show() -> None:
     if not faces:
         st.markdown("Bring a face of this board to true scale first (step Boards).")
         return
-    now = state.picked("face", faces) or faces[0]
-    if len(faces) > 1:
-        chosen = st.segmented_control("Face", faces, default=now, key=f"face={now}")
-        if chosen and chosen != now:
-            state.remember_pick("face", chosen)
-            st.rerun()
-    _surface(record.id, Face(now), len(faces) > 1)
+    _surface(record.id, face_picker(record, faces), len(faces) > 1)
 
 
 @st.fragment
@@ -91,31 +85,18 @@ def _tally(record: BoardRecord) -> None:
     )
 
 
-def shared_places(record: BoardRecord) -> list[tuple[Mark, Mark]]:
-    """Marks of one kind of fault that lie over each other on the two faces: perhaps one, going through."""
+def _shared(record: BoardRecord, place: BoardFace) -> None:
+    """Offer to join marks of the two faces that are probably one fault."""
     alive = [mark for mark in record.marks if mark.state is not MarkState.DISMISSED]
     fronts = [mark for mark in alive if mark.where is Where.FRONT]
     backs = [mark for mark in alive if mark.where is Where.BACK]
-    pairs = []
-    for one in fronts:
-        shape = Polygon(one.outline)
-        for other in backs:
-            twin = Polygon(other.outline)
-            same = one.kind.value.split()[-1] == other.kind.value.split()[-1]
-            if same and shape.intersection(twin).area > 0.4 * min(shape.area, twin.area):
-                pairs.append((one, other))
-                break
-    return pairs
-
-
-def _shared(record: BoardRecord, place: BoardFace) -> None:
-    for one, other in shared_places(record):
-        at = sum(x for x, _ in one.outline) / len(one.outline)
+    for pair in paired(fronts, backs, record.thickness).pairs:
+        at = sum(x for x, _ in pair.front.outline) / len(pair.front.outline)
         st.button(
-            f"{one.kind} at {at:.0f} mm is on both faces: make it one that goes through",
-            key=f"join-{record.id}-{one.id}-{other.id}",
+            f"{pair.front.kind} at {at:.0f} mm is on both faces: make it one that goes through",
+            key=f"join-{record.id}-{pair.front.id}-{pair.back.id}",
             on_click=_join,
-            args=(place, one.id, other.id),
+            args=(place, pair.front.id, pair.back.id),
         )
 
 

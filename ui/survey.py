@@ -1,0 +1,311 @@
+"""Photo to true scale, and what is suggested on it: the first half of the job. Pure."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from math import hypot
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+
+from layout.outline import Outline, normal_outline
+from layout.stock import Face, Turn, Where
+from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
+from ui.lenses import lens_known, lens_seen, sheets_in
+from ui.pictures import jpeg
+from vision.errors import VisionError
+from vision.lens import LensPrior
+from vision.marks import Mark, MarkState, Origin
+from vision.outline import MissedOutline, find_outline
+from vision.photo import Photo, read_photo
+from vision.private import private_copy
+from vision.rectify import true_scale
+from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
+
+__all__ = [
+    "Corners",
+    "Keep",
+    "SurveyedFace",
+    "corners_in",
+    "kept_photo",
+    "photo_from",
+    "surveyed_board",
+    "surveyed_face",
+    "surveyed_record",
+    "with_suggestions",
+]
+
+Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
+Keep = Callable[[str, bytes, str], str]
+
+_FINEST, _COARSEST = 4.0, 1.0  # px per mm of a true-scale picture
+
+
+@dataclass(frozen=True, eq=False)
+class SurveyedFace:
+    """One face at true scale, with what was suggested on it.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, [height, width, 3]
+    px_per_mm, error_mm : float
+    corners_px : four (x, y)
+        In the photo.
+    marks : tuple of Mark
+        Suggestions, pending.
+    confidence : float or None
+        Trust in the outline, where it was found and not given.
+    notes : tuple of str
+        What the maker should know.
+    size_px : (int, int)
+        Width and height of the photo.
+    outline_seen : Outline
+        The board's outline in the picture [mm].
+    lens : LensPrior
+        What the photo, alone, says of its lens.
+    lens_from : int
+        Other photos that helped with the lens.
+    """
+
+    picture: NDArray[np.uint8]
+    px_per_mm: float
+    error_mm: float
+    corners_px: Corners
+    marks: tuple[Mark, ...]
+    confidence: float | None
+    notes: tuple[str, ...]
+    size_px: tuple[int, int]
+    outline_seen: Outline
+    lens: LensPrior
+    lens_from: int
+
+    def record(self, photo: str, picture: str) -> FaceRecord:
+        """The face as it stands in the job."""
+        return FaceRecord(
+            photo=photo,
+            corners_px=self.corners_px,
+            picture=picture,
+            px_per_mm=self.px_per_mm,
+            error_mm=round(self.error_mm, 2),
+            size_px=self.size_px,
+            lens=self.lens,
+            lens_from=self.lens_from,
+        )
+
+
+def photo_from(data: bytes, name: str) -> Photo:
+    """A photograph from a file's bytes.
+
+    Raises
+    ------
+    JobError
+        Not a picture, cut off, or too big; the message names the file.
+    """
+    try:
+        return read_photo(data)
+    except VisionError as error:
+        raise JobError(f"{name}: {error}") from error
+
+
+def kept_photo(data: bytes, name: str) -> bytes:
+    """A photograph as the job keeps it: a JPEG that says nothing of place, time or person.
+
+    Raises
+    ------
+    JobError
+        As `photo_from`.
+    """
+    try:
+        return private_copy(data)
+    except VisionError as error:
+        raise JobError(f"{name}: {error}") from error
+
+
+def corners_in(photo: Photo, name: str) -> tuple[Corners, float]:
+    """The board's corners as found in a photograph [px], and how sure that is.
+
+    Raises
+    ------
+    JobError
+        No board stands out.
+    """
+    found = find_outline(photo.rgb)
+    if isinstance(found, MissedOutline):
+        raise JobError(f"{name}: {found.reason}")
+    return _corners(found.corners_px), found.confidence
+
+
+def surveyed_face(
+    photo: Photo,
+    name: str,
+    record: BoardRecord,
+    face: Face = Face.FRONT,
+    *,
+    profile: LensProfile | None = None,
+    others: Sequence[LensPrior] = (),
+    doubtful_per_metre: float = DOUBTFUL_PER_METRE,
+) -> SurveyedFace:
+    """A photographed face brought to true scale, with suggested marks.
+
+    Parameters
+    ----------
+    photo : Photo
+    name : str
+        What the photo is called, for messages.
+    record : BoardRecord
+        What the tape said; corners already set on the face are used, others found.
+    face : Face
+    profile : LensProfile or None
+        The phone's lens, if it is known.
+    others : sequence of LensPrior
+        What other photographs by the same phone said of its lens, each alone.
+    doubtful_per_metre : float
+        How many wrong suggestions a metre may carry; see `vision.suggest.every`.
+
+    Raises
+    ------
+    JobError
+        No board found, or readings or corners that can't be.
+    """
+    known = record.face(face)
+    given = known.corners_px if known else None
+    corners, confidence = (given, None) if given is not None else corners_in(photo, name)
+    try:
+        sheets = sheets_in(photo, record)
+        alone = known.lens if known and given is not None else None
+        seen = alone or lens_seen(photo, corners, record, sheets)
+        lens, count = lens_known(photo, profile, others)
+        straight = true_scale(
+            photo,
+            corners,
+            record.length,
+            record.width,
+            px_per_mm=_scale(corners, record.length),
+            lens=lens,
+            widths_mm=record.widths,
+            sheets=sheets,
+        )
+        marks = suggest_marks(
+            straight.picture,
+            straight.px_per_mm,
+            face,
+            record.turned,
+            doubtful_per_metre=doubtful_per_metre,
+        )
+    except (VisionError, ValueError) as error:
+        raise JobError(f"{name}: {error}") from error
+    return SurveyedFace(
+        picture=straight.picture,
+        px_per_mm=straight.px_per_mm,
+        error_mm=straight.error_mm,
+        corners_px=corners,
+        marks=marks,
+        confidence=confidence,
+        notes=straight.notes,
+        size_px=(photo.width_px, photo.height_px),
+        outline_seen=normal_outline(straight.outline_mm, "outline"),
+        lens=seen,
+        lens_from=count,
+    )
+
+
+def surveyed_board(
+    record: BoardRecord,
+    photos: Sequence[tuple[Face, str, bytes]],
+    keep: Keep,
+    *,
+    profile: LensProfile | None = None,
+    others: Sequence[LensPrior] = (),
+) -> tuple[BoardRecord, dict[Face, SurveyedFace]]:
+    """A board with its photographed faces at true scale and their suggestions among its marks.
+
+    Parameters
+    ----------
+    record : BoardRecord
+        Tape readings; corners already set on a face are used.
+    photos : sequence of (face, name, bytes)
+    keep : callable
+        Stores (folder, bytes, suffix) and returns the path inside the job.
+    profile, others
+        As `surveyed_face` takes them.
+    """
+    faces = {
+        face: surveyed_face(photo_from(data, name), name, record, face, profile=profile, others=others)
+        for face, name, data in photos
+    }
+    for face, name, data in photos:
+        photo = keep("photos", kept_photo(data, name), ".jpg")
+        stored = surveyed_record(
+            record, face, faces[face], photo, keep("pictures", jpeg(faces[face].picture), ".jpg")
+        )
+        record = record.model_copy(update={face.value: stored})
+        record = with_suggestions(record, face, faces[face].marks)
+    return record, faces
+
+
+def surveyed_record(
+    board: BoardRecord, face: Face, found: SurveyedFace, photo: str, picture: str
+) -> FaceRecord:
+    """A surveyed face as it stands in the job; an outline drawn by hand stays, one found is taken anew."""
+    known = board.face(face)
+    stored = found.record(photo, picture)
+    if known is not None and known.outline_mm is not None and not known.outline_found:
+        return stored.model_copy(update={"outline_mm": known.outline_mm})
+    return stored.model_copy(
+        update={"outline_mm": _in_board_frame(found.outline_seen, board, face), "outline_found": True}
+    )
+
+
+def _in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
+    if face is Face.FRONT:
+        return seen
+    if board.turned is Turn.ROLLED:
+        return normal_outline(((x, board.width - y) for x, y in seen), "outline")
+    return normal_outline(((board.length - x, y) for x, y in seen), "outline")
+
+
+def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> BoardRecord:
+    """A board whose pending suggestions of one face are replaced by new ones.
+
+    The maker's word stays: what he drew, kept or dismissed is not suggested to him again.
+    """
+    kept = [
+        mark
+        for mark in record.marks
+        if not (
+            mark.origin is Origin.SUGGESTED
+            and mark.state is MarkState.PENDING
+            and mark.where.value == face.value
+        )
+    ]
+    taken = {mark.id for mark in kept}
+    settled = [Polygon(mark.outline) for mark in kept if mark.where.value in (face.value, Where.THROUGH)]
+    fresh = []
+    for mark in marks:
+        if any(_same_place(Polygon(mark.outline), known) for known in settled):
+            continue
+        number = 0
+        name = mark.id
+        while name in taken:
+            number += 1
+            name = f"{mark.id}.{number}"
+        taken.add(name)
+        fresh.append(replace(mark, id=name))
+    return record.model_copy(update={"marks": (*kept, *fresh)})
+
+
+def _corners(found: NDArray[np.float64]) -> Corners:
+    first, second, third, fourth = ((float(x), float(y)) for x, y in found)
+    return first, second, third, fourth
+
+
+def _scale(corners: Corners, length_mm: float) -> float:
+    """As fine as the photo is, within reason [px per mm]."""
+    (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
+    longest = max(hypot(bx - ax, by - ay), hypot(cx - dx, cy - dy))
+    return round(min(_FINEST, max(_COARSEST, longest / length_mm)), 2)
+
+
+def _same_place(one: Polygon, other: Polygon) -> bool:
+    """Whether two outlines mean the same fault: most of the smaller lies in the other."""
+    return bool(one.intersection(other).area > 0.5 * min(one.area, other.area))
