@@ -4,12 +4,14 @@ import cv2
 import numpy as np
 
 from layout.stock import DefectKind
-from vision.suggest.found import Found, outline_of
+from vision.suggest.found import Found
+from vision.suggest.regions import chance_from, regions_of
 from vision.suggest.surface import Surface
 
 __all__ = ["pockets"]
 
-_SEED, _RIM = 4.5, 2.0  # darkness in usual sizes of the neighbourhood's noise
+_RIM = 2.0  # darkness in usual sizes of the neighbourhood's noise
+_LEAST_MM2 = 12
 _LEAST_L = 8.0
 _STRETCH = (1.8, 9.0)  # length over height
 _LONGEST_MM = 140
@@ -24,25 +26,21 @@ def pockets(surface: Surface) -> list[Found]:
     chances = surface.chances
     if chances is not None:
         mask = (mask & (chances["pocket"] > 0.15)) | (chances["pocket"] > 0.5)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=8)
     found: list[Found] = []
-    for index in range(1, count):
-        left, top, wide, high, area = (int(value) for value in stats[index])
-        if area < 12 or wide > _LONGEST_MM or not _STRETCH[0] <= wide / high <= _STRETCH[1]:
+    for region in regions_of(mask, _LEAST_MM2):
+        if region.wide > _LONGEST_MM or not _STRETCH[0] <= region.wide / region.high <= _STRETCH[1]:
             continue
-        window = np.s_[top : top + high, left : left + wide]
-        patch = labels[window] == index
-        peak = float(np.percentile((dark[window] / surface.noise[window])[patch], 90))
-        clear = float(surface.clear[window][..., 0][patch].mean())
-        lightness = float(np.percentile(surface.lab[window][..., 0][patch], 30))
-        if chances is None:
-            black = lightness < _BLACK * clear  # without the net only black pockets are told from figure
-            evidence = 0.6 * (peak - 7.0) + (0.5 if black else -2.0) + 0.4 * np.log2(area / 40)
+        peak = float(np.percentile(region.of(dark) / region.of(surface.noise), 90))
+        lightness = float(np.percentile(region.of(surface.lab)[:, 0], 30))
+        black = lightness < _BLACK * float(region.of(surface.clear)[:, 0].mean())
+        size = np.log2(region.area / 40)
+        if chances is None:  # without the net only black pockets are told from figure
+            evidence = 0.6 * (peak - 7.0) + (0.5 if black else -2.0) + 0.4 * size
         else:
-            said = float(np.percentile(chances["pocket"][window][patch], 70))
-            evidence = 7.0 * (said - 0.6) + 0.25 * (min(peak, 10.0) - 4.0) + 0.3 * np.log2(area / 40)
-        kind = DefectKind.BARK_POCKET if lightness < _BLACK * clear else DefectKind.RESIN_POCKET
-        ring = outline_of(patch.astype(np.uint8), 1.0, left, top)
+            said = float(np.percentile(region.of(chances["pocket"]), 70))
+            evidence = 7.0 * (said - 0.6) + 0.25 * (min(peak, 10.0) - 4.0) + 0.3 * size
+        ring = region.ring()
         if ring is not None:
-            found.append(Found(kind, ring, float(1 / (1 + np.exp(-evidence)))))
+            kind = DefectKind.BARK_POCKET if black else DefectKind.RESIN_POCKET
+            found.append(Found(kind, ring, chance_from(evidence)))
     return found

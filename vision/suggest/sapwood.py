@@ -26,6 +26,7 @@ _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
+_LONG_ENOUGH_MM = 600.0  # on less board than this, any streak could be a border
 _SOME_LIGHTNESS = 80.0  # L* + 16 of pale wood
 
 
@@ -130,6 +131,7 @@ def _one_side(
         + 0.2 * (min(float(np.median(hue)), 8.0) - 3.0)
         + 1.2 * (min(clearness, 5.0) - 3.0)
     )
+    evidence -= 4.0 * max(0.0, 1.0 - length_mm / _LONG_ENOUGH_MM)
     if chance is not None:
         below = np.arange(rows)[None, :] < path[:, None]
         agreed = (

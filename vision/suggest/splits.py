@@ -1,17 +1,20 @@
 """End splits: lines along the grain that run out of an end of the board, where wood dries first."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found, outline_of
-from vision.suggest.lines import lines_over
+from vision.suggest.lines import Line, lines_over
+from vision.suggest.regions import chance_from
 from vision.suggest.surface import Surface
 
 __all__ = ["splits"]
 
-_AT_END_MM = 8.0
-_SEED, _RIM = 3.6, 2.3  # weaker than amid the board: an end is where splits are
+_AT_END_MM = 6.0
+_SEED, _RIM = 4.2, 2.4  # weaker than amid the board: an end is where splits are
 _SHORTEST_MM = 12.0
+_SAID, _UNSAID = 0.35, -1.5  # the net's chance that neither helps nor harms, and what it is worth unasked
 
 
 def splits(surface: Surface) -> list[Found]:
@@ -24,20 +27,17 @@ def splits(surface: Surface) -> list[Found]:
         start, stop = line.left / scale, (line.left + line.patch.shape[1]) / scale
         at_near = near is not None and start - near < _AT_END_MM
         at_far = far is not None and far - stop < _AT_END_MM
-        if not (at_near or at_far) or float((line.along > _SEED).sum()) < 0.6 * _SHORTEST_MM * scale:
+        if not (at_near or at_far) or float((line.along > _SEED).sum()) < 0.7 * _SHORTEST_MM * scale:
             continue
-        length = stop - start
         evidence = (
-            0.8 * (float(np.percentile(line.along, 60)) - 5.0)
-            + 1.2 * np.log2(length / 30.0)
-            + 0.3 * (line.depth - 7.0)
+            0.8 * (float(np.percentile(line.along, 60)) - 5.5)
+            + 1.2 * float(np.log2((stop - start) / 35.0))
+            + 0.35 * (line.depth - 9.0)
         )
-        chances = surface.chances
-        if chances is not None:
-            evidence += 4.0 * (_mean_chance(chances["crack"], line.patch, line.left, line.top, scale) - 0.3)
+        evidence += _UNSAID if surface.chances is None else _witness(line, surface.chances["crack"], scale)
         ring = outline_of(line.patch.astype(np.uint8), scale, line.left, line.top)
         if ring is not None:
-            found.append(Found(DefectKind.SPLIT, ring, float(1 / (1 + np.exp(-evidence)))))
+            found.append(Found(DefectKind.SPLIT, ring, chance_from(evidence)))
     return found
 
 
@@ -51,8 +51,9 @@ def _ends(surface: Surface) -> tuple[float | None, float | None]:
     return float(columns[0]) if holds_near else None, float(columns[-1] + 1) if holds_far else None
 
 
-def _mean_chance(chance: np.ndarray, patch: np.ndarray, left: int, top: int, scale: float) -> float:
-    rows, columns = np.nonzero(patch)
-    y = np.minimum(((rows + top) / scale).astype(int), chance.shape[0] - 1)
-    x = np.minimum(((columns + left) / scale).astype(int), chance.shape[1] - 1)
-    return float(np.percentile(chance[y, x], 60))
+def _witness(line: Line, said: NDArray[np.float32], scale: float) -> float:
+    """What the net's word is worth along a line, as log odds."""
+    rows, columns = np.nonzero(line.patch)
+    y = np.minimum(((rows + line.top) / scale).astype(int), said.shape[0] - 1)
+    x = np.minimum(((columns + line.left) / scale).astype(int), said.shape[1] - 1)
+    return 9.0 * (float(np.percentile(said[y, x], 70)) - _SAID)

@@ -5,7 +5,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.stock import DefectKind
-from vision.suggest.found import Found, outline_of
+from vision.suggest.found import Found
+from vision.suggest.regions import chance_from, regions_of
 from vision.suggest.surface import Surface
 
 __all__ = ["stain"]
@@ -27,22 +28,16 @@ def stain(surface: Surface) -> list[Found]:
         blue = (blue & (chances["stain"] > 0.2)) | (chances["stain"] > 0.5)
     mask = cv2.morphologyEx(blue.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 5), np.uint8))
     mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 15), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
     found: list[Found] = []
-    for index in range(1, count):
-        left, top, wide, high, area = (int(value) for value in stats[index])
-        if area < (_LEAST_MM2 if chances is None else 60):
-            continue
-        window = np.s_[top : top + high, left : left + wide]
-        patch = labels[window] == index
-        strength = float(lost[window][patch].mean())
-        evidence = 0.35 * (strength - 9.0) + 0.5 * np.log2(area / 600) - 0.5
+    for region in regions_of(mask > 0, _LEAST_MM2 if chances is None else 60):
+        strength = float(region.of(lost).mean())
+        evidence = 0.35 * (strength - 9.0) + 0.5 * np.log2(region.area / 600) - 1.5
         if chances is not None:
-            said = float(np.percentile(chances["stain"][window][patch], 60))
-            evidence = 7.0 * (said - 0.62) + 0.4 * np.log2(area / 200)
-        ring = outline_of(patch.astype(np.uint8), 1.0, left, top)
+            said = float(np.percentile(region.of(chances["stain"]), 60))
+            evidence = 7.0 * (said - 0.62) + 0.4 * np.log2(region.area / 200)
+        ring = region.ring()
         if ring is not None:
-            found.append(Found(DefectKind.STAIN, ring, float(1 / (1 + np.exp(-evidence)))))
+            found.append(Found(DefectKind.STAIN, ring, chance_from(evidence)))
     return found
 
 

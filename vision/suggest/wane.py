@@ -5,7 +5,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.stock import DefectKind
-from vision.suggest.found import Found, outline_of
+from vision.suggest.found import Found
+from vision.suggest.regions import chance_from, regions_of
 from vision.suggest.surface import Surface
 
 __all__ = ["wane"]
@@ -30,22 +31,16 @@ def wane(surface: Surface) -> list[Found]:
     mask = _from_edge(closed) | _from_edge(closed[::-1])[::-1]
     mask &= wood
     found: list[Found] = []
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8))
-    for index in range(1, count):
-        left, top, wide, high, area = (int(value) for value in stats[index])
-        deep = area / wide
-        if wide < _LEAST_LONG_MM or deep < _LEAST_DEEP_MM or wide < 1.5 * high:
+    for region in regions_of(mask, _LEAST_LONG_MM * _LEAST_DEEP_MM):
+        deep = region.area / region.wide
+        if region.wide < _LEAST_LONG_MM or deep < _LEAST_DEEP_MM or region.wide < 1.5 * region.high:
             continue
-        patch = labels[top : top + high, left : left + wide] == index
-        evidence = 0.8 * np.log2(wide / 60) + 0.5 * (deep - 5.0)
-        if chances is not None:
-            said = chances["wane"][top : top + high, left : left + wide][patch]
-            evidence += 6.0 * (float(said.mean()) - 0.5)
-        else:
-            evidence -= 0.5
-        ring = outline_of(patch.astype(np.uint8), 1.0, left, top)
+        evidence = 0.8 * np.log2(region.wide / 60) + 0.5 * (deep - 5.0)
+        said = 0.3 if chances is None else float(region.of(chances["wane"]).mean())
+        evidence += 6.0 * (said - 0.5)
+        ring = region.ring()
         if ring is not None:
-            found.append(Found(DefectKind.WANE, ring, float(1 / (1 + np.exp(-evidence)))))
+            found.append(Found(DefectKind.WANE, ring, chance_from(evidence)))
     return found
 
 
