@@ -72,16 +72,15 @@ def known_faults(board: SawnBoard) -> tuple[Known, ...]:
 def defects_of(known: Known) -> tuple[Defect, ...]:
     """The fault as the layout wants it, in the board frame.
 
-    One through defect where both faces show the same kind at much the same
-    place, with the hull of both outlines; otherwise one defect per outline, of
+    One through defect where both faces show the same kind and the outlines meet
+    or nearly so, with the hull of both: the solid runs between; otherwise one defect per outline, of
     depth None ("right through, seen on its own face only") if it does pass
     through the board, else of its known depth.
     """
     front, back = known.shows.get(Face.FRONT, ()), known.shows.get(Face.BACK, ())
     if len(front) == len(back) == 1 and known.kind[Face.FRONT] is known.kind[Face.BACK]:
         one, two = Polygon(front[0]), Polygon(back[0])
-        leaning = known.kind[Face.FRONT] in _FISSURES and one.distance(two) < _LEAN
-        if leaning or one.intersection(two).area > 0.1 * one.union(two).area:
+        if one.distance(two) < (_LEAN if known.kind[Face.FRONT] in _FISSURES else 2.0):
             both = _plain(one.union(two).convex_hull)
             return (Defect(known.id, known.kind[Face.FRONT], both, Where.THROUGH, None, Wish.MAY_HIDE),)
     through = bool(front) and bool(back)
