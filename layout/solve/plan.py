@@ -39,12 +39,16 @@ class Progress:
         Copies.
     cost : float
         Money for the boards used.
+    sketch : tuple of (str, str, float, float)
+        Board, part, x and y of the sawn piece, of what was placed so far [mm]:
+        enough for a picture while one waits.
     """
 
     seconds: float
     placed: int
     wanted: int
     cost: float
+    sketch: tuple[tuple[str, str, float, float], ...] = ()
 
 
 def plan(
@@ -109,7 +113,12 @@ def plan_sawn(
     def report(draft: Draft) -> None:
         if on_progress is not None:
             done = sum(wanted) - sum(draft.missing)
-            on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job)))
+            sketch = tuple(
+                (job.grounds[board].board.id, job.parts[kind].name, x, y)
+                for board, filling in draft.fillings.items()
+                for kind, x, y in filling.places
+            )
+            on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job), sketch))
 
     prover = _prover(boards, parts, shop, params, locked)
     try:
