@@ -10,6 +10,13 @@ function button(parent, text, run, { key = "", title = "", kind = "", pressed = 
   return node;
 }
 
+// A sign, and beside it a word that a narrow screen leaves to the screen reader.
+function worded(node, sign, word) {
+  html("span", { "aria-hidden": "true" }, node, sign);
+  html("span", { class: "word" }, node, ` ${word}`);
+  node.setAttribute("aria-label", word);
+}
+
 function choice(parent, label, options, value, run) {
   const wrap = html("label", { class: "field" }, parent);
   html("span", {}, wrap, label);
@@ -32,13 +39,15 @@ function field(parent, label, value, run, attributes = {}) {
 }
 
 function undoButtons(parent, view, history) {
-  const undo = button(parent, "↶ Undo", () => view.post.put({ op: "undo" }), {
+  const undo = button(parent, "", () => view.post.put({ op: "undo" }), {
     key: "Control+Z", title: history.undo ? `take back: ${history.undo}` : "nothing to undo",
   });
+  worded(undo, "↶", "Undo");
   undo.disabled = !history.undo;
-  const redo = button(parent, "↷ Redo", () => view.post.put({ op: "redo" }), {
+  const redo = button(parent, "", () => view.post.put({ op: "redo" }), {
     key: "Control+Y", title: history.redo ? `do again: ${history.redo}` : "nothing to redo",
   });
+  worded(redo, "↷", "Redo");
   redo.disabled = !history.redo;
 }
 

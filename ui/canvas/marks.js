@@ -11,6 +11,7 @@ class MarksView {
     this.doubt = null;
     this.bar = html("div", { class: "bar" }, root);
     this.stage = new Stage(root, this);
+    this.foot = html("div", { class: "bar foot" }, root);
     this.card = html("div", { class: "card", role: "group", "aria-label": "the mark picked" }, root);
     this.note = html("div", { class: "note", role: "status" }, root);
     this.shapes = svg("g", {}, this.stage.world);
@@ -103,12 +104,19 @@ class MarksView {
       button(group, text, () => this.use(name), { key, pressed: this.tool === name, title: TOOL_HELP[name] });
     }
     if (this.tool === "outline" && this.points?.length > 2) button(bar, "Close the outline", () => this.finish(), { key: "Enter", kind: "main" });
+    this.sieve();
+  }
+
+  // Under the stage, where the thumb is: keep what is shown, and how much is shown.
+  sieve() {
+    const { foot, data } = this;
+    foot.textContent = "";
     const waiting = this.waiting();
     if (waiting.length) {
-      button(bar, `Keep all ${waiting.length} shown`, () => this.do({ op: "state", ids: waiting.map((mark) => mark.id), state: "confirmed" }), { kind: "main", key: "Shift+K" });
+      button(foot, `Keep all ${waiting.length} shown`, () => this.do({ op: "state", ids: waiting.map((mark) => mark.id), state: "confirmed" }), { kind: "main", key: "Shift+K" });
     }
     const hidden = this.marks.filter((mark) => mark.state === "pending" && !mark.other).length - waiting.length;
-    const wrap = html("label", { class: "slider" }, bar);
+    const wrap = html("label", { class: "slider" }, foot);
     const words = () => `Doubtful marks shown: ${this.doubt} a metre`;
     html("span", {}, wrap, words());
     const slider = html("input", { type: "range", min: "0", max: String(data.mostDoubt), step: "0.25", "aria-label": "doubtful marks shown in each metre" }, wrap);
@@ -120,7 +128,7 @@ class MarksView {
       for (const mark of this.shown()) this.shape(mark);
     });
     slider.addEventListener("change", () => this.redraw());
-    if (hidden > 0) html("span", { class: "aside" }, bar, `${hidden} more not shown`);
+    if (hidden > 0) html("span", { class: "aside" }, foot, `${hidden} more not shown`);
   }
 
   use(tool) {
