@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import cos, radians, sin
 
 from layout.allowances import Allowances, Shop, sawn_length, sawn_width
@@ -49,7 +50,7 @@ class Piece:
         """How the side looked at on this board face will be seen."""
         return self.part.visibility(self.side_towards(face))
 
-    @property
+    @cached_property
     def box(self) -> tuple[float, float, float, float]:
         """Extent of the sawn piece in the board frame [mm]."""
         return bounds_of(self.sawn)

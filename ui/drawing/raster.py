@@ -1,5 +1,6 @@
 """A scene as an array of pixels."""
 
+from functools import lru_cache
 from math import ceil
 
 import cv2
@@ -52,11 +53,14 @@ def _shape(picture: _Picture, item: Shape, origin: tuple[float, float], scale: f
         rings = [at, *(_points_px(hole, origin, scale) for hole in item.holes)]
         _fill(picture, rings, _rgb(item.fill), item.opacity)
     if item.pen is not None:
-        ring = [*item.points, item.points[0]] if item.closed else list(item.points)
         thick, colour = max(1, round(item.pen.width * scale)), _rgb(item.pen.colour)
-        for start, end in dashed(ring, item.pen.dash):
-            a, b = np.rint(_points_px([start, end], origin, scale) * 2**_SHIFT).astype(int).tolist()
-            cv2.line(picture, a, b, colour, thick, cv2.LINE_AA, _SHIFT)
+        if item.pen.dash:
+            ring = [*item.points, item.points[0]] if item.closed else list(item.points)
+            lines, closed = _points_px(dashed(ring, item.pen.dash), origin, scale), False
+        else:
+            lines, closed = at[None], item.closed
+        whole = np.rint(lines * 2**_SHIFT).astype(np.int32)
+        cv2.polylines(picture, list(whole), closed, colour, thick, cv2.LINE_AA, _SHIFT)
 
 
 def _fill(
@@ -80,22 +84,30 @@ def _fill(
 def _write(picture: _Picture, words: Words, origin: tuple[float, float], scale: float) -> None:
     """Blend a line of words in, through a mask of its own size."""
     size = max(1, round(words.size * scale))
-    font = picture_font(size, words.bold)
-    mask = Image.new("L", (ceil(font.getlength(words.text)) + 4, 2 * size), 0)
-    ImageDraw.Draw(mask).text((2, size * (1 + BASELINE)), words.text, fill=255, font=font, anchor="ls")
+    mask = _mask(words.text, size, words.bold, words.upwards)
     if words.upwards:
-        mask = mask.transpose(Image.Transpose.ROTATE_90)
         left = round((words.x - origin[0]) * scale) - size
-        top = round((words.box[3] - origin[1]) * scale) + 2 - mask.height
+        top = round((words.box[3] - origin[1]) * scale) + 2 - mask.shape[0]
     else:
         left = round((words.box[0] - origin[0]) * scale) - 2
         top = round((words.y - origin[1]) * scale) - size
     x0, y0 = max(left, 0), max(top, 0)
-    part = picture[y0 : max(top + mask.height, 0), x0 : max(left + mask.width, 0)]
+    part = picture[y0 : max(top + mask.shape[0], 0), x0 : max(left + mask.shape[1], 0)]
     if part.size:
-        cover = np.asarray(mask, dtype=np.float32)[y0 - top :, x0 - left :][: part.shape[0], : part.shape[1]]
-        share = cover[:, :, None] / 255
-        part[:] = np.rint(part * (1 - share) + np.array(_rgb(words.colour), np.float32) * share)
+        share = mask[y0 - top :, x0 - left :][: part.shape[0], : part.shape[1]]
+        ink = np.full_like(part, _rgb(words.colour))
+        part[:] = cv2.blendLinear(ink, np.ascontiguousarray(part), np.ascontiguousarray(share), 1 - share)
+
+
+@lru_cache(maxsize=512)  # both faces of a board carry much the same words
+def _mask(text: str, size_px: int, bold: bool, upwards: bool) -> NDArray[np.float32]:
+    """How much of each pixel a line of words covers, 0 to 1."""
+    font = picture_font(size_px, bold)
+    mask = Image.new("L", (ceil(font.getlength(text)) + 4, 2 * size_px), 0)
+    ImageDraw.Draw(mask).text((2, size_px * (1 + BASELINE)), text, fill=255, font=font, anchor="ls")
+    if upwards:
+        mask = mask.transpose(Image.Transpose.ROTATE_90)
+    return np.asarray(mask, dtype=np.float32) * np.float32(1 / 255)
 
 
 def _rgb(colour: str) -> tuple[int, int, int]:

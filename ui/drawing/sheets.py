@@ -37,7 +37,7 @@ __all__ = ["FacePicture", "Paper", "png_bytes", "printed_sheets", "sheets"]
 _FAST_PNG = [
     *(cv2.IMWRITE_PNG_COMPRESSION, 1),
     *(cv2.IMWRITE_PNG_STRATEGY, cv2.IMWRITE_PNG_STRATEGY_RLE),
-    *(cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_UP),
+    *(cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_SUB),
 ]
 
 
@@ -132,7 +132,7 @@ def _file_name(text: str) -> str:
 
 def png_bytes(rgb: NDArray[np.uint8]) -> bytes:
     """A picture as PNG; the same pixels always give the same bytes."""
-    fine, data = cv2.imencode(".png", rgb[:, :, ::-1], _FAST_PNG)
+    fine, data = cv2.imencode(".png", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), _FAST_PNG)
     if not fine:
         raise ValueError(f"a picture of shape {rgb.shape} cannot be written as PNG; give RGB uint8 rows")
     return bytes(data)

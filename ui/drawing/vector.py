@@ -90,7 +90,9 @@ def _words(item: Words) -> str:
 
 def jpeg_bytes(rgb: NDArray[np.uint8]) -> bytes:
     """A picture as JPEG; the same pixels always give the same bytes."""
-    fine, data = cv2.imencode(".jpg", rgb[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
+    fine, data = cv2.imencode(
+        ".jpg", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, _QUALITY]
+    )
     if not fine:
         raise ValueError(f"a picture of shape {rgb.shape} cannot be written as JPEG; give RGB uint8 rows")
     return bytes(data)

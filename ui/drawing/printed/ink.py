@@ -1,11 +1,13 @@
 """A scene drawn on a PDF page as vectors, and the typeface registered for it."""
 
+from functools import lru_cache
 from io import BytesIO
 from typing import Any
 
+import cv2
 import numpy as np
-from PIL import Image
 from reportlab import rl_config
+from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -65,7 +67,7 @@ def _shape(canvas: Any, item: Shape, left: float, top: float, scale: float) -> N
         if item.closed:
             path.close()
     if item.fill:
-        canvas.setFillColor(item.fill)
+        canvas.setFillColor(_colour(item.fill))
         canvas.setFillAlpha(item.opacity)
     if item.pen:
         _take(canvas, item.pen, scale)
@@ -74,8 +76,13 @@ def _shape(canvas: Any, item: Shape, left: float, top: float, scale: float) -> N
         canvas.setFillAlpha(1)
 
 
+@lru_cache(maxsize=64)
+def _colour(name: str) -> Color:
+    return HexColor(name)
+
+
 def _take(canvas: Any, pen: Pen, scale: float) -> None:
-    canvas.setStrokeColor(pen.colour)
+    canvas.setStrokeColor(_colour(pen.colour))
     canvas.setLineWidth(pen.width * scale)
     canvas.setDash([each * scale for each in pen.dash] if pen.dash else [])
 
@@ -83,7 +90,7 @@ def _take(canvas: Any, pen: Pen, scale: float) -> None:
 def _words(canvas: Any, item: Words, left: float, top: float, scale: float) -> None:
     x, y = left + item.x * scale, top - item.y * scale
     size = item.size * scale
-    canvas.setFillColor(item.colour)
+    canvas.setFillColor(_colour(item.colour))
     canvas.setFont(BOLD if item.bold else PLAIN, size)
     write = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
     if not item.upwards:
@@ -102,11 +109,20 @@ def _ground(canvas: Any, item: Ground, left: float, top: float, scale: float) ->
     most = max(1, round(wide / 72 * _DPI))
     rgb = item.rgb
     if rgb.shape[1] > most:
-        image = Image.fromarray(rgb)
-        image = image.resize((most, max(1, round(most * rgb.shape[0] / rgb.shape[1]))), Image.Resampling.BOX)
-        rgb = np.asarray(image, dtype=np.uint8)
-    reader = ImageReader(BytesIO(jpeg_bytes(rgb)))
-    canvas.drawImage(reader, left + x0 * scale, top - y1 * scale, wide, high)
+        size = (most, max(1, round(most * rgb.shape[0] / rgb.shape[1])))
+        rgb = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA).astype(np.uint8, copy=False)
+    canvas.drawImage(_Jpeg(jpeg_bytes(rgb)), left + x0 * scale, top - y1 * scale, wide, high)
+
+
+class _Jpeg(ImageReader):  # type: ignore[misc]
+    """A JPEG file put into the PDF as it is, and told apart by its bytes instead of its decoded pixels."""
+
+    def __init__(self, data: bytes) -> None:
+        super().__init__(BytesIO(data))
+        self._file, self._dataA = data, None
+
+    def getRGBData(self) -> bytes:  # noqa: N802
+        return self._file
 
 
 class SceneFlowable(Flowable):  # type: ignore[misc]
