@@ -73,12 +73,14 @@ def defects_of(known: Known) -> tuple[Defect, ...]:
     """The fault as the layout wants it, in the board frame.
 
     One through defect where both faces show the same kind and the outlines meet
-    or nearly so, with the hull of both: the solid runs between; otherwise one defect per outline, of
-    depth None ("right through, seen on its own face only") if it does pass
-    through the board, else of its known depth.
+    or nearly so, with the hull of both: the solid runs between. Otherwise, and for
+    sapwood, whose two outlines both count, one defect per outline: of depth None
+    ("right through, seen on its own face only") if it does pass through the board,
+    else of its known depth.
     """
     front, back = known.shows.get(Face.FRONT, ()), known.shows.get(Face.BACK, ())
-    if len(front) == len(back) == 1 and known.kind[Face.FRONT] is known.kind[Face.BACK]:
+    kinds = set(known.kind.values())
+    if len(front) == len(back) == len(kinds) == 1 and kinds != {DefectKind.SAPWOOD}:
         one, two = Polygon(front[0]), Polygon(back[0])
         if one.distance(two) < (_LEAN if known.kind[Face.FRONT] in _FISSURES else 2.0):
             both = _plain(one.union(two).convex_hull)
