@@ -10,7 +10,7 @@ import os
 import subprocess
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +43,8 @@ class Planning:
         Of the best so far [money].
     error : str
         Why it came to nothing.
+    sketch : tuple of (str, str, float, float)
+        Board, part, x and y of the pieces of the best so far [mm].
     """
 
     running: bool
@@ -52,6 +54,7 @@ class Planning:
     wanted: int = 0
     cost: float = 0.0
     error: str = ""
+    sketch: tuple[tuple[str, str, float, float], ...] = ()
 
 
 def start(folder: JobFolder, seconds: float, seed: int) -> None:
@@ -99,7 +102,15 @@ def main(arguments: list[str] | None = None) -> int:
 
     def told_of(progress: Progress) -> None:
         nonlocal last
-        last = Planning(True, progress.seconds, limit, progress.placed, progress.wanted, progress.cost)
+        last = Planning(
+            True,
+            progress.seconds,
+            limit,
+            progress.placed,
+            progress.wanted,
+            progress.cost,
+            sketch=progress.sketch,
+        )
         _tell(folder, last)
 
     def should_stop() -> bool:
@@ -107,7 +118,7 @@ def main(arguments: list[str] | None = None) -> int:
         now = time.perf_counter()
         if now - told > 0.4:
             told = now
-            _tell(folder, Planning(True, now - began, limit, last.placed, last.wanted, last.cost))
+            _tell(folder, replace(last, seconds=now - began))
         return (folder.path / STOP).exists()
 
     try:

@@ -8,11 +8,12 @@ from layout.outline import bounds_of
 from layout.placement import Layout
 from layout.stock import Board
 from ui.drawing.fates import DefectFate, Fate, fates
+from ui.drawing.pieces import listed
 from ui.jobfile import Job, JobError, boards_of
 from ui.lengths import length_text
 from ui.webtable import web_table
 
-__all__ = ["PlanReport", "buying_list", "compared", "money", "plan_report"]
+__all__ = ["PlanReport", "buying_list", "compared", "money", "plan_report", "repair_lines"]
 
 _HARMLESS = (Fate.IN_OFFCUT, Fate.CUT_AWAY)
 
@@ -48,11 +49,24 @@ class PlanReport:
             "boards_used": list(layout.boards_used),
             "boards_owned_or_offered": [board.id for board in self.boards],
             "parts_asked": sum(part.quantity for part in self.job.parts),
-            "parts_placed": len(layout.placements),
+            "parts_placed": sum(part.quantity for part in self.job.parts) - len(layout.unplaced),
             "unplaced": [
                 {"part": item.part, "copy": item.copy, "reason": item.reason} for item in layout.unplaced
             ],
             "faults": [self._fault(board, one) for board, all_of in self.fates.items() for one in all_of],
+            "repairs": [
+                {
+                    "kind": one.kind.value,
+                    "part": one.part,
+                    "copy": one.copy,
+                    "side": one.side.value,
+                    "cost": one.cost,
+                }
+                for one in layout.repairs
+            ],
+            "glued_up": [
+                f"{one.part} {one.copy}: {len(one.staves)} {one.kind.value}" for one in layout.glue_ups
+            ],
             "cost": layout.cost,
             "currency": self.job.currency,
             "bound": None
@@ -76,6 +90,7 @@ class PlanReport:
             f"parts placed   {told['parts_placed']} of {told['parts_asked']}",
             *(f"  not placed   {item.part} {item.copy}: {item.reason}" for item in layout.unplaced),
             *self._fault_lines(),
+            *(f"  repair       {line}" for line in repair_lines(self.job)),
             f"cost           {money(layout.cost, self.job.currency)}  {self.proof()}".rstrip(),
         ]
         if self.seconds is not None:
@@ -150,11 +165,12 @@ def compared(job: Job) -> str:
     every = [("the present one", _layout(job)), *((kept.name, kept.layout) for kept in job.kept)]
     asked = sum(part.quantity for part in job.parts)
     rows: list[tuple[str, list[str]]] = [
-        ("parts placed", [f"{len(layout.placements)} of {asked}" for _, layout in every]),
+        ("parts placed", [f"{asked - len(layout.unplaced)} of {asked}" for _, layout in every]),
         ("boards", [", ".join(layout.boards_used) or "none" for _, layout in every]),
         ("cost", [money(layout.cost, job.currency) for _, layout in every]),
         ("offcuts kept", [f"{_offcuts_m2(layout):.2f} m²" for _, layout in every]),
         ("faults on a side that is seen", [str(_seen_faults(job, layout)) for _, layout in every]),
+        ("repairs", [str(len(layout.repairs)) for _, layout in every]),
         ("cuts", [str(len(layout.cuts)) for _, layout in every]),
     ]
     return web_table(
@@ -162,12 +178,23 @@ def compared(job: Job) -> str:
     )
 
 
+def repair_lines(job: Job) -> list[str]:
+    """Each repair of the layout in a line: what, where, from which board, what it costs, what instead."""
+    lines = []
+    for one in _layout(job).repairs:
+        donor = f", wood from board {one.donor.board}" if one.donor else ""
+        instead = f" Instead: {one.alternative}" if one.alternative else ""
+        place = f"{one.kind.value} in {one.part} {one.copy}, {one.side.value}"
+        lines.append(f"{place}{donor}, {money(one.cost, job.currency)}.{instead}")
+    return lines
+
+
 def _offcuts_m2(layout: Layout) -> float:
     return sum((cut.x1 - cut.x0) * (cut.y1 - cut.y0) for cut in layout.offcuts) / 1e6
 
 
 def _seen_faults(job: Job, layout: Layout) -> int:
-    names = {part.name for part in job.parts}
+    names = set(listed(job.parts, job.settings, layout))
     if any(item.part not in names for item in layout.placements):
         return 0
     told = (one for board in boards_of(job) for one in fates(board, job.parts, job.settings, layout))

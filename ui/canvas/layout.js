@@ -72,6 +72,10 @@ class LayoutView {
     svg("path", { class: "sawn", d: pathOf(piece.sawn) }, node);
     svg("path", { class: "finished casing", d: pathOf(piece.finished) }, node);
     svg("path", { class: "finished line", d: pathOf(piece.finished) }, node);
+    for (const repair of piece.repairs || []) {
+      const mend = svg("path", { class: "repair", d: pathOf(repair.points) }, node);
+      svg("title", {}, mend).textContent = repair.kind;
+    }
     node.addEventListener("focus", () => { if (this.picked !== piece.id && !this.stage.busy()) this.pick(piece.id); });
   }
 

@@ -13,7 +13,7 @@ from ui.lengths import length_in_mm, length_text
 from ui.library import new_job, shelves
 from ui.session import Action
 from ui.states import STAGES, board_state, next_thing
-from ui.steps.frame import choice_field, heading, text_field
+from ui.steps.frame import choice_field, heading, switch_field, text_field
 from ui.webtable import web_table
 
 __all__ = ["boards_at_a_glance", "show"]
@@ -26,6 +26,14 @@ _LENGTHS = (
     ("width", "Oversize in width", "how much wider a part is sawn, in all"),
     ("skim", "Least planed off a face", "0 for boards already planed"),
     ("defect_margin", "Kept clear round a fault", "beyond the picture's own error"),
+)
+_REPAIRS = (
+    ("rate", "An hour at the bench costs"),
+    ("patch", "Minutes for an inlaid patch (less than 0: never)"),
+    ("slice", "Minutes for a glued-on slice"),
+    ("splice", "Minutes for a scarf splice"),
+    ("edge_strip", "Minutes for an edge strip"),
+    ("filler", "Minutes for filler"),
 )
 _NEXT = {"list": "Cutting list", "boards": "Boards", "marks": "Marks", "layout": "Layout", "sheets": "Sheets"}
 
@@ -49,6 +57,7 @@ def show() -> None:
     with right:
         choice_field("Lengths in", ("mm", "inch"), job.units, "job-units", _with("units"))
     _shop(job)
+    _repairs(job)
     _jobs(state.job_id())
 
 
@@ -129,6 +138,33 @@ def _shop(job: Job) -> None:
                 "shop-planer",
                 lambda job, text: _shop_with(job, planer_width=length_in_mm(text, job.units)),
             )
+
+
+def _repairs(job: Job) -> None:
+    rules = job.settings.repairs
+    with st.expander("Repairs: what the shop makes, and what it costs"):
+        switch_field(
+            "A plan may count on repairs",
+            rules.allowed,
+            "repairs-allowed",
+            lambda job, on: _shop_with(job, repairs=replace(job.settings.repairs, allowed=on)),
+        )
+        columns = st.columns(2)
+        for number, (name, label) in enumerate(_REPAIRS):
+            with columns[number % 2]:
+                text_field(label, f"{getattr(rules, name):g}", f"repairs-{name}", _repair_rule(name))
+
+
+def _repair_rule(name: str) -> Callable[[Job, str], Job]:
+    def change(job: Job, text: str) -> Job:
+        try:
+            value = float(text.replace(",", "."))
+        except ValueError:
+            raise ValueError(f"{text!r} is not a number") from None
+        rule: dict[str, Any] = {name: value}
+        return _shop_with(job, repairs=replace(job.settings.repairs, **rule))
+
+    return change
 
 
 def _allowance(name: str) -> Callable[[Job, str], Job]:

@@ -12,13 +12,15 @@ from layout.stock import Board, Face
 from ui import chain, planning, state
 from ui.canvas.component import drawing_surface
 from ui.drawing.fates import Fate, fates
-from ui.drawing.pieces import chalk_marks
+from ui.drawing.pieces import copy_marks, listed
 from ui.edits import Edit
 from ui.jobfile import Job, JobError, boards_of
 from ui.lengths import length_text
 from ui.moves import layout_edit
-from ui.report import buying_list, compared, money, plan_report
-from ui.steps.frame import heading, save
+from ui.report import money, plan_report
+from ui.steps.frame import heading
+from ui.steps.layout_more import buying_panel, compare_panel, glue_ups_panel, not_placed, repairs_panel
+from ui.steps.sketch import plan_sketch
 from ui.surface_ops import BoardFace, mark_edit
 from ui.webtable import web_table
 
@@ -39,9 +41,11 @@ def show() -> None:
     used = [board.id for board in job.boards if board.id in job.layout.boards_used]
     if used:
         _board(used)
-    _not_placed(job)
-    _buying(job)
-    _compare(job)
+    not_placed(job)
+    repairs_panel(job)
+    glue_ups_panel(job)
+    buying_panel(job)
+    compare_panel(job)
 
 
 @st.fragment(run_every=0.7)
@@ -62,6 +66,7 @@ def _planner() -> None:
             f"{money(how.cost, here.job().currency)}; {how.seconds:.0f} of {how.limit:.0f} s",
         )
         st.button("Stop, and take the best so far", on_click=planning.stop, args=(here,))
+        st.html(plan_sketch(here.job(), how.sketch) or "<p></p>")
         return
     job = here.job()
     locked = [item for item in (job.layout.placements if job.layout else ()) if item.locked or item.cut]
@@ -83,7 +88,7 @@ def _verdict(job: Job) -> None:
     report = plan_report(job, tuple(one.message for one in found))
     asked = sum(part.quantity for part in job.parts)
     st.markdown(
-        f"**{len(layout.placements)} of {asked}** parts on **{len(layout.boards_used)}** boards, "
+        f"**{asked - len(layout.unplaced)} of {asked}** parts on **{len(layout.boards_used)}** boards, "
         f"**{money(layout.cost, job.currency)}**. {report.proof()}"
     )
     if found:
@@ -183,19 +188,25 @@ def _drawn(job: Job, board: Board, place: BoardFace) -> dict[str, Any]:
 
 
 def _piece(job: Job, item: Placement, place: BoardFace, seen: Any) -> dict[str, Any]:
-    part = next(part for part in job.parts if part.name == item.part)
+    layout = _layout(job)
+    part = listed(job.parts, job.settings, layout)[item.part]
     allowances = job.settings.allowances
     up = PartSide.FACE if item.face_from is place.face else PartSide.BACK
     sizes = (sawn_length(part, allowances), sawn_width(part, allowances))
     return {
         "id": f"{item.part}/{item.copy}",
-        "mark": f"{chalk_marks(job.parts)[part.name]}{item.copy}",
+        "mark": copy_marks(job.parts, layout)(item.part, item.copy),
         "name": part.name,
         "size": "sawn " + " x ".join(length_text(size, job.units) for size in sizes),
         "sawn": seen(sawn_on_board(item, part, allowances)),
         "finished": seen(on_board(part.shape, item, part, allowances)),
         "show": up is PartSide.FACE,
         "side": f"{up.value}, {part.visibility(up).value}",
+        "repairs": [
+            {"kind": one.kind.value, "points": seen(on_board(one.outline, item, part, allowances))}
+            for one in layout.repairs
+            if (one.part, one.copy) == (item.part, item.copy)
+        ],
         "locked": item.locked,
         "cut": item.cut,
     }
@@ -213,73 +224,6 @@ def _faults(job: Job, board: Board) -> None:
         at = sum(x for x, _ in one.defect.outline) / len(one.defect.outline)
         rows.append([f"{one.defect.kind.value} at {at:.0f} mm", one.fate.value, on or "–"])
     st.html(web_table(f"faults of board {board.id}", ["fault", "what became of it", "where"], rows))
-
-
-def _not_placed(job: Job) -> None:
-    missing = _layout(job).unplaced
-    if not missing:
-        return
-    st.subheader("Not placed, and why", anchor=False)
-    for item in missing:
-        st.markdown(f"- **{item.part} {item.copy}**: {item.reason}")
-
-
-def _buying(job: Job) -> None:
-    with st.expander("Which boards to buy"):
-        rows = buying_list(job)
-        if not rows:
-            st.markdown("None: every board used is yours already.")
-        for board, words in rows:
-            st.markdown(f"- **Board {board}**: {words}")
-
-
-def _compare(job: Job) -> None:
-    with st.expander("Keep this layout, and compare"):
-        name = st.text_input(
-            "Keep it under the name", value=f"layout {len(job.kept) + 1}", key=f"keep-{len(job.kept)}"
-        )
-        st.button("Keep it", on_click=_keep, args=(name,), disabled=not name.strip())
-        if not job.kept:
-            return
-        st.html(compared(job))
-        for kept in job.kept:
-            with st.container(horizontal=True):
-                st.button(
-                    f"Go back to {kept.name}", key=f"back-{kept.name}", on_click=_back_to, args=(kept.name,)
-                )
-                st.button(
-                    f"Drop {kept.name}", key=f"drop-{kept.name}", on_click=_drop_kept, args=(kept.name,)
-                )
-
-
-def _keep(name: str) -> None:
-    from ui.jobfile import KeptLayout
-
-    def change(job: Job) -> Job:
-        if name.strip() in {kept.name for kept in job.kept}:
-            raise JobError(f"a layout called {name.strip()!r} is kept already; give another name")
-        return job.model_copy(
-            update={"kept": (*job.kept, KeptLayout(name=name.strip(), layout=_layout(job)))}
-        )
-
-    save(f"keep {name}", change)
-
-
-def _back_to(name: str) -> None:
-    def change(job: Job) -> Job:
-        found = [kept.layout for kept in job.kept if kept.name == name]
-        if not found:
-            raise JobError(f"{name} is gone: it was dropped in another window")
-        return job.model_copy(update={"layout": found[0]})
-
-    save(f"go back to {name}", change)
-
-
-def _drop_kept(name: str) -> None:
-    save(
-        f"drop {name}",
-        lambda job: job.model_copy(update={"kept": tuple(kept for kept in job.kept if kept.name != name)}),
-    )
 
 
 def _layout(job: Job) -> Layout:

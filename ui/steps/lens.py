@@ -47,7 +47,8 @@ def lens_panel(job: Job) -> None:
         )
         st.markdown(
             "Print it at 100 % and lay it on the board: every photo with it is truer. "
-            "Or photograph a chessboard of squares, whole and flat, from three sides or more, with the phone you photograph boards with."
+            "Or photograph a chessboard of squares, whole and flat, from three sides or more, "
+            "with the phone you photograph boards with."
         )
         if job.lens is not None:
             wide, high = job.lens.size_px

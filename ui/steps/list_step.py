@@ -12,6 +12,7 @@ from ui.jobfile import JobError
 from ui.list_ops import ListState, list_edit, list_rows, parts_added
 from ui.spreadsheet import rows_of_workbook
 from ui.steps.frame import heading, save
+from ui.steps.part_fields import part_panel
 from ui.surface_ops import part_edit
 
 __all__ = ["show"]
@@ -52,7 +53,9 @@ def _grid() -> None:
     name = tapped if tapped in names else state.picked("part", names)
     if name is not None:
         state.remember_pick("part", name)
-        _part(next(part for part in job.parts if part.name == name))
+        part = next(part for part in job.parts if part.name == name)
+        _part(part)
+        part_panel(job, part)
 
 
 def received_pick(key: str) -> str | None:

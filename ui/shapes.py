@@ -1,0 +1,120 @@
+"""The outline of a shaped part out of an SVG or DXF drawing, in millimetres."""
+
+import io
+from collections.abc import Iterable
+from typing import Any
+
+import ezdxf
+from ezdxf import path as dxf_path
+from ezdxf.lldxf.const import DXFError
+from ezdxf.units import conversion_factor
+from svgelements import SVG, Path, Shape
+
+from layout.outline import Outline, Point, area_of, bounds_of, normal_outline
+from ui.jobfile import JobError
+
+__all__ = ["outline_from_drawing"]
+
+_MOST_BYTES = 4_000_000
+_MOST_POINTS = 2000
+_FINE = 0.1  # mm between a curve and the corners it becomes
+_MM_PER_INCH = 25.4
+_MILLIMETRES = 4  # $INSUNITS of a DXF
+
+
+def outline_from_drawing(data: bytes, where: str) -> Outline:
+    """The largest closed outline of a drawing, moved so that its corner is (0, 0) [mm].
+
+    Parameters
+    ----------
+    data : bytes
+        An SVG file (sizes with a unit, or in its user units taken as mm), or a DXF file.
+    where : str
+        Name of the file, for messages.
+
+    Raises
+    ------
+    JobError
+        Not such a drawing, too big, or no closed outline in it.
+    """
+    if len(data) > _MOST_BYTES:
+        raise JobError(f"{where}: the drawing is too big; save the one outline by itself")
+    rings = _svg_rings(data, where) if b"<svg" in data[:4000].lower() else _dxf_rings(data, where)
+    found = []
+    for ring in rings:
+        try:
+            found.append(normal_outline(ring, where))
+        except ValueError:
+            continue
+    if not found:
+        raise JobError(f"{where}: no closed outline in this drawing; join its lines into one")
+    largest = max(found, key=area_of)
+    if len(largest) > _MOST_POINTS:
+        raise JobError(
+            f"{where}: the outline has {len(largest)} corners; simplify it to {_MOST_POINTS} or fewer"
+        )
+    x0, y0, _, _ = bounds_of(largest)
+    return normal_outline(((round(x - x0, 3), round(y - y0, 3)) for x, y in largest), where)
+
+
+def _svg_rings(data: bytes, where: str) -> list[list[Point]]:
+    if b"<!ENTITY" in data.upper():
+        raise JobError(f"{where}: this drawing defines entities of its own; save it as plain SVG")
+    try:
+        drawing = SVG.parse(io.BytesIO(data), ppi=_MM_PER_INCH, reify=True)
+        shapes = [Path(item) for item in drawing.elements() if isinstance(item, Shape)]
+        rings = [_flat(Path(part)) for shape in shapes for part in shape.as_subpaths()]
+    except (
+        ValueError,
+        TypeError,
+        KeyError,
+        IndexError,
+        SyntaxError,
+        ZeroDivisionError,
+        AttributeError,
+    ) as error:
+        raise JobError(f"{where}: not an SVG drawing that can be read") from error
+    return [ring for ring in rings if ring]
+
+
+def _flat(ring: Any) -> list[Point]:
+    """Corners of a closed path, its curves cut fine enough; nothing for an open one."""
+    points: list[Point] = []
+    for segment in ring:
+        kind = type(segment).__name__
+        if kind == "Move":
+            continue
+        steps = 1
+        if kind not in ("Line", "Close"):
+            steps = max(4, min(200, int(segment.length(error=1e-3) / 2 / _FINE**0.5)))
+        if not points and segment.start is not None:
+            points.append((float(segment.start.x), float(segment.start.y)))
+        for step in range(1, steps + 1):
+            if segment.end is None:
+                continue
+            spot = segment.point(step / steps)
+            points.append((float(spot.x), float(spot.y)))
+    closed = len(points) > 3 and max(abs(a - b) for a, b in zip(points[0], points[-1], strict=True)) < _FINE
+    return points if closed else []
+
+
+def _dxf_rings(data: bytes, where: str) -> list[list[Point]]:
+    try:
+        drawing = ezdxf.read(io.StringIO(data.decode("utf-8", "replace")))  # type: ignore[attr-defined]
+        unit = int(drawing.header.get("$INSUNITS", 0)) or _MILLIMETRES
+        scale = float(conversion_factor(unit, _MILLIMETRES))  # type: ignore[arg-type]
+        return list(_closed(drawing.modelspace(), scale))
+    except (DXFError, OSError, ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
+        raise JobError(f"{where}: neither an SVG nor a DXF drawing that can be read") from error
+
+
+def _closed(entities: Iterable[Any], scale: float) -> Iterable[list[Point]]:
+    for entity in entities:
+        try:
+            made = dxf_path.make_path(entity)
+        except (TypeError, ValueError):
+            continue  # words, dimensions, blocks
+        if made.is_closed and len(made):
+            yield [
+                (float(point.x) * scale, -float(point.y) * scale) for point in made.flattening(_FINE / scale)
+            ]
