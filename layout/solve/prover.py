@@ -74,6 +74,11 @@ class Prover:
         """Whether a plan of this money is proved to be the cheapest."""
         return self.bound is not None and money <= self.bound + 0.005
 
+    def wait(self, seconds: float) -> None:
+        """Wait for the end of the work, at most so long [s]."""
+        if self._process is not None:
+            self._reader.join(timeout=seconds)
+
     def close(self) -> None:
         """End the process."""
         if self._process is not None:

@@ -1,0 +1,98 @@
+"""A bound is never above a layout of its class, and a proof is a proof."""
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layout.allowances import Sawing
+from layout.clear import clear_map, judged
+from layout.ground import ground_of
+from layout.hopeful import hopeful_map, hopeful_rectangles
+from layout.poses import poses
+from layout.solve.bound import question_of, quick_bound
+from layout.solve.params import SolveParams
+from layout.solve.plan import plan
+from layout.solve.prove import proved_bound
+from layout.solve.prover import Prover
+from tests.bench.jobs import a_case
+from tests.builders import tiny_board, tiny_parts, tiny_shop
+
+SLOW = [HealthCheck.too_slow]
+
+
+@settings(max_examples=6, deadline=None, suppress_health_check=SLOW)
+@given(seed=st.integers(0, 10_000), sawing=st.sampled_from(list(Sawing)))
+def test_no_plan_undercuts_a_bound(seed: int, sawing: Sawing) -> None:
+    case = a_case("tiny", seed, sawing)
+    layout = plan(case.boards, case.parts, case.shop, SolveParams(iterations=150, prove=False))
+    question = question_of(case.boards, case.parts, case.shop, cells=15_000)
+    quick = quick_bound(question)
+    proved, _ = proved_bound(question, 20.0, deterministic=0.5)
+    if layout.unplaced:
+        return
+    assert quick is not None
+    assert proved is not None
+    assert quick <= layout.cost + 1e-6
+    assert proved <= layout.cost + 1e-6
+
+
+@settings(max_examples=4, deadline=None, suppress_health_check=SLOW)
+@given(seed=st.integers(0, 10_000))
+def test_a_careful_map_lies_inside_the_hopeful_one_and_truth_between(seed: int) -> None:
+    case = a_case("tiny", seed)
+    chance = np.random.default_rng(seed)
+    ground = ground_of(case.boards[0], case.shop, 15_000)
+    for part in case.parts:
+        careful, hopeful = clear_map(ground, part), hopeful_map(ground, part)
+        if not careful.anywhere:
+            continue
+        columns, rows = careful.ok.shape  # the hopeful one may be a cell larger: it concedes a hair
+        assert not (careful.ok & ~hopeful[:columns, :rows]).any()
+        for _ in range(25):
+            i, j = (int(chance.integers(size)) for size in careful.ok.shape)
+            x = min(
+                ground.x0 + (i + chance.random()) * ground.column, ground.x0 + ground.length - careful.length
+            )
+            y = min(ground.y0 + (j + chance.random()) * ground.row, ground.y0 + ground.width - careful.width)
+            allowed = any(judged(ground, part, x, y, pose) for pose in poses(part, ground.board, case.shop))
+            assert allowed or not careful.ok[i, j]
+            assert hopeful[i, j] or not allowed
+
+
+def test_rectangles_of_a_map_cover_just_its_true_cells() -> None:
+    case = a_case("tiny", 2)
+    ground = ground_of(case.boards[0], case.shop, 15_000)
+    found = hopeful_map(ground, case.parts[0])
+    again = np.zeros_like(found)
+    for x0, y0, x1, y1 in hopeful_rectangles(found, ground):
+        i0, i1 = round(x0 / ground.column), round(x1 / ground.column)
+        j0, j1 = round(y0 / ground.row), round(y1 / ground.row)
+        assert not again[i0:i1, j0:j1].any()
+        again[i0:i1, j0:j1] = True
+    assert (again == found).all()
+
+
+def test_the_tiny_job_is_proved_and_what_cannot_be_placed_is_known() -> None:
+    question = question_of([tiny_board()], tiny_parts(), tiny_shop())
+    assert quick_bound(question) == pytest.approx(40.0)
+    assert proved_bound(question, 10.0) == (pytest.approx(40.0), True)
+    nothing = question_of([], tiny_parts(), tiny_shop())
+    assert quick_bound(nothing) is None
+
+
+def test_a_second_process_proves_while_one_waits() -> None:
+    prover = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), 20.0)
+    prover.wait(20.0)
+    assert prover.done
+    assert prover.meets(40.0)
+    assert not prover.meets(41.0)
+    prover.close()
+
+
+def test_a_proved_plan_carries_its_proof() -> None:
+    layout = plan([tiny_board()], tiny_parts(), tiny_shop(), SolveParams(seconds=15.0))
+    assert layout.bound is not None
+    assert layout.bound.proved
+    assert layout.bound.sawing is layout.sawing
+    assert layout.bound.cost == pytest.approx(layout.cost)
