@@ -18,6 +18,9 @@ from ui.lengths import Units
 __all__ = ["BoardView", "board_tape"]
 
 
+_CLOSE = 0.15  # mm; a line this near to a piece's side is its side
+
+
 @dataclass(frozen=True)
 class BoardView:
     """A face of a board, everything that lies on it, and how board millimetres become picture millimetres.
@@ -104,7 +107,38 @@ class BoardView:
 
         The line is the side of the slot next to the measured piece; the kerf lies beyond it.
         """
-        return self.tape.nearest(self.line(cut))
+        return self._readings[cut.order]
+
+    @cached_property
+    def _readings(self) -> dict[int, float]:
+        """The nearest reading of each line, moved on where a piece would come out below its finished size."""
+        found: dict[int, float] = {}
+        for cut in sorted(self.cuts, key=lambda each: each.at):
+            found[cut.order] = self.tape.nearest(self.line(cut))
+            if cut.kept_before:
+                ends = [self._begin(cut, piece, found) + size for piece, size in self._measured(cut)]
+                found[cut.order] = max([found[cut.order], *(self.tape.at_least(end) for end in ends)])
+        return found
+
+    def _measured(self, cut: Cut) -> list[tuple[Piece, float]]:
+        """The pieces that end at a cut's line, each with the finished size the cut gives it."""
+        low, high = (0, 2) if cut.kind is CutKind.CROSSCUT else (1, 3)
+        found = []
+        for piece in self.pieces:
+            over = min(piece.box[3 - low], cut.end) - max(piece.box[1 - low], cut.start)
+            if abs(piece.box[high] - cut.at) <= _CLOSE and over > 0:
+                found.append((piece, piece.part.length if low == 0 else piece.part.width))
+        return found
+
+    def _begin(self, cut: Cut, piece: Piece, found: dict[int, float]) -> float:
+        """Where a piece begins when the cuts before it are made as they are read [mm]."""
+        kerf, low = self.shop.allowances.kerf, 0 if cut.kind is CutKind.CROSSCUT else 1
+        for other in self.cuts:
+            crosses = other.start < piece.box[3 - low] and other.end > piece.box[1 - low]
+            near = abs(other.at + kerf - piece.box[low]) <= _CLOSE
+            if other.kind is cut.kind and near and crosses and other.order in found:
+                return found[other.order] + (kerf if other.kept_before else 0.0)
+        return self.tape.nearest(piece.box[low])
 
     def line(self, cut: Cut) -> float:
         """Where the line of a cut truly is [mm]."""

@@ -12,7 +12,6 @@ from layout.stock import Board, Face
 from tests.builders import tiny_board, tiny_layout, tiny_parts, tiny_shop
 from tests.ui.drawing.jobs import large_job
 from ui.drawing.board_view import BoardView
-from ui.drawing.measures import Tape
 from ui.drawing.saw_order import saw_steps
 
 
@@ -88,17 +87,19 @@ def test_no_part_comes_out_undersize_when_sawn_to_the_readings(units):
             assert wide >= piece.part.width + allowances.width / 2 - 1e-6, piece.mark
 
 
-def test_without_any_allowance_nothing_is_lost_to_rounding():
-    shop = Shop(allowances=Allowances(kerf=3.2, length=0, width=0, end_trim=10.25, edge_trim=1.3))
-    board, part = Board.square_edged("1", 1000.4, 200.7, 25), Part("slat", 300.25, 60.35, 20, quantity=3)
+@pytest.mark.parametrize("units", ["mm", "inch"])
+@pytest.mark.parametrize(("kerf", "length", "start"), [(3.2, 300.25, 10.25), (3.175, 300.253, 10.0 + 1 / 3)])
+def test_without_any_allowance_nothing_is_lost_to_rounding(units, kerf, length, start):
+    shop = Shop(allowances=Allowances(kerf=kerf, length=0, width=0, end_trim=start, edge_trim=1.3))
+    part = Part("slat", length, 60.351, 20, quantity=6)
+    board = Board.square_edged("1", 1000.4, 200.7, 25)
     placed = tuple(
-        Placement("slat", copy, "1", 10.25 + (copy - 1) * (300.25 + 3.2), 1.3, from_front=2)
-        for copy in (1, 2, 3)
+        Placement("slat", 3 * row + column + 1, "1", x, y, from_front=2)
+        for row, y in enumerate((1.3, 1.3 + 60.351 + kerf))
+        for column, x in enumerate(start + each * (length + kerf) for each in range(3))
     )
     cuts = sawn_apart(board, [sawn_box(each, part, shop) for each in placed], shop).cuts
-    view = BoardView(board, (part,), shop, Layout(placed, cuts), Face.FRONT)
-    made = sawn_by_the_sheet(view)
-    assert view.tape == Tape("mm", 0.01)
-    for long, wide in made.values():
-        assert long >= 300.25 - 0.01 - 1e-9
-        assert wide >= 60.35 - 0.01 - 1e-9
+    view = BoardView(board, (part,), shop, Layout(placed, cuts), Face.FRONT, units)
+    for long, wide in sawn_by_the_sheet(view).values():
+        assert length - 1e-9 <= long <= length + 0.1
+        assert 60.351 - 1e-9 <= wide <= 60.351 + 0.1

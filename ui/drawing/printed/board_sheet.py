@@ -91,7 +91,8 @@ def part_rows(view: BoardView) -> list[list[str]]:
     for piece in view.pieces:
         part, placement = piece.part, piece.placement
         finished = (tape.words(tape.at_least(each)) for each in (part.length, part.width, part.thickness))
-        x0, y0, x1, y1 = (tape.words(tape.nearest(each)) for each in piece.box)
+        x0, x1 = _from_to(tape, piece.box[0], piece.box[2], part.length)
+        y0, y1 = _from_to(tape, piece.box[1], piece.box[3], part.width)
         laid = "yes" if placement.end_for_end else "no"
         if placement.tilt:
             laid += f", tilted {placement.tilt:g}°"
@@ -100,6 +101,12 @@ def part_rows(view: BoardView) -> list[list[str]]:
         row = [piece.mark, part.name, " x ".join(finished), sawn, f"{x0} to {x1}", f"{y0} to {y1}"]
         rows.append([*row, placement.face_from.value, laid, _planed(tape, placement.from_front, back)])
     return rows
+
+
+def _from_to(tape: Tape, low: float, high: float, least: float) -> tuple[str, str]:
+    """Two readings with no less than the finished size between them."""
+    begin = tape.nearest(low)
+    return tape.words(begin), tape.words(max(tape.nearest(high), tape.at_least(begin + least)))
 
 
 def _planed(tape: Tape, front: float, back: float) -> str:
