@@ -38,6 +38,7 @@ JOB, JOURNAL = "job.json", "edits.jsonl"
 _STORES = ("photos", "pictures")
 LONGEST_JOURNAL = 16_000_000
 """Bytes of edits.jsonl from which on undo further back than anybody goes is dropped."""
+_LONGEST_NOTE = 300  # letters of a refusal
 _PATIENCE = 20.0  # seconds to wait for another window or program that is writing
 _OLD = 3600.0  # seconds after which a file nobody names any more is taken for a left-over
 
@@ -145,8 +146,13 @@ class JobFolder:
                     step = asked.step(session) if isinstance(asked, Ask) else asked
                     after = stepped(session, step)
                 except JobError as error:
-                    notes.append(str(error))
-                    step = Step(Action.REFUSED, client=asked.client, seq=asked.seq, note=str(error))
+                    note = (
+                        str(error)
+                        if len(str(error)) <= _LONGEST_NOTE
+                        else f"{str(error)[:_LONGEST_NOTE]} ..."
+                    )
+                    notes.append(note)
+                    step = Step(Action.REFUSED, client=asked.client, seq=asked.seq, note=note)
                     after = stepped(session, step)
                 session = after
                 lines.append((session.job.revision, step))

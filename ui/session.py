@@ -68,10 +68,19 @@ class Ask:
 
     def step(self, session: "Session") -> Step:
         """The step it has become."""
-        made = self.edit(session.job) if self.edit is not None else None
+        made = self._edit_of(session.job)
         if made is not None and not made.changes:
             return Step(Action.REFUSED, None, self.client, self.seq)
         return Step(self.action, made, self.client, self.seq)
+
+    def _edit_of(self, job: Job) -> Edit | None:
+        """The edit; a message of a window that makes no sense is refused like any other."""
+        try:
+            return self.edit(job) if self.edit is not None else None
+        except JobError:
+            raise
+        except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError) as error:
+            raise JobError(f"this edit makes no sense here ({type(error).__name__}); try again") from error
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """The drawing surface mounted in the page: values down, edits up."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -27,12 +27,11 @@ class Received:
 
 def received(state: Any) -> Received:
     """What a drawing surface has sent, from its state; to be read before it is mounted."""
-    sent = state.get("ops") if state is not None else None
-    if not isinstance(sent, dict) and sent is not None:
-        sent = dict(sent)
-    if not sent:
+    sent = state.get("ops") if isinstance(state, Mapping) else None
+    given = sent.get("ops") if isinstance(sent, Mapping) else None
+    if not isinstance(sent, Mapping) or not isinstance(given, Sequence):
         return Received("", ())
-    ops = [dict(op) for op in sent.get("ops", ()) if isinstance(op.get("seq"), int)]
+    ops = [dict(op) for op in given if isinstance(op, Mapping) and isinstance(op.get("seq"), int)]
     return Received(str(sent.get("client", ""))[:32], tuple(sorted(ops, key=lambda op: int(op["seq"]))))
 
 
