@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind, Face, Turn
 from samples.wood.faults import Branch, Fault, Points
+from samples.wood.finish import sawn
 from samples.wood.knots import around
 from samples.wood.noise import Floats
 from samples.wood.paint import bark_colour, paint_fault
@@ -101,7 +102,11 @@ def face_picture(
     for left in range(0, wide, _STRIP):
         here = slice(left, min(left + _STRIP, wide))
         colour, found, deep = _strip(board, face, x[None, here], y[:, None], 1.0 / px_per_mm / fine)
-        rgb[:, here] = _to_bytes(colour.reshape(high, fine, -1, 3).mean(axis=1))
+        colour = np.asarray(colour.reshape(high, fine, -1, 3).mean(axis=1), np.float32)
+        if not board.planed:
+            rows = seen_y.reshape(high, fine).mean(axis=1)[:, None]
+            sawn(colour, seen_x[None, here], rows, np.random.default_rng((board.log.seed, face is Face.BACK)))
+        rgb[:, here] = _to_bytes(colour)
         classes[:, here] = _thinned(found.reshape(high, fine, -1))
         below[:, here] = deep.reshape(high, fine, -1).mean(axis=1)
     return Shown(rgb, classes, below, px_per_mm)

@@ -38,7 +38,7 @@ class SawnBoard:
     extra : tuple of Fault
         Faults beyond the log's own knots, sapwood and pith.
     planed : bool
-        Planed, else as sawn.
+        Planed, else as sawn: duller, with the saw's marks.
     turned : Turn
         How it is turned over for the picture of its back.
     """

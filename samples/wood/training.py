@@ -94,9 +94,9 @@ def training_picture(
     chosen = species or str(rng.choice(names, p=weight / weight.sum()))
     without = bool(rng.random() < 0.5) if clear is None else clear
     board, at_x = _some_board(chosen, seed, rng, width / px_per_mm, height / px_per_mm, without)
-    rough = bool(rng.random() < 0.3)
+    board = replace(board, planed=bool(rng.random() < 0.7))
     photo_scale = px_per_mm * float(np.clip(rng.lognormal(0.12, 0.25), 0.75, 1.7))
-    field, classes = _rendered(board, rng, at_x, (width / px_per_mm, height / px_per_mm), photo_scale, rough)
+    field, classes = _rendered(board, rng, at_x, (width / px_per_mm, height / px_per_mm), photo_scale)
     rgb = _photographed(field, rng)
     size = (width, height)
     rgb = np.asarray(
@@ -202,7 +202,6 @@ def _rendered(
     at_x: float,
     size: tuple[float, float],
     scale: float,
-    rough: bool,
 ) -> tuple[Floats, NDArray[np.uint8]]:
     """Colours and classes of the picture's field, ground filled in."""
     wide, high = round(size[0] * scale), round(size[1] * scale)
@@ -213,7 +212,7 @@ def _rendered(
     colour = shown.rgb.astype(np.float32)
     x = np.asarray(at_x + np.arange(w)[None, :] / scale, np.float32)
     y = np.asarray(top + np.arange(h)[:, None] / scale, np.float32)
-    _finished(colour, x, y, scale, rng, rough, board)
+    _finished(colour, x, y, scale, rng, board)
     rgb = _background((high, wide), rng)
     classes = np.full((high, wide), WoodClass.NO_WOOD, np.uint8)
     down = int(rng.integers(0, high - h + 1)) if h < high else 0
@@ -231,14 +230,11 @@ def _finished(
     y: Floats,
     scale: float,
     rng: np.random.Generator,
-    rough: bool,
     board: SawnBoard,
 ) -> None:
     if board.log.species.porous in (0.0, 1.0) and rng.random() < 0.3:
         finish.mineral_streaks(colour, x, y, rng)
-    if rough:
-        finish.sawn(colour, x, y, rng)
-    else:
+    if board.planed:
         finish.planed(colour, x, y, rng)
     if rng.random() < 0.15:
         finish.stickered(colour, x, y, rng)

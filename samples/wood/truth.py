@@ -5,9 +5,9 @@ and back agree by construction.
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry import MultiPolygon
 from shapely.geometry.base import BaseGeometry
@@ -178,18 +178,21 @@ def _plain(shape: BaseGeometry) -> Outline:
 
 
 def _depths(board: SawnBoard, fault: Fault, faces: tuple[Face, ...], x: Floats) -> dict[Face, float]:
-    """How far the fault reaches from each face it shows on [mm]: the first clear depth below it."""
+    """How far the fault reaches from each face it shows on: the first clear depth to half a mm [mm]."""
     y = np.arange(0, board.width + 0.25, 0.5, dtype=np.float32)
-    levels = np.arange(0, board.thickness + 0.25, 0.5, dtype=np.float32)
-    filled: NDArray[np.bool_] = np.array(
-        [
-            bool((_in_wood(board, fault, board.points(x[None, ::2], y[:, None], float(z))) > 0).any())
-            for z in levels
-        ]
-    )
+
+    @cache
+    def filled(z: float) -> bool:
+        return bool((_in_wood(board, fault, board.points(x[None, ::2], y[:, None], z)) > 0).any())
+
     depths = {}
     for face in faces:
-        run = filled if face is Face.FRONT else filled[::-1]
-        clear = np.flatnonzero(~run)
-        depths[face] = float(levels[clear[0]]) if len(clear) else board.thickness
+
+        def gone(depth: float, face: Face = face) -> bool:
+            return not filled(depth if face is Face.FRONT else board.thickness - depth)
+
+        # in steps of 3 mm first, then finely within the step in which it ends
+        coarse = next((d for d in np.arange(3.0, board.thickness, 3.0) if gone(float(d))), board.thickness)
+        fine = (float(d) for d in np.arange(coarse - 2.5, coarse + 0.25, 0.5) if 0 < d <= board.thickness)
+        depths[face] = next((d for d in fine if gone(d)), board.thickness)
     return depths

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from shapely import Point, Polygon
@@ -99,8 +101,6 @@ def test_two_boards_sawn_apart_agree_on_the_cut() -> None:
 
 @pytest.mark.parametrize("turned", list(Turn))
 def test_pictures_show_faults_where_the_truth_says(turned: Turn, faults: dict[str, Known]) -> None:
-    from dataclasses import replace
-
     board = replace(knotty(), turned=turned)
     known = board_as_known(board)
     for face in Face:
@@ -161,3 +161,14 @@ def test_same_seed_same_board() -> None:
     )
     assert np.array_equal(one.rgb, two.rgb)
     assert known_faults(knotty()) == known_faults(knotty())
+
+
+def test_a_rough_board_has_the_saws_marks_and_the_same_faults() -> None:
+    """Bands across the grain: rows alike, columns not; what is where stays."""
+    part = (450.0, 0.0, 600.0, 90.0)
+    smooth = face_picture(knotty(), Face.FRONT, 1.0, fine=2, span=part)
+    rough = face_picture(replace(knotty(), planed=False), Face.FRONT, 1.0, fine=2, span=part)
+    assert np.array_equal(rough.classes, smooth.classes)
+    across = [shown.rgb.mean(axis=(0, 2)) for shown in (smooth, rough)]
+    waves = [np.abs(np.diff(profile, 2)).mean() for profile in across]
+    assert waves[1] > 1.5 * waves[0]
