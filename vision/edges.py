@@ -216,21 +216,28 @@ def _best_curve(strip: _Strip, reach_px: float, most_bow_px: float) -> NDArray[n
     along = np.array([strip.along[i:j].mean() for i, j in pairwise(edges)])
     gain = np.clip(gain, 0.0, max(float(np.median(gain.max(axis=0))), 1e-6))
     gain = np.asarray(cv2.GaussianBlur(gain, (1, 0), sigmaX=0.01, sigmaY=1.0 / _STEP_PX))
-    ends = np.arange(-reach_px, reach_px + 0.5, 1.0)
-    bows = np.arange(-np.floor(most_bow_px), most_bow_px + 0.5, 1.0)
-    best, answer = -1.0, np.zeros(3)
-    columns = np.arange(bins)
-    for bow in bows:
-        first, last = np.meshgrid(ends, ends, indexing="ij")
-        curves = np.stack([first.ravel(), last.ravel(), np.full(first.size, bow)])
-        offset = curves[0][:, None] * (1 - along) + curves[1][:, None] * along + bow * 4 * along * (1 - along)
-        row = np.rint((offset - strip.rows_px[0]) / _STEP_PX).astype(int)
-        row = np.clip(row, 0, gain.shape[0] - 1)
-        score = gain[row, columns].mean(axis=1) - 0.002 * abs(bow)
-        k = int(score.argmax())
-        if score[k] > best:
-            best, answer = float(score[k]), curves[:, k]
-    return answer
+    best = np.zeros(3)
+    spans, pitch = np.array([reach_px, reach_px, most_bow_px]), 2.0
+    for _ in range(2):  # every second pixel first, then closely round the best
+        grids = [
+            np.arange(middle - span, middle + span + 0.5 * pitch, pitch) if span > 0 else np.zeros(1)
+            for middle, span in zip(best, spans, strict=True)
+        ]
+        curves = np.stack(np.meshgrid(*grids, indexing="ij"), axis=-1).reshape(-1, 3)
+        best = curves[_gains(gain, curves, along, float(strip.rows_px[0])).argmax()]
+        spans, pitch = np.minimum(spans, 2.0), 1.0
+    return np.asarray(best)
+
+
+def _gains(
+    gain: NDArray[np.float32], curves: NDArray[np.float64], along: NDArray[np.float64], first_row: float
+) -> NDArray[np.float64]:
+    """Mean step under each curve, a bow costing a little."""
+    shapes = np.stack([1 - along, along, 4 * along * (1 - along)])
+    row = ((curves @ shapes - first_row) / _STEP_PX + 0.5).astype(np.int32)
+    np.clip(row, 0, gain.shape[0] - 1, out=row)
+    mean = gain[row, np.arange(along.size)].mean(axis=1)
+    return np.asarray(mean - 0.002 * np.abs(curves[:, 2]), dtype=np.float64)
 
 
 def _side_depth(strip: _Strip, curve: NDArray[np.float64], most_px: float) -> float | None:

@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.frame import in_board_order
+from vision.straight import merit, straight_quads
 
 __all__ = ["rough_quads"]
 
 _WORK_PX = 800
+_MOST = 4  # places looked at closely
 _SEED = 20  # GrabCut draws its first colour clusters at random
 
 
@@ -30,6 +32,23 @@ def rough_quads(rgb: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
     scale = _WORK_PX / max(rgb.shape[:2])
     size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
     small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    quads = _mask_quads(small) + straight_quads(small)
+    quads.sort(key=lambda quad: -merit(small, quad))
+    return [in_board_order((quad + 0.5) / scale - 0.5) for quad in _different(quads)[:_MOST]]
+
+
+def _different(quads: list[NDArray[np.float64]]) -> list[NDArray[np.float64]]:
+    """Those that are not almost one before them."""
+    kept: list[NDArray[np.float64]] = []
+    for quad in quads:
+        ordered = in_board_order(quad)
+        if all(np.abs(ordered - in_board_order(other)).max() > 4.0 for other in kept):
+            kept.append(quad)
+    return kept
+
+
+def _mask_quads(small: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
+    """Four-cornered pieces of the wood mask, the largest first."""
     mask = _wood_mask(small)
     quads = []
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
@@ -40,8 +59,7 @@ def rough_quads(rgb: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
             (labels == k).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
         )
         hull = cv2.convexHull(max(contours, key=len))
-        quad = np.asarray(cv2.approxPolyN(hull, 4, ensure_convex=True)).reshape(4, 2) + 0.5
-        quads.append(in_board_order(quad / scale - 0.5))
+        quads.append(np.asarray(cv2.approxPolyN(hull, 4, ensure_convex=True), dtype=np.float64).reshape(4, 2))
     return quads
 
 

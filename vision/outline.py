@@ -5,8 +5,9 @@ here is more than an offer; the maker may drag every corner, and a corner he has
 dragged is snapped to the edges by `snapped`.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -67,14 +68,39 @@ def find_outline(rgb: NDArray[np.uint8]) -> FoundOutline | MissedOutline:
     -------
     FoundOutline or MissedOutline
     """
-    best: FoundOutline | None = None
+    found = []
     for quad in rough_quads(rgb):
-        found = snapped(rgb, quad, reach_px=max(8.0, 0.01 * max(rgb.shape[:2])))
-        if best is None or found.confidence > best.confidence:
-            best = found
-    if best is None:
+        outline = snapped(rgb, quad, reach_px=max(8.0, 0.01 * max(rgb.shape[:2])))
+        likely = outline.confidence * _shape(outline.corners_px, rgb)
+        if likely > 0:
+            worst = min(edge.contrast for edge in outline.edges if edge is not None)
+            found.append((likely * worst / (worst + 6.0), replace(outline, confidence=likely)))
+    if not found:
         return MissedOutline("no board stands out from the ground here; drag its four corners into place")
-    return best
+    found.sort(key=lambda pair: -pair[0])
+    return found[0][1]
+
+
+def _shape(corners_px: NDArray[np.float64], rgb: NDArray[np.uint8]) -> float:
+    """1 for what may be a whole board, less for what is stout, on the picture's rim, or paper."""
+    sides = np.hypot(*(np.roll(corners_px, -1, axis=0) - corners_px).T)
+    slim = min(sides[0], sides[2]) / max(1.0, max(sides[1], sides[3]))
+    answer = min(1.0, float(slim) / 2.2) ** 2
+    rim = 0.01 * max(rgb.shape[:2])
+    size = np.array([rgb.shape[1], rgb.shape[0]])
+    if np.any((corners_px < rim) | (corners_px > size - 1 - rim)):
+        answer *= 0.4  # it may run on beyond the picture
+    return answer * (0.1 if slim < 2.2 and _plain_white(corners_px, rgb) else 1.0)
+
+
+def _plain_white(corners_px: NDArray[np.float64], rgb: NDArray[np.uint8]) -> bool:
+    """Whether what lies inside is bright and without colour or grain, as paper is."""
+    target = np.array([[0, 0], [63, 0], [63, 31], [0, 31]], dtype=np.float32)
+    matrix = cv2.getPerspectiveTransform(corners_px.astype(np.float32), target)
+    inside = np.asarray(cv2.warpPerspective(rgb, matrix, (64, 32), flags=cv2.INTER_AREA))[3:-3, 3:-3]
+    lab = cv2.cvtColor(inside.astype(np.float32) / 255.0, cv2.COLOR_RGB2LAB)
+    light = np.asarray(lab)[..., 0]
+    return bool(np.median(light) > 75 and light.std() < 4)
 
 
 def snapped(rgb: NDArray[np.uint8], corners_px: ArrayLike, *, reach_px: float = 12.0) -> FoundOutline:

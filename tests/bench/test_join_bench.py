@@ -81,7 +81,7 @@ def report(
     print(
         f"{name:24s} overlap {overlap:.2f}  joins {count - 1}  wrong {sum(wrong)}  hidden {hidden}  "
         f"weak {sum(j.weak for j in board.joins)}  before tape {untied:+.2f} mm/m  "
-        f"off, 95 %: {np.percentile(np.concatenate(off), 95):.2f} mm (said {board.error_mm:.1f})  {seconds:.2f} s/join"
+        f"off {np.percentile(np.concatenate(off), 95):.2f} mm (said {board.error_mm:.1f})  {seconds:.2f} s"
     )
     return sum(wrong), hidden, count - 1, untied
 
@@ -90,7 +90,7 @@ def summed(rows: list[tuple[int, int, int, float]]) -> None:
     wrong, hidden, joins, untied = zip(*rows, strict=True)
     print(
         f"all: {sum(joins)} joins, {sum(wrong)} wrong, {sum(hidden)} of them hidden; "
-        f"length before the tape: median {np.median(np.abs(untied)):.2f}, worst {np.abs(untied).max():.2f} mm/m"
+        f"before the tape: median {np.median(np.abs(untied)):.2f}, worst {np.abs(untied).max():.2f} mm/m"
     )
     assert sum(hidden) == 0
 

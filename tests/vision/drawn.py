@@ -57,10 +57,11 @@ def drawn_board(
     wood: tuple[int, int, int] = (196, 158, 108),
     ground: tuple[int, int, int] = (92, 96, 101),
     crook: float = 0.0,
+    streak: float = 7.0,
     noise: float = 3.0,
     seed: int = 0,
 ) -> Drawn:
-    """The board seen through a frame; dots are black, 6 mm across; both edges bow by `crook` mm."""
+    """The board seen through a frame; dots are black, 6 mm across; edges bow by `crook` mm."""
     frame = frame or camera_frame(length, width, size=size)
     fine = 2  # oversampling, so that edges are soft as a camera's are
     xs = (np.arange(size[0] * fine) + 0.5) / fine - 0.5
@@ -69,7 +70,7 @@ def drawn_board(
     across = at[..., 1] - crook * 4 * at[..., 0] / length * (1 - at[..., 0] / length)
     on = (at[..., 0] > 0) & (at[..., 0] < length) & (across > 0) & (across < width)
     rng = np.random.default_rng(seed)
-    grain = np.interp(across, np.linspace(0, width, 60), rng.normal(0, 7, 60))
+    grain = np.interp(across, np.linspace(0, width, 60), rng.normal(0, streak, 60))
     picture = np.where(on[..., None], np.array(wood) + grain[..., None], np.array(ground)).astype(np.float32)
     for x, y in dots:
         picture[np.hypot(at[..., 0] - x, at[..., 1] - y) < 3.0] = 15
