@@ -1,5 +1,6 @@
 """The page's server: Streamlit with picture routes of our own, and a key before everything for a phone."""
 
+import logging
 import os
 import secrets
 import socket
@@ -22,10 +23,12 @@ from ui.gate import fit_key, gates
 from ui.jobfile import JobError
 from ui.library import folder_of, id_of, last_job, remember
 from ui.pictures import crop_copy, screen_copy
+from ui.sample import sample_shelf
 from vision.errors import VisionError
 
 __all__ = ["page_app", "serve"]
 
+_LOG = logging.getLogger(__name__)
 PAGE = Path(str(files("ui") / "app.py"))
 KEY = "CLEARFACE_KEY"
 _FOREVER = {
@@ -43,7 +46,18 @@ def page_app(key: str | None = None) -> st.App:
             Route(f"/clearface/{SCRIPT_NAME}", _script),
         ],
         middleware=gates(key),
+        on_script_error=_told_plainly,
     )
+
+
+def _told_plainly(error: Exception) -> bool:
+    """A fault of the program in a sentence; Streamlit's own box offers to ask strangers about it."""
+    _LOG.error("fault in the page", exc_info=error)
+    st.error(
+        "This part of the page met a fault in the program. Your job is safe on disk: load the page again. "
+        f"({type(error).__name__})"
+    )
+    return True
 
 
 def serve(job: Path | None, *, phone: bool = False, port: int | None = None, browser: bool = True) -> None:
@@ -54,8 +68,6 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
     JobError
         The folder holds no job, or the port is taken.
     """
-    from ui.sample import sample_shelf
-
     id = id_of(job) if job is not None else (last_job() or sample_shelf())
     remember(id)
     given = os.environ.get(KEY)

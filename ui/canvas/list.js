@@ -87,7 +87,7 @@ class ListView {
     const remove = html("span", { class: "cell off", role: "cell" }, node);
     if (spare) return;
     const label = row.seen || "not complete";
-    const open = button(sides, row.seen ? `Sides: ${label}` : label, () => this.pick(row.id), { pressed: row.id === this.picked });
+    const open = button(sides, label, () => this.pick(row.id), { pressed: row.id === this.picked });
     open.disabled = !row.seen;
     open.setAttribute("aria-label", `sides of ${row.cells.name || "part"}: ${label}`);
     const off = button(remove, "Remove", () => { this.do({ op: "remove", row: row.id }); this.redraw(); });

@@ -76,24 +76,28 @@ class Stage {
 
   // --- the view -------------------------------------------------------------------------
   resized() {
-    const seen = this.box.getBoundingClientRect();
+    const seen = { width: this.box.clientWidth, height: this.box.clientHeight };
     if (!seen.width || !seen.height) return;
     const before = this.seen;
-    this.seen = { width: seen.width, height: seen.height };
+    this.seen = seen;
     if (!before) this.fit(true);
     else if (Math.abs(before.width - seen.width) > 1 || Math.abs(before.height - seen.height) > 1) this.fit(false);
   }
 
   fit(recall) {
     if (!this.seen) { this.resized(); if (!this.seen) return; }
-    const { width, height } = this.seen;
     const long = this.width > 1.6 * this.height;
-    this.upright = long && width < 620 && height > width;
+    const width = this.seen.width;
+    this.upright = long && width < 620;
+    // A long board lying down needs no more height than this; the rest of the page moves up.
+    const wanted = Math.round((width * this.height) / this.width + (this.view.room || 26) + 60);
+    this.box.style.height = long && !this.upright ? Math.min(wanted, 0.62 * innerHeight) + "px" : "";
+    const height = this.box.clientHeight;
+    this.seen.height = height;
     const w = this.upright ? this.height : this.width;
     const h = this.upright ? this.width : this.height;
     const room = this.view.room || 26;
-    let k = Math.min((width - room) / w, (height - room) / h);
-    if (this.view.fillAcross && long) k = Math.min((width - room) / w, 1e9) < k ? k : k;
+    const k = Math.min((width - room) / w, (height - room) / h);
     this.least = 0.5 * k;
     this.k = k;
     this.tx = (width - k * w) / 2 + (this.upright ? k * w : 0);
