@@ -82,12 +82,11 @@ def carried_out(
     made: list[Repair] = []
     failed: list[Unmended] = []
     bare = replace(layout, repairs=())
-    for place in layout.placements:
-        host = Host(place, listed[place.part], stock[place.board], shop)
-        wrong = faults(host)
-        if not wrong:
-            continue
-        repairs = _mended(host, wrong, bare, parts, made, looks)
+    hosts = [Host(item, listed[item.part], stock[item.board], shop) for item in layout.placements]
+    wrong = [(host, found) for host in hosts if (found := faults(host))]
+    # Those that need the largest blanks choose first.
+    for host, found in sorted(wrong, key=lambda item: -_largest_blank(*item)):
+        repairs = _mended(host, found, bare, parts, made, looks)
         if isinstance(repairs, Unmended):
             failed.append(repairs)
         else:
@@ -95,6 +94,12 @@ def carried_out(
     cost = money_for(stock[name] for name in layout.boards_used) + sum(repair.cost for repair in made)
     offcuts = tuple(_without_donors(layout.offcuts, made, shop))
     return replace(layout, repairs=tuple(made), offcuts=offcuts, cost=round(cost, 2)), tuple(failed)
+
+
+def _largest_blank(host: Host, wrong: Sequence[Fault]) -> float:
+    """Area of the largest blank the cheapest repairs of a part take [mm2]."""
+    cheapest = [ideas[0].blank for fault in wrong if (ideas := ideas_for(fault, host))]
+    return max((blank.length * blank.width for blank in cheapest if blank is not None), default=0.0)
 
 
 def _mended(

@@ -12,6 +12,7 @@ from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -27,6 +28,8 @@ from layout.stock import Board, Face
 
 __all__ = ["donor_for", "left_over"]
 
+_TINY = 1e-5  # forgives rounding [mm]
+_CORNERS = 40  # corners of a lump a blank is tried flush with
 _STEPS = 4_000  # places tried in one lump
 _JUDGED = 400  # of those that hold the blank, compared in colour
 
@@ -118,15 +121,18 @@ def _places(lump: BaseGeometry, blank: Blank, ground: Polygon) -> list[tuple[flo
     """Corners at which the blank lies inside a lump, those nearest the fault first [mm]."""
     x0, y0, x1, y1 = lump.bounds
     room_x, room_y = x1 - x0 - blank.length, y1 - y0 - blank.width
-    if room_x < 0 or room_y < 0:
+    if room_x < -_TINY or room_y < -_TINY:
         return []
+    corners = shapely.get_coordinates(lump)
     rows = min(max(int(room_y // 3) + 1, 1), 60)
     columns = min(max(int(room_x // 6) + 1, 1), max(_STEPS // rows, 2))
-    xs, ys = np.meshgrid(np.linspace(x0, x0 + room_x, columns), np.linspace(y0, y0 + room_y, rows))
+    xs, ys = np.meshgrid(
+        _stops(x0, room_x, columns, corners[:, 0], blank.length),
+        _stops(y0, room_y, rows, corners[:, 1], blank.width),
+    )
     shapely.prepare(lump)
-    tiny = 1e-6
     fits = shapely.covers(
-        lump, shapely.box(xs + tiny, ys + tiny, xs + blank.length - tiny, ys + blank.width - tiny)
+        lump, shapely.box(xs + _TINY, ys + _TINY, xs + blank.length - _TINY, ys + blank.width - _TINY)
     )
     middle_x, middle_y = ground.centroid.x - blank.length / 2, ground.centroid.y - blank.width / 2
     spots = [
@@ -134,6 +140,17 @@ def _places(lump: BaseGeometry, blank: Blank, ground: Polygon) -> list[tuple[flo
         for x, y in zip(xs[fits], ys[fits], strict=True)
     ]
     return [(spot.x, spot.y) for spot in sorted(spots, key=lambda spot: (spot.far, spot.x, spot.y))]
+
+
+def _stops(
+    low: float, room: float, count: int, corners: NDArray[np.float64], size: float
+) -> NDArray[np.float64]:
+    """Places along one direction: evenly spread, and flush with corners of the lump [mm]."""
+    flush = np.concatenate((corners, corners - size))
+    flush = flush[(flush >= low - _TINY) & (flush <= low + room + _TINY)]
+    if len(flush) > 2 * _CORNERS:
+        flush = flush[:: len(flush) // _CORNERS]
+    return np.unique(np.round(np.concatenate((np.linspace(low, low + max(room, 0.0), count), flush)), 6))
 
 
 def _judged(

@@ -31,12 +31,12 @@ _FACES = (PartSide.FACE, PartSide.BACK)
 _ENDS = (PartSide.NEAR_END, PartSide.FAR_END)
 
 
-def mending_of(shop: Shop, defects: frozenset[tuple[str, str]]) -> Mending:
-    """A `Mending` for these (board, defect): where a repair can be made, and at what price."""
+def mending_of(shop: Shop, defects: frozenset[tuple[str, str, str]]) -> Mending:
+    """A `Mending` for these (board, defect, part): where a repair can be made, and at what price."""
     known: dict[tuple[str, str, str, PartSide], Mend | None] = {}
 
     def mending(board: Board, part: Part, defect: Defect, side: PartSide) -> Mend | None:
-        if (board.id, defect.id) not in defects:
+        if (board.id, defect.id, part.name) not in defects:
             return None
         key = (board.id, defect.id, part.name, side)
         if key not in known:
@@ -52,7 +52,12 @@ def mendable(board: Board, part: Part, defect: Defect, side: PartSide, shop: Sho
     found = {RepairKind.FILLER: _filler(part, defect, side, shop)}
     if side in _FACES:
         found[RepairKind.PATCH] = _patch(part, defect, side, shop, (x1 - x0, y1 - y0))
-        found[RepairKind.SLICE] = _slice(part, defect, side, shop)
+        found[RepairKind.SLICE] = _slice(part, defect, side, shop, defect.kind in COMES_OUT)
+    else:
+        # Taken off with the face it goes down from, it is gone from edges and end as well.
+        found[RepairKind.SLICE] = shapely.union_all(
+            [_slice(part, defect, face, shop, True) for face in _FACES]
+        )
     found[RepairKind.EDGE_STRIP] = _strips(part, side, shop)
     found[RepairKind.SPLICE] = _splice(part, shop)
     grounds = {kind: ground for kind, ground in found.items() if not ground.is_empty}
@@ -92,7 +97,7 @@ def _patch(part: Part, defect: Defect, side: PartSide, shop: Shop, size: tuple[f
     return ground
 
 
-def _slice(part: Part, defect: Defect, side: PartSide, shop: Shop) -> BaseGeometry:
+def _slice(part: Part, defect: Defect, side: PartSide, shop: Shop, wholly: bool) -> BaseGeometry:
     rules = shop.repairs
     edges = {PartSide.NEAR_EDGE, PartSide.FAR_EDGE}
     if price(RepairKind.SLICE, rules) is None or part.visibility(side) is not Visibility.CONCEALED:
@@ -100,7 +105,7 @@ def _slice(part: Part, defect: Defect, side: PartSide, shop: Shop) -> BaseGeomet
     if any(part.visibility(edge) is Visibility.SHOW for edge in edges):
         return Polygon()
     deep = part.thickness if defect.depth is None else min(defect.depth, part.thickness)
-    over = max(LEAST_THICKNESS, deep + 0.5) if defect.kind in COMES_OUT else LEAST_THICKNESS
+    over = max(LEAST_THICKNESS, deep + 0.5) if wholly else LEAST_THICKNESS
     room = min(rules.slope * (MOST * part.thickness - over), part.length - rules.slope * over)
     zones = sound_zones(part, side)
     found = []

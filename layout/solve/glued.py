@@ -100,7 +100,7 @@ def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[tuple[G
         return best_ups, False
     for widths in sets:
         short = replace(part_of(params, _SHORT / len(sets), began), prove=False)
-        if best is not None and params.iterations is None and short.seconds <= 0:
+        if best is not None and params.iterations is None and monotonic() - began > _SHORT * params.seconds:
             break
         ups = glue_ups_of(task.parts, task.shop, widths)
         sawn = sawn_parts(task.parts, task.shop, ups)
@@ -185,6 +185,7 @@ def _on_one_board(
     task: Task, layout: Layout, sawn: Sequence[Part], ups: Sequence[GlueUp], params: SolveParams
 ) -> Layout:
     """The layout with panels moved to one board each, where the job gets no dearer by it."""
+    began = monotonic()
     wanted = {part.name for part in task.parts if part.staves is not None and part.staves.one_board}
     panels = [up for up in ups if up.kind is GlueKind.PANEL and up.part in wanted]
     fixed = list(task.locked)
@@ -195,6 +196,8 @@ def _on_one_board(
         staves = [part for part in sawn if part.name in names]
         share = _share(params, 1 / (len(panels) * _MOST_BOARDS * 2))
         for board in _promising(task.boards, staves, fixed):
+            if params.iterations is None and monotonic() - began > params.seconds:
+                break
             alone = task.core([board], staves, task.shop, share)
             if alone.unplaced:
                 continue

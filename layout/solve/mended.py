@@ -3,8 +3,9 @@
 1. The best plan without repairs, with the larger share of the time.
 2. A plan that may lay parts on any fault a repair could meet there
    (`layout.repair.where`), at the price of the cheapest one; then the repairs are
-   made for good (`layout.repair.carry_out`). A fault that could not be met after
-   all is barred again, and the plan made anew.
+   made for good (`layout.repair.carry_out`). Where other parts took the wood of a
+   repair, part and blank are held (`layout.solve.reserve`); a fault that could not
+   be met after all is barred again; and the plan is made anew.
 3. Repairs not worth their price are dropped one by one: without the dearest,
    is there a plan on the same boards that costs less?
 
@@ -12,24 +13,32 @@ The best of all of them is the answer, so that a plan with repairs is never
 dearer than the plan of step 1.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import inf
 from time import monotonic
 from typing import Protocol
 
 from layout.allowances import Shop
 from layout.parts import Part, PartSide
-from layout.placement import Layout, Placement
-from layout.repair.carry_out import carried_out
+from layout.placement import Layout, Placement, Unplaced
+from layout.repair.carry_out import Unmended, carried_out
 from layout.repair.looks import Looks
 from layout.repair.where import mendable, mending_of
 from layout.solve.params import SolveParams
+from layout.solve.reserve import Reserve
+from layout.solve.result import with_cuts
 from layout.stock import Board, Wish
 
 __all__ = ["Core", "better", "part_of", "with_repairs"]
 
+Fault = tuple[str, str, str]  # board, defect, and the part it may lie in
+
 _BASE = 0.55  # share of the time for the plan without repairs
-_TRIES = 6  # plans made anew because a repair could not be made
+_FIRST = 0.25  # share for the first plan with repairs, and for each made anew after it
+_SURE = 1.0  # time the first of them has in any case, or half the limit if that is less [s]
+_DROP = 0.05  # share for each plan that does without a repair
+_TRIES = 6  # plans made because a repair of the one before could not be made
 _DROPS = 12  # repairs tried to do without
 
 
@@ -73,24 +82,22 @@ def with_repairs(
         Colour and grain, where measured, for choosing donors.
     """
     began = monotonic()
-    first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
-    best = bare = core(boards, parts, shop, first, locked=locked)
     free = _mendable(boards, parts, shop)
     if not free:
-        return best
-
-    def tried(on: Sequence[Board], allowed: frozenset[tuple[str, str]], share: float) -> Layout | None:
-        if _spent(params, began):
-            return None
-        limit = part_of(params, share, began)
-        return _mended_plan(on, parts, shop, limit, core, locked, looks, allowed, bare)
-
-    if (trial := tried(boards, free, 0.25)) is not None and better(trial, best, parts):
+        return core(boards, parts, shop, params, locked=locked)
+    first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
+    best = bare = core(boards, parts, shop, replace(first, prove=False), locked=locked)
+    task = _Task(boards, parts, shop, core, locked, looks, _without(bare))
+    # However slow the machine, the first plan with repairs has its time.
+    least = max(_FIRST, min(_SURE / max(params.seconds, _SURE), 0.5))
+    ends = inf if params.iterations is not None else began + params.seconds
+    trial = _mended_plan(task, boards, free, part_of(params, _FIRST, began, least), ends)
+    if better(trial, best, parts):
         best = trial
     for _ in range(_DROPS):
         if not best.repairs or _spent(params, began):
             break
-        cheaper = _without_one(best, boards, parts, free, tried)
+        cheaper = _without_one(task, best, free, params, began)
         if cheaper is None:
             break
         best, free = cheaper
@@ -99,60 +106,94 @@ def with_repairs(
 
 
 def _without_one(
-    best: Layout,
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    free: frozenset[tuple[str, str]],
-    tried: Callable[[Sequence[Board], frozenset[tuple[str, str]], float], Layout | None],
-) -> tuple[Layout, frozenset[tuple[str, str]]] | None:
+    task: "_Task", best: Layout, free: frozenset[Fault], params: SolveParams, began: float
+) -> tuple[Layout, frozenset[Fault]] | None:
     """A better plan on the same boards without one of the repairs, and the faults it still counts on."""
-    on = [board for board in boards if board.id in best.boards_used or board.owned]
+    on = [board for board in task.boards if board.id in best.boards_used or board.owned]
     places = {(item.part, item.copy): item.board for item in best.placements}
-    kept = frozenset((places[item.part, item.copy], name) for item in best.repairs for name in item.defects)
+    kept = frozenset(
+        (places[item.part, item.copy], name, item.part) for item in best.repairs for name in item.defects
+    )
     for repair in sorted(best.repairs, key=lambda item: -item.cost):
-        gone = {(places[repair.part, repair.copy], name) for name in repair.defects}
+        gone = {(places[repair.part, repair.copy], name, repair.part) for name in repair.defects}
         for allowed in (kept - gone, free - gone):
-            trial = tried(on, allowed, 0.05)
-            if trial is not None and better(trial, best, parts):
+            if _spent(params, began):
+                return None
+            ends = inf if params.iterations is not None else began + params.seconds
+            trial = _mended_plan(task, on, allowed, part_of(params, _DROP, began), ends)
+            if better(trial, best, task.parts):
                 return trial, allowed
     return None
 
 
 def _mended_plan(
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    shop: Shop,
-    params: SolveParams,
-    core: Core,
-    locked: Sequence[Placement],
-    looks: Sequence[Looks],
-    free: frozenset[tuple[str, str]],
-    bare: Layout,
-) -> Layout | None:
-    """A plan that counts on repairs of these faults, with all of them really made; None if some cannot be."""
-    for number in range(_TRIES):
-        if number and params.iterations is None and params.seconds <= 0:
+    task: "_Task", on: Sequence[Board], free: frozenset[Fault], limit: SolveParams, ends: float
+) -> Layout:
+    """The best plan found that counts on repairs of these faults, with all of them really made."""
+    best: Layout | None = None
+    wood = Reserve(task.boards, task.parts, task.shop, task.looks, task.locked)
+    for _ in range(_TRIES):
+        search = replace(limit, mending=mending_of(task.shop, free), prove=False)
+        plan = wood.told_apart(task.core(on, wood.all_parts, task.shop, search, locked=wood.all_locked))
+        made, left = task.made(plan)
+        if left:
+            made = task.without(plan, left)
+        if best is None or better(made, best, task.parts):
+            best = made
+        if not left or monotonic() > ends:
             break
-        mending = mending_of(shop, free)
-        plan = core(boards, parts, shop, replace(params, mending=mending, prove=False), locked=locked)
-        made, left = carried_out(boards, parts, shop, plan, looks, _without(bare))
-        if not left:
-            return made
-        free -= {(item.placement.board, item.defect) for item in left}
-    return None
+        barred = [item for item in left if not wood.keep(item)]
+        free -= {(item.placement.board, item.defect, item.placement.part) for item in barred}
+    assert best is not None
+    return best
 
 
-def _mendable(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> frozenset[tuple[str, str]]:
-    """Faults that some repair could meet in some part."""
+@dataclass(frozen=True)
+class _Task:
+    """What every plan with repairs has in common."""
+
+    boards: Sequence[Board]
+    parts: Sequence[Part]
+    shop: Shop
+    core: Core
+    locked: Sequence[Placement]
+    looks: Sequence[Looks]
+    alternative: str = ""
+
+    def made(self, plan: Layout) -> tuple[Layout, tuple[Unmended, ...]]:
+        """The plan with its repairs really made, and the parts that stay with a fault."""
+        return carried_out(self.boards, self.parts, self.shop, plan, self.looks, self.alternative)
+
+    def without(self, plan: Layout, left: Sequence[Unmended]) -> Layout:
+        """The plan less the parts whose faults cannot be made good; locked ones stay."""
+        fixed = {(item.part, item.copy) for item in self.locked}
+        while left:
+            gone = {(item.placement.part, item.placement.copy): item for item in left}
+            gone = {key: item for key, item in gone.items() if key not in fixed}
+            if not gone:
+                break
+            rest = tuple(item for item in plan.placements if (item.part, item.copy) not in gone)
+            told = tuple(
+                Unplaced(part, copy, f"On board {item.placement.board}: {item.reason}.")
+                for (part, copy), item in gone.items()
+            )
+            plan = replace(plan, placements=rest, unplaced=(*plan.unplaced, *told), repairs=())
+            plan, left = self.made(with_cuts(plan, self.boards, self.parts, self.shop))
+        return plan
+
+
+def _mendable(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> frozenset[Fault]:
+    """Faults that some repair could meet, each with the part it could meet it in."""
     if not shop.repairs.allowed:
         return frozenset()
     return frozenset(
-        (board.id, defect.id)
+        (board.id, defect.id, part.name)
         for board in boards
-        if not board.forbidden
         for defect in board.defects
-        if defect.wish is Wish.MAY_HIDE
-        and any(mendable(board, part, defect, side, shop) is not None for part in parts for side in PartSide)
+        for part in parts
+        if not board.forbidden
+        and defect.wish is Wish.MAY_HIDE
+        and any(mendable(board, part, defect, side, shop) is not None for side in PartSide)
     )
 
 
@@ -174,12 +215,12 @@ def _without(bare: Layout) -> str:
     return f"Without repairs the job costs {bare.cost:.2f} and takes boards {boards}."
 
 
-def part_of(params: SolveParams, share: float, began: float) -> SolveParams:
-    """A share of the limit, and no more than is left of it."""
+def part_of(params: SolveParams, share: float, began: float, least: float = 0.0) -> SolveParams:
+    """A share of the limit and no more than is left of it, but never less than the share `least`."""
     if params.iterations is not None:
         return replace(params, iterations=max(int(params.iterations * share), 1))
     left = max(params.seconds - (monotonic() - began), 0.0)
-    return replace(params, seconds=min(params.seconds * share, left))
+    return replace(params, seconds=max(min(params.seconds * share, left), params.seconds * least))
 
 
 def _spent(params: SolveParams, began: float) -> bool:

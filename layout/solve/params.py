@@ -5,6 +5,7 @@ from math import isfinite
 
 from layout.demands import Mending
 from layout.glue import GlueUp
+from layout.placement import Placement
 from layout.repair.looks import Looks
 
 __all__ = ["SolveParams"]
@@ -24,6 +25,9 @@ class SolveParams:
     seed : int
     prove : bool
         Whether to look for a bound (on a second core where the system lets us).
+    start : tuple of Placement
+        A plan made before, to start from: as much of it as still holds is used,
+        which makes planning again quick.
     mending : function, optional
         What making defects good would take; `plan` sets it itself where the shop
         allows repairs.
@@ -31,6 +35,9 @@ class SolveParams:
         Colour and grain of faces, where measured: repairs choose their donors by them.
     glue_ups : tuple of GlueUp
         Of the layout that locked staves come from: their panels keep their widths.
+    explain : bool
+        Whether to look for why a part has no place, which takes a while; off for
+        plans that are only compared.
     """
 
     seconds: float = 10.0
@@ -38,8 +45,10 @@ class SolveParams:
     seed: int = 0
     prove: bool = True
     mending: Mending | None = None
+    start: tuple[Placement, ...] = ()
     looks: tuple[Looks, ...] = ()
     glue_ups: tuple[GlueUp, ...] = ()
+    explain: bool = True
 
     def __post_init__(self) -> None:
         if not (isfinite(self.seconds) and self.seconds >= 0):

@@ -10,7 +10,8 @@ from layout.cost import money_for
 from layout.cuts import Box
 from layout.parts import Part
 from layout.placement import Bound, Layout, Placement, Unplaced
-from layout.solve.construct import Draft
+from layout.solve.construct import Draft, draft_from
+from layout.solve.explain import UNEXPLAINED, explained
 from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
@@ -85,14 +86,20 @@ def plan(
     params = params or SolveParams()
     core = partial(plan_sawn, on_progress=on_progress, should_stop=should_stop)
 
+    if not is_glued(parts, shop) and not shop.repairs.allowed:
+        return core(boards, parts, shop, params, locked=locked)
+    search = replace(params, explain=False)
+
     def finish(sawn: Sequence[Part], limit: SolveParams, fixed: Sequence[Placement]) -> Layout:
         if not shop.repairs.allowed:
             return core(boards, sawn, shop, limit, locked=fixed)
         return with_repairs(boards, sawn, shop, limit, core, locked=fixed, looks=limit.looks)
 
     if is_glued(parts, shop):
-        return with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked)), params)
-    return finish(parts, params, locked)
+        layout = with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked)), search)
+    else:
+        layout = finish(parts, search, locked)
+    return explained(layout, boards, parts, shop) if params.explain else layout
 
 
 def plan_sawn(
@@ -124,12 +131,13 @@ def plan_sawn(
     try:
         paid = money_for(board for board in boards if board.id in {item.board for item in locked})
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
-        draft = searched(job, stop, Random(params.seed), report, is_best)
+        start = draft_from(job, params.start) if params.start else None
+        draft = searched(job, stop, Random(params.seed), report, is_best, start)
     finally:
         bound = None if prover is None else prover.bound
         if prover is not None:
             prover.close()
-    reasons = _reasons(job, draft, boards, parts, locked)
+    reasons = _reasons(job, draft, boards, parts, locked, params.explain)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
     return _with_bound(layout, bound, shop)
 
@@ -166,7 +174,12 @@ def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[in
 
 
 def _reasons(
-    job: Job, draft: Draft, boards: Sequence[Board], parts: Sequence[Part], locked: Sequence[Placement]
+    job: Job,
+    draft: Draft,
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    locked: Sequence[Placement],
+    explain: bool,
 ) -> list[Unplaced]:
     """Every copy without a place, with what is known of why."""
     if not any(draft.missing):
@@ -179,8 +192,10 @@ def _reasons(
     found = []
     for number, part in enumerate(parts):
         if draft.missing[number]:
-            open_to = {maps[number].ground.board.id for maps in job.maps if maps[number].anywhere}
-            reason = reason_for(part, boards, job.shop, taken, open_to)
+            reason = UNEXPLAINED
+            if explain:
+                open_to = {maps[number].ground.board.id for maps in job.maps if maps[number].anywhere}
+                reason = reason_for(part, boards, job.shop, taken, open_to)
             held = {item.copy for item in locked if item.part == part.name}
             free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
             found += [Unplaced(part.name, copy, reason) for copy in free[len(free) - draft.missing[number] :]]
