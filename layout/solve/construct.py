@@ -5,10 +5,12 @@ from dataclasses import dataclass, field
 from math import exp
 from random import Random
 
+from layout.cuts import sawable
+from layout.placement import Placement
 from layout.solve.filling import Filler, Filling
 from layout.solve.job import Job
 
-__all__ = ["Draft", "boards_by_value", "first_draft", "parts_by_size"]
+__all__ = ["Draft", "boards_by_value", "draft_from", "first_draft", "parts_by_size"]
 
 
 @dataclass
@@ -53,6 +55,26 @@ def first_draft(job: Job, filler: Filler, order: Sequence[int], boards: Sequence
         if not any(draft.missing):
             break
         draft.put(filler.fill(board, draft.missing, order))
+    return draft
+
+
+def draft_from(job: Job, placements: Sequence[Placement]) -> Draft:
+    """What of an earlier plan still holds: boards whose parts are all allowed and can be sawn as they lie."""
+    draft = Draft(list(job.wanted))
+    numbers = {part.name: number for number, part in enumerate(job.parts)}
+    for board, ground in enumerate(job.grounds):
+        places, counts = [], [0] * len(job.parts)
+        for item in placements:
+            number = numbers.get(item.part)
+            if item.board != ground.board.id or item.locked or number is None or item.tilt:
+                continue
+            clear = job.maps[board][number]
+            if clear.allows(item.x, item.y) and counts[number] < draft.missing[number]:
+                places.append((number, item.x, item.y))
+                counts[number] += 1
+        boxes = [(x, y, x + job.maps[board][n].length, y + job.maps[board][n].width) for n, x, y in places]
+        if sawable([*boxes, *job.taken[board]], job.sawing, job.shop.stages, job.kerf):
+            draft.put(Filling(board, tuple(counts), tuple(places)))
     return draft
 
 

@@ -115,6 +115,14 @@ class Walk:
             self._on_better(draft)
         return better
 
+    def resume(self, draft: Draft) -> None:
+        """Take up an earlier draft: its missing parts are added in a few ways, the best of them offered."""
+        for _ in range(12):
+            trial = draft.copy()
+            boards = [board for board in range(len(self.sizes)) if board not in trial.fillings]
+            self._recreate(trial, boards, float("inf"))
+            self.offer(trial)
+
     def free(self, stop: Stop, share: float) -> None:
         """Walk among all boards until nothing better has come for a while."""
         now, now_worth = self.best, self.best_worth

@@ -11,9 +11,10 @@ from layout.clear import ClearMap, clear_map
 from layout.cost import price_of
 from layout.cuts import Box, sawn_box
 from layout.demands import Mending
-from layout.ground import Ground, ground_of
+from layout.ground import Ground
 from layout.parts import Part
 from layout.placement import Placement
+from layout.solve.memory import known_ground, known_map
 from layout.stock import Board
 
 __all__ = ["Job", "job_of", "maps_on", "without"]
@@ -90,7 +91,7 @@ def job_of(
     usable = [board for board in boards if not board.forbidden]
     pairs = max(len(usable) * len(parts), 1)
     cells = int(min(max(_MOST_CELLS // pairs, 6_000), 80_000))
-    grounds = [ground_of(board, shop, cells) for board in usable]
+    grounds = [known_ground(board, shop, cells) for board in usable]
     listed = {part.name: part for part in parts}
     taken = [
         [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
@@ -121,31 +122,9 @@ def maps_on(
     taken : sequence of (x0, y0, x1, y1)
         Sawn pieces already on the board; places within a kerf of them are not clear [mm].
     """
-    known: dict[tuple[object, ...], ClearMap] = {}
-    found = []
-    for part in parts:
-        key = _likeness(part)
-        if mending is not None or key not in known:
-            known[key] = without(clear_map(ground, part, mending), taken)
-        found.append(known[key])
-    return found
-
-
-def _likeness(part: Part) -> tuple[object, ...]:
-    return (
-        part.length,
-        part.width,
-        part.thickness,
-        tuple(sorted(part.sides.items())),
-        part.outline,
-        part.zones,
-        part.length_allowance,
-        part.width_allowance,
-        part.max_slope,
-        part.turn_end_for_end,
-        part.heart_up,
-        tuple(sorted(part.tolerates.items())),
-    )
+    if mending is not None:
+        return [without(clear_map(ground, part, mending), taken) for part in parts]
+    return [without(known_map(ground, part), taken) for part in parts]
 
 
 def without(clear: ClearMap, taken: Sequence[Box]) -> ClearMap:

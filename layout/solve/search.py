@@ -47,7 +47,7 @@ def searched(
     walk = Walk(job, filler, draft, chance, report, pool, is_best)
     report(draft)
     if start is not None:
-        walk.offer(start)
+        walk.resume(start)
     for share in _PACK_AT:
         walked(walk, stop, share * _WALK)
         if len(job.boards) >= _PACK_BOARDS and not stop.now(_WALK) and not walk.settled():
