@@ -11,10 +11,12 @@ from math import ceil, floor
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
+from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import demands
 from layout.ground import Ground
+from layout.offcuts import rectangle_in
 from layout.parts import Part
 from layout.poses import Left, box_size, left_of, poses
 from layout.stock import Face
@@ -26,6 +28,7 @@ Rectangle = tuple[float, float, float, float]
 
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
+_INSCRIBED = 4
 
 
 def hopeful_map(ground: Ground, part: Part) -> Map:
@@ -42,13 +45,13 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     lefts = _best_lefts(ground, part, least, most)
     found = np.zeros(shape, dtype=np.bool_)
     outside = np.flatnonzero(ground.convex_rows.owner < 0)
-    box = (0.0, 0.0, length, width)
+    whole = (0.0, 0.0, length, width)
     seen = set()
     for pose in lying:
         if (pose.face_from, pose.end_for_end) in seen:
             continue
         seen.add((pose.face_from, pose.end_for_end))
-        barred = _barred(ground, shape, [(box, outside)])
+        barred = _barred(ground, shape, [(whole, outside)])
         asked = [
             (shape_.bounds, np.flatnonzero(np.isin(ground.convex_rows.owner, list(item.defects))))
             for item in demands(ground.board, part, ground.shop, pose, lefts=lefts)
@@ -97,7 +100,7 @@ def _best_lefts(ground: Ground, part: Part, least: float, most: float) -> list[L
 
 
 def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
-    """The upright rectangles and end lines of a shape; anything else is hoped away."""
+    """Upright rectangles and end lines that lie in a shape; anything else of it is hoped away."""
     parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
     found = []
     for part in parts:
@@ -105,6 +108,21 @@ def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
         line = part.geom_type == "LineString" and x1 - x0 < 1e-6
         if line or (part.geom_type == "Polygon" and part.area >= (x1 - x0) * (y1 - y0) - 1e-6):
             found.append(part)
+        elif part.geom_type == "Polygon":
+            found += _inscribed(part)
+    return found
+
+
+def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
+    """A few upright rectangles that lie in a shape: what touches one of them touches the shape."""
+    found: list[BaseGeometry] = []
+    rest = shape
+    for _ in range(_INSCRIBED):
+        inner = rectangle_in(rest)
+        if inner is None:
+            break
+        found.append(box(*inner))
+        rest = rest.difference(found[-1])
     return found
 
 

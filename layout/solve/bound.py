@@ -21,13 +21,13 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from layout.allowances import Shop
+from layout.allowances import Shop, sawn_length, sawn_width
 from layout.cost import price_of
 from layout.ground import Ground, ground_of
 from layout.hopeful import hopeful_map, hopeful_rectangles
 from layout.parts import Part
 from layout.placement import Placement
-from layout.poses import box_size
+from layout.poses import poses
 from layout.stock import Board
 
 __all__ = ["Question", "Store", "question_of", "quick_bound"]
@@ -52,6 +52,8 @@ class Store:
         For each part, where its corner might lie [mm].
     most : tuple of int
         For each part, how many copies it might give.
+    loose : bool
+        Parts lie tilted on it: only its area counts.
     """
 
     price: float
@@ -60,6 +62,7 @@ class Store:
     area: float
     places: tuple[tuple[Rectangle, ...], ...]
     most: tuple[int, ...]
+    loose: bool = False
 
 
 @dataclass(frozen=True)
@@ -98,8 +101,13 @@ def question_of(
     usable = [board for board in boards if not board.forbidden]
     wanted = tuple(max(part.quantity - number[part.name], 0) for part in parts)
     kerf = shop.allowances.kerf
-    straight = [(box_size(part, board, shop)) for part in parts for board in usable[:1]]
-    sizes = tuple((_rounded(length + kerf), _rounded(width + kerf)) for length, width in straight)
+    sizes = tuple(
+        (
+            _rounded(sawn_length(part, shop.allowances) + kerf),
+            _rounded(sawn_width(part, shop.allowances) + kerf),
+        )
+        for part in parts
+    )
     stores = tuple(
         _store(
             ground_of(board, shop, cells), parts, wanted, sizes, 0.0 if board.id in held else price_of(board)
@@ -169,6 +177,8 @@ def _store(
     sizes: Sequence[tuple[float, float]],
     price: float,
 ) -> Store:
+    if any(pose.tilt for part in parts for pose in poses(part, ground.board, ground.shop, 1)):
+        return _loose(ground, wanted, sizes, price)
     maps = [hopeful_map(ground, part) for part in parts]
     there = [bool(found.any()) and wanted[t] > 0 for t, found in enumerate(maps)]
     covers = [_cover(ground, found, *sizes[t]) if there[t] else None for t, found in enumerate(maps)]
@@ -189,6 +199,27 @@ def _store(
         tuple(hopeful_rectangles(found, ground)) if most[t] else () for t, found in enumerate(maps)
     )
     return Store(price, ground.length + kerf, ground.width + kerf, area, places, tuple(most))
+
+
+def _loose(
+    ground: Ground, wanted: Sequence[int], sizes: Sequence[tuple[float, float]], price: float
+) -> Store:
+    """A board on which parts lie tilted: nothing but its area is counted on."""
+    kerf = ground.shop.allowances.kerf
+    area = float(ground.wood.buffer(kerf, join_style="mitre").area)
+    whole = ((0.0, 0.0, ground.length, ground.width),)
+    return Store(
+        price,
+        ground.length + kerf,
+        ground.width + kerf,
+        area,
+        tuple(whole for _ in wanted),
+        tuple(
+            min(floor(area / (length * width)), number)
+            for (length, width), number in zip(sizes, wanted, strict=True)
+        ),
+        loose=True,
+    )
 
 
 def _cover(ground: Ground, found: NDArray[np.bool_], length: float, width: float) -> NDArray[np.bool_]:

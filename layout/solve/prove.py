@@ -99,7 +99,8 @@ def _model(question: Question) -> tuple[cp_model.CpModel | None, object]:
             before = board
     for b, store in enumerate(question.stores):
         _capped(model, question, b, store, held[b], used[b])
-        model.add_no_overlap_2d(*boxes[b])
+        if not store.loose:
+            model.add_no_overlap_2d(*boxes[b])
     cost = sum(floor(store.price * _CENTS) * used[b] for b, store in enumerate(question.stores))
     model.minimize(cost)
     return model, cost

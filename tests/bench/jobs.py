@@ -19,6 +19,7 @@ __all__ = ["SIZES", "Case", "a_board", "a_case"]
 
 # Kinds of part lines and boards, after the sizes of `SIZES`.
 SIZES = {"tiny": (3, 2), "small": (5, 5), "medium": (9, 10), "large": (14, 24)}
+_TIMES = {"tiny": 1.0, "small": 1.0, "medium": 1.2, "large": 1.7}  # on the usual quantities
 
 _LIST = (
     # name, length, width, thickness, usual quantity, sides, sound ends
@@ -54,7 +55,7 @@ def a_case(size: str, seed: int, sawing: Sawing = Sawing.CROSSCUT_FIRST, stages:
     kinds, boards = SIZES[size]
     chance = np.random.default_rng((hash_of(size), seed))
     shop = Shop(sawing, stages, Allowances(kerf=3.0, end_trim=25.0, edge_trim=3.0, skim=1.0))
-    parts = _parts(kinds, chance)
+    parts = _parts(kinds, _TIMES[size], chance)
     return Case(
         f"{size} {seed}",
         tuple(a_board(str(number), chance) for number in range(1, boards + 1)),
@@ -68,7 +69,7 @@ def hash_of(text: str) -> int:
     return sum(ord(letter) * 31**place for place, letter in enumerate(text)) % 2**31
 
 
-def _parts(kinds: int, chance: np.random.Generator) -> tuple[Part, ...]:
+def _parts(kinds: int, times: float, chance: np.random.Generator) -> tuple[Part, ...]:
     found = []
     for line in sorted(int(number) for number in chance.choice(len(_LIST), size=kinds, replace=False)):
         name, length, width, thickness, quantity, sides, ends = _LIST[line]
@@ -81,7 +82,16 @@ def _parts(kinds: int, chance: np.random.Generator) -> tuple[Part, ...]:
             )
         outline = _curve(length, width) if name == "bracket" else None
         found.append(
-            Part(name, length, width, thickness, quantity, dict(sides), outline=outline, zones=zones)
+            Part(
+                name,
+                length,
+                width,
+                thickness,
+                round(quantity * times),
+                dict(sides),
+                outline=outline,
+                zones=zones,
+            )
         )
     return tuple(found)
 
@@ -102,7 +112,8 @@ def a_board(name: str, chance: np.random.Generator) -> Board:
     defects += _others(length, width, chance)
     quality = 1.0 - 0.04 * knots
     price = Price(round(length * width / 1e6 * 90 * max(quality, 0.45) * float(chance.uniform(0.8, 1.25)), 2))
-    return Board(name, front, back, 45.0, defects=tuple(defects), price=price, error=0.5)
+    grain = float(chance.uniform(-6, 6)) if chance.random() < 0.1 else 0.0
+    return Board(name, front, back, 45.0, defects=tuple(defects), price=price, error=0.5, grain=grain)
 
 
 def _outline(length: float, width: float, wane: float, chance: np.random.Generator) -> Outline:
