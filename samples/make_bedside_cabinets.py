@@ -6,7 +6,6 @@ below; the same seeds give the same bytes on the same versions of numpy and Open
 
 import json
 import sys
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -37,6 +36,7 @@ Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], t
 SEED = 20260
 PHONE = Phone(focal_35mm=26, k1=-0.021, k2=0.004)
 SPECIES = "European oak"
+PER_M3 = Price(3400.0, PriceBasis.CUBIC_METRE)
 _SHOW, _USE, _HID = Visibility.SHOW, Visibility.SEEN_IN_USE, Visibility.CONCEALED
 
 
@@ -52,59 +52,63 @@ class Photographed:
 
 def sample_boards() -> tuple[Photographed, ...]:
     """The six boards, faults and all."""
-    return tuple(_boards())
+    return _first(), _second(), _third(), _fourth(), _fifth(), _sixth()
 
 
-def _boards() -> Iterator[Photographed]:
-    per_m3 = Price(3400.0, PriceBasis.CUBIC_METRE)
-    flat = board_at(grow_log(SPECIES, SEED + 1, 300.0), "1", (2050, 290, 27), 700, 165)
-    flat = with_branches(
-        flat,
-        (
-            _knot(flat, "sound knot", (620, 205), 15, tilt=0.5),
-            # grown over before it reaches the front: it shows on the back alone
-            _knot(flat, "closed knot", (1340, 90), 11, tilt=0.45, alive=-24, dead=11),
-            _knot(flat, "pin knot", (1010, 60), 2.2, tilt=0.3, pin=True),
-        ),
+def _first() -> Photographed:
+    board = board_at(grow_log(SPECIES, SEED + 1, 300.0), "1", (2050, 290, 27), 700, 165)
+    knots = (
+        _knot(board, "sound knot", (620, 205), 15, tilt=0.5),
+        # grown over before it reaches the front: it shows on the back alone
+        _knot(board, "closed knot", (1340, 90), 11, tilt=0.45, alive=-24, dead=11),
+        _knot(board, "pin knot", (1010, 60), 2.2, tilt=0.3, pin=True),
     )
-    yield Photographed(_with(flat, split_at(flat, "end split", True, 120, 165, 2.6)), per_m3, "floor")
+    board = with_branches(board, knots)
+    return Photographed(_with(board, split_at(board, "end split", True, 120, 165, 2.6)), PER_M3, "floor")
 
-    second = board_at(grow_log(SPECIES, SEED + 2, 280.0), "2", (1880, 280, 27), 400, 130, turn=1.1)
-    second = with_branches(
-        second,
-        (
-            _knot(second, "dead knot", (1180, 175), 13, tilt=0.4, alive=-70, dead=130, tone=0.1),
-            _knot(second, "closed knot", (420, 70), 9, tilt=0.5, alive=-30, dead=18),
-        ),
+
+def _second() -> Photographed:
+    board = board_at(grow_log(SPECIES, SEED + 2, 280.0), "2", (1880, 280, 27), 400, 130, turn=1.1)
+    knots = (
+        _knot(board, "dead knot", (1180, 175), 13, tilt=0.4, alive=-70, dead=130, tone=0.1),
+        _knot(board, "closed knot", (420, 70), 9, tilt=0.5, alive=-30, dead=18),
     )
-    yield Photographed(second, per_m3, "concrete", sheet=True)
+    return Photographed(with_branches(board, knots), PER_M3, "concrete", sheet=True)
 
-    waney = board_at(grow_log(SPECIES, SEED + 3, 205.0), "3", (1720, 460, 27), 900, 128, turn=2.0)
-    waney = with_branches(waney, (_knot(waney, "sound knot", (830, 190), 10, tilt=0.55),))
-    yield Photographed(
-        _with(waney, split_at(waney, "end split", False, 150, 120, 2.2)), Price(62.0), "trestles"
+
+def _third() -> Photographed:
+    """Bark on both edges."""
+    board = board_at(grow_log(SPECIES, SEED + 3, 205.0), "3", (1720, 460, 27), 900, 128, turn=2.0)
+    board = with_branches(board, (_knot(board, "sound knot", (830, 190), 10, tilt=0.55),))
+    split = split_at(board, "end split", False, 150, 120, 2.2)
+    return Photographed(_with(board, split), Price(62.0), "trestles")
+
+
+def _fourth() -> Photographed:
+    """Bark on one edge."""
+    board = board_at(grow_log(SPECIES, SEED + 4, 215.0), "4", (1600, 330, 27), 300, 105, turn=0.6, aside=75)
+    knot = _knot(board, "pin knot", (1090, 110), 2.0, tilt=0.3, pin=True)
+    return Photographed(with_branches(board, (knot,)), Price(54.0), "floor")
+
+
+def _fifth() -> Photographed:
+    """Quartered: ray fleck, and nothing wrong."""
+    log = grow_log(SPECIES, SEED + 5, 330.0)
+    return Photographed(board_at(log, "5", (1560, 215, 27), 500, 12, turn=0.2, aside=165), PER_M3, "floor")
+
+
+def _sixth() -> Photographed:
+    board = board_at(grow_log(SPECIES, SEED + 6, 290.0), "6", (1950, 265, 27), 250, 150, turn=2.7, aside=30)
+    knots = (
+        _knot(board, "sound knot", (560, 60), 12, tilt=0.45),
+        _knot(board, "closed knot", (1490, 160), 10, tilt=0.5, alive=-12),
     )
-
-    edged = board_at(grow_log(SPECIES, SEED + 4, 215.0), "4", (1600, 330, 27), 300, 105, turn=0.6, aside=75)
-    edged = with_branches(edged, (_knot(edged, "pin knot", (1090, 110), 2.0, tilt=0.3, pin=True),))
-    yield Photographed(edged, Price(54.0), "floor")
-
-    quarter = board_at(grow_log(SPECIES, SEED + 5, 330.0), "5", (1560, 215, 27), 500, 12, turn=0.2, aside=165)
-    yield Photographed(quarter, per_m3, "floor")
-
-    last = board_at(grow_log(SPECIES, SEED + 6, 290.0), "6", (1950, 265, 27), 250, 150, turn=2.7, aside=30)
-    last = with_branches(
-        last,
-        (
-            _knot(last, "sound knot", (560, 60), 12, tilt=0.45),
-            _knot(last, "closed knot", (1490, 160), 10, tilt=0.5, alive=-12),
-        ),
-    )
+    board = with_branches(board, knots)
     checks = (
-        check_at(last, "check", 1060, 200, 0, 130, 8, 0.9),
-        check_at(last, "second check", 1180, 60, 27, 95, 6, 0.8),
+        check_at(board, "check", 1060, 200, 0, 130, 8, 0.9),
+        check_at(board, "second check", 1180, 60, 27, 95, 6, 0.8),
     )
-    yield Photographed(_with(last, *checks), per_m3, "concrete")
+    return Photographed(_with(board, *checks), PER_M3, "concrete")
 
 
 def _knot(board: SawnBoard, id: str, at: tuple[float, float], radius: float, **rest: float | bool) -> Knot:
@@ -161,17 +165,7 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
     faces: dict[Face, FaceRecord] = {}
     truth: dict[str, Any] = {}
     for face in Face:
-        camera = camera_over(board, rng, 2400, 1350, tilt=6.0, phone=PHONE)
-        light = replace(Light.some(rng), shadow=0.0, noise=1.2)
-        seed = int(rng.integers(1, 10**6))
-        sheet = entry.sheet and face is Face.FRONT
-        shown = face_picture(board, face, 1.3, fine=2)
-        if face is Face.FRONT:
-            chalk = numbered(shown.rgb, 1.3, rng, board.id, (45.0, 0.5 * board.width))
-            shown = replace(shown, rgb=chalk)
-        photo = photograph(
-            board, face, camera, seed, entry.ground, light, sheet, 82, shown=shown, faults=faults
-        )
+        photo = _taken(entry, face, rng, faults)
         name = f"photos/{board.id}-{face.value}.jpg"
         (folder / name).write_bytes(photo.jpeg)
         truth[name] = _truth(photo)
@@ -190,9 +184,25 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         heart=Face.BACK,  # the wood model's boards lie with their bark side up
         front=faces[Face.FRONT],
         back=faces[Face.BACK],
-        marks=tuple(_mark(defect) for fault in faults for defect in _confirmed(fault)),
+        marks=tuple(_mark(defect) for fault in faults for defect in defects_of(fault)),
     )
     return record, truth
+
+
+def _taken(
+    entry: Photographed, face: Face, rng: np.random.Generator, faults: tuple[Known, ...]
+) -> Photograph:
+    """The photograph of a face, the front with its number chalked on."""
+    board = entry.board
+    camera = camera_over(board, rng, 2400, 1350, tilt=6.0, phone=PHONE)
+    light = replace(Light.some(rng), shadow=0.0, noise=1.2)
+    seed = int(rng.integers(1, 10**6))
+    shown = face_picture(board, face, 1.3, fine=2)
+    if face is Face.FRONT:
+        chalk = numbered(shown.rgb, 1.3, rng, board.id, (45.0, 0.5 * board.width))
+        shown = replace(shown, rgb=chalk)
+    sheet = entry.sheet and face is Face.FRONT
+    return photograph(board, face, camera, seed, entry.ground, light, sheet, 82, shown=shown, faults=faults)
 
 
 def _dragged(photo: Photograph) -> Corners:
@@ -216,11 +226,6 @@ def _truth(photo: Photograph) -> dict[str, Any]:
 def _taped(width: float, board: SawnBoard) -> tuple[tuple[float, float], ...]:
     """The tape's width, read to the millimetre."""
     return ((0.0, float(round(width))), (float(round(board.length)), float(round(width))))
-
-
-def _confirmed(fault: Known) -> tuple[Defect, ...]:
-    """What a maker confirms of a fault."""
-    return defects_of(fault)
 
 
 def _mark(defect: Defect) -> Mark:

@@ -323,10 +323,12 @@ def _side_colour(board: SawnBoard, face: Face, axis: int, high: bool, run: Float
     else:
         side, along = ("far end" if float(x[0]) > board.length / 2 else "near end"), y
     z = deep if face is Face.FRONT else board.thickness - deep
-    picture = edge_picture(board, side, 1.0)
-    row = np.clip(z.astype(np.int32), 0, picture.shape[0] - 1)
-    column = np.clip(along.astype(np.int32), 0, picture.shape[1] - 1)
-    return np.asarray(picture[row, column], np.float32)
+    picture = edge_picture(board, side, 1.5)
+    at_x, at_y = _to_pixels(along, np.asarray(z, np.float32), 1.5)
+    colour = cv2.remap(
+        picture, at_x[:, None], at_y[:, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(colour[:, 0], np.float32)
 
 
 def _sheet_corners(board: SawnBoard, rng: np.random.Generator) -> Doubles:

@@ -1,5 +1,6 @@
 """What boards lie on: a bench top, concrete, a floor, trestles over cloth."""
 
+from dataclasses import replace
 from functools import cache
 
 import cv2
@@ -67,7 +68,7 @@ def _trestles(x: Floats, y: Floats, board: SawnBoard, seed: int) -> Floats:
 
 
 def _planks(x: Floats, y: Floats, seed: int, wide: float, tone: float) -> Floats:
-    """A bench top of beech staves along x, used and dusty."""
+    """A bench top of birch staves along x, used and dusty."""
     tile = _tile_planks(seed % 3)
     stave = np.floor(y / np.float32(wide))
     shift = np.mod(stave * 613 + seed, 1024)
@@ -86,8 +87,8 @@ def _planks(x: Floats, y: Floats, seed: int, wide: float, tone: float) -> Floats
 
 @cache
 def _tile_planks(number: int) -> Floats:
-    """Plain beech, 2048 x 1024 mm at 1 px/mm, rows across the grain."""
-    log = grow_log("beech", 900 + number, radius=900.0)
+    """Plain birch, 2048 x 1024 mm at 1 px/mm, rows across the grain."""
+    log = replace(grow_log("birch", 900 + number, radius=900.0), curl=0.0)
     x = np.arange(2048, dtype=np.float32)[None, :]
     y = np.arange(1024, dtype=np.float32)[:, None]
     along = np.array(np.broadcast_to(x, (1024, 2048)))

@@ -86,14 +86,21 @@ def _paint_knot(colour: Floats, points: Points, knot: Knot, wood: Species, step_
     soft = np.float32(step_mm) + np.where(dead, np.float32(0.4), np.float32(1.1))  # grown together
     _blend(colour, np.asarray(body, np.float32), np.clip(inside / soft + 0.5, 0, 1))
     if dead.any():
-        width = np.float32(0.09) * seen.radius + np.float32(0.5)
-        ragged = 1 + np.float32(0.7) * octaves(seen.lift, seen.side, 9.0, 7.0, hash_of(knot.id) + 3, 3)
-        bark = np.clip((width * np.maximum(ragged, 0.12) - inside) / np.float32(0.7), 0, 1)
-        bark *= np.clip(inside / np.float32(step_mm) + 0.5, 0, 1) * dead
-        rough = 1 + np.float32(0.2) * noise(seen.lift, seen.side, 1.5, 1.5, hash_of(knot.id) + 4)
-        if knot.hole:
-            _blend(colour, _GAP * np.float32(0.6), np.clip(inside - width, 0, 1) * dead)
-        _blend(colour, np.asarray(np.float32(0.62) * _BARK * rough[..., None], np.float32), bark)
+        _paint_bark_ring(colour, seen, knot, inside, dead, step_mm)
+
+
+def _paint_bark_ring(
+    colour: Floats, seen: Around, knot: Knot, inside: Floats, dead: NDArray[np.bool_], step_mm: float
+) -> None:
+    """The bark that wraps a dead knot, and the hole where one has fallen out."""
+    width = np.float32(0.09) * seen.radius + np.float32(0.5)
+    ragged = 1 + np.float32(0.7) * octaves(seen.lift, seen.side, 9.0, 7.0, hash_of(knot.id) + 3, 3)
+    bark = np.clip((width * np.maximum(ragged, 0.12) - inside) / np.float32(0.7), 0, 1)
+    bark *= np.clip(inside / np.float32(step_mm) + 0.5, 0, 1) * dead
+    rough = 1 + np.float32(0.2) * noise(seen.lift, seen.side, 1.5, 1.5, hash_of(knot.id) + 4)
+    if knot.hole:
+        _blend(colour, _GAP * np.float32(0.6), np.clip(inside - width, 0, 1) * dead)
+    _blend(colour, np.asarray(np.float32(0.62) * _BARK * rough[..., None], np.float32), bark)
 
 
 def _knot_shade(seen: Around, knot: Knot, inside: Floats, dead: NDArray[np.bool_]) -> Floats:

@@ -117,7 +117,9 @@ def edge_picture(board: SawnBoard, side: str, px_per_mm: float = 1.0) -> NDArray
 
     Rows run from the front face to the back, columns along x (edges) or y (ends).
     """
-    deep = np.asarray((np.arange(round(board.thickness * px_per_mm)) + 0.5) / px_per_mm, np.float32)[:, None]
+    fine = 3
+    high = round(board.thickness * px_per_mm)
+    deep = np.asarray((np.arange(high * fine) + 0.5) / px_per_mm / fine, np.float32)[:, None]
     along_edge = side.endswith("edge")
     run = board.length if along_edge else board.width
     t = np.asarray((np.arange(round(run * px_per_mm)) + 0.5) / px_per_mm, np.float32)[None, :]
@@ -132,7 +134,7 @@ def edge_picture(board: SawnBoard, side: str, px_per_mm: float = 1.0) -> NDArray
         colour *= np.float32(0.72)
     for fault in board.faults:
         paint_fault(colour, points, cut.across_of(points), fault, 1 / px_per_mm)
-    return _to_bytes(colour)
+    return _to_bytes(colour.reshape(high, fine, -1, 3).mean(axis=1))
 
 
 def in_board(board: SawnBoard, face: Face, x: Floats, y: Floats) -> tuple[Floats, Floats]:
