@@ -163,6 +163,8 @@ def _focal_35mm(image: Image.Image) -> float | None:
 
 def _eight_bit(image: Image.Image) -> Image.Image:
     """The picture as 8-bit RGB; 16-bit grey is scaled, a see-through part laid on white."""
+    if image.mode == "RGB":
+        return image  # a copy of a large picture is a lot
     if image.mode.startswith("I"):
         grey = np.clip(np.asarray(image), 0, 65535).astype(np.uint16)
         return Image.fromarray((grey // 257).astype(np.uint8)).convert("RGB")
