@@ -117,10 +117,12 @@ def _some_board(
     reach = max(radius - 0.5 * wide, 15.0) if rng.random() < 0.75 else radius
     aside = float(rng.uniform(-1, 1)) * min(reach, np.sqrt(max(radius**2 - out**2, 100.0)))
     if clear:  # away from the pith, and inside the bark
-        out = max(out, 12.0)
+        out = max(out, 35.0)
         limit = max(np.sqrt(max((radius - 8) ** 2 - out**2, 0.0)) - wide / 2, 0.0)
         aside = float(np.clip(aside, -limit, limit))
     else:
+        if rng.random() < 0.15:  # sawn through the heart
+            out, aside = float(rng.uniform(-4, 6)), float(rng.uniform(-0.35, 0.35)) * wide
         log = grow_knots(
             log,
             seed + 5,
@@ -186,13 +188,14 @@ def _fissures(board: SawnBoard, rng: np.random.Generator, spot: Spot) -> Iterato
 
 def _blemishes(board: SawnBoard, rng: np.random.Generator, spot: Spot) -> Iterator[Fault]:
     softwood = board.log.species.porous == 0
-    for number in range(int(rng.poisson(0.35))):
-        resin = softwood or (board.log.species.name == "cherry" and rng.random() < 0.6)
+    for number in range(int(rng.poisson(0.5))):
+        resin = softwood or (board.log.species.name == "cherry" and rng.random() < 0.7) or rng.random() < 0.15
         kind = DefectKind.RESIN_POCKET if resin else DefectKind.BARK_POCKET
         half = (float(rng.uniform(8, 45)), float(rng.uniform(2, 9)), float(rng.uniform(1, 5)))
         yield pocket_at(board, f"pocket {number}", kind, (*spot(), 0.0), half)
     for number in range(int(rng.poisson(0.3))):
-        half = (float(rng.uniform(20, 160)), float(rng.uniform(6, 30)), float(rng.uniform(8, 40)))
+        wide = float(rng.uniform(6, 30))
+        half = (wide * float(rng.uniform(2.0, 9.0)), wide, float(rng.uniform(8, 40)))
         yield stain_at(board, f"stain {number}", (*spot(), 0.0), half, bool(rng.random() < 0.5))
 
 
