@@ -34,8 +34,9 @@ __all__ = ["Core", "better", "part_of", "with_repairs"]
 
 Fault = tuple[str, str, str]  # board, defect, and the part it may lie in
 
-_BASE = 0.55  # share of the time for the plan without repairs
-_FIRST = 0.25  # share for the first plan with repairs, and for each made anew after it
+_BASE = 0.45  # share of the time for the plan without repairs
+_FIRST = 0.2  # share for the first plan with repairs
+_AGAIN = 0.6  # of the time of the one before, for each plan made anew
 _SURE = 1.0  # time the first of them has in any case, or half the limit if that is less [s]
 _DROP = 0.05  # share for each plan that does without a repair
 _TRIES = 6  # plans made because a repair of the one before could not be made
@@ -87,7 +88,7 @@ def with_repairs(
         return core(boards, parts, shop, params, locked=locked)
     first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
     best = bare = core(boards, parts, shop, replace(first, prove=False), locked=locked)
-    task = _Task(boards, parts, shop, core, locked, looks, _without(bare))
+    task = _Task(boards, parts, shop, core, locked, looks)
     # However slow the machine, the first plan with repairs has its time.
     least = max(_FIRST, min(_SURE / max(params.seconds, _SURE), 0.5))
     ends = inf if params.iterations is not None else began + params.seconds
@@ -102,7 +103,7 @@ def with_repairs(
             break
         best, free = cheaper
     # What was proved for plans without repairs does not hold where repairs may undercut them.
-    return replace(best, bound=None)
+    return replace(_with_alternatives(best, bare), bound=None)
 
 
 def _without_one(
@@ -142,6 +143,9 @@ def _mended_plan(
             best = made
         if not left or monotonic() > ends:
             break
+        if limit.iterations is None:
+            # Round what is held there is less to search.
+            limit = replace(limit, seconds=limit.seconds * _AGAIN)
         barred = [item for item in left if not wood.keep(item)]
         free -= {(item.placement.board, item.defect, item.placement.part) for item in barred}
     assert best is not None
@@ -158,11 +162,10 @@ class _Task:
     core: Core
     locked: Sequence[Placement]
     looks: Sequence[Looks]
-    alternative: str = ""
 
     def made(self, plan: Layout) -> tuple[Layout, tuple[Unmended, ...]]:
         """The plan with its repairs really made, and the parts that stay with a fault."""
-        return carried_out(self.boards, self.parts, self.shop, plan, self.looks, self.alternative)
+        return carried_out(self.boards, self.parts, self.shop, plan, self.looks)
 
     def without(self, plan: Layout, left: Sequence[Unmended]) -> Layout:
         """The plan less the parts whose faults cannot be made good; locked ones stay."""
@@ -207,12 +210,25 @@ def _rank(layout: Layout, parts: Sequence[Part]) -> tuple[float, float, int]:
     return missing, round(layout.cost, 2), len(layout.repairs)
 
 
-def _without(bare: Layout) -> str:
-    if bare.unplaced:
-        names = ", ".join(f"{item.part} {item.copy}" for item in bare.unplaced[:3])
-        return f"Without repairs there is no place for {names}."
+def _with_alternatives(best: Layout, bare: Layout) -> Layout:
+    """The layout with what would be done without each repair: the part left out, or the whole job dearer."""
+    missing = {(item.part, item.copy) for item in bare.unplaced}
     boards = ", ".join(bare.boards_used)
-    return f"Without repairs the job costs {bare.cost:.2f} and takes boards {boards}."
+    dear = f"The job costs {bare.cost:.2f} and takes boards {boards}."
+    if missing:
+        names = ", ".join(f"{item.part} {item.copy}" for item in bare.unplaced[:3])
+        more = f" and {len(missing) - 3} more" if len(missing) > 3 else ""
+        dear = f"There is no place for {names}{more}."
+    told = tuple(
+        replace(
+            item,
+            alternative=f"There is no place for {item.part} {item.copy}."
+            if (item.part, item.copy) in missing
+            else dear,
+        )
+        for item in best.repairs
+    )
+    return replace(best, repairs=told)
 
 
 def part_of(params: SolveParams, share: float, began: float, least: float = 0.0) -> SolveParams:

@@ -44,7 +44,7 @@ def test_a_patch_wins_against_a_dearer_board() -> None:
     assert mended.cost == pytest.approx(30 + 16.67)
     (repair,) = mended.repairs
     assert repair.kind is RepairKind.PATCH
-    assert repair.alternative == "Without repairs the job costs 70.00 and takes boards 2."
+    assert repair.alternative == "The job costs 70.00 and takes boards 2."
     assert violations(boards, [FRONT], MENDING, mended) == ()
 
 
@@ -65,7 +65,7 @@ def test_a_repair_makes_a_job_possible_and_says_so() -> None:
     assert len(plan(boards, [FRONT], BARE, FEW).unplaced) == 1
     mended = plan(boards, [FRONT], MENDING, FEW)
     assert mended.unplaced == ()
-    assert mended.repairs[0].alternative == "Without repairs there is no place for front 1."
+    assert mended.repairs[0].alternative == "There is no place for front 1."
 
 
 def test_without_the_maker_s_word_the_show_face_stays_as_it_is() -> None:
