@@ -29,6 +29,7 @@ from layout.ground import Ground, Rows, row_extents
 from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
 from layout.poses import Pose, as_placement, box_size, poses
+from layout.rules import rule_for
 from layout.stock import Defect
 
 __all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
@@ -142,6 +143,8 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
     )
     if not lying or 0 in shape:
         return ClearMap(ground, length, width, np.zeros((1, 1), dtype=np.bool_))
+    if _is_symmetric(part):
+        lying = tuple(pose for pose in lying if not pose.end_for_end) or lying
     frame = _Frame(ground, shape, max(room_x, 0.0), length, width)
     ok = np.zeros(shape, dtype=np.bool_)
     harm: NDArray[np.float32] | None = None
@@ -168,6 +171,16 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
         if harm is None and mend is None and bool(ok.all()):
             break
     return ClearMap(ground, length, width, ok, harm, mend)
+
+
+def _is_symmetric(part: Part) -> bool:
+    """Whether it makes no difference which way round the part lies."""
+    pairs = ((PartSide.NEAR_EDGE, PartSide.FAR_EDGE), (PartSide.NEAR_END, PartSide.FAR_END))
+    return (
+        not part.zones
+        and part.outline is None
+        and all(rule_for(part, one) == rule_for(part, other) for one, other in pairs)
+    )
 
 
 def judged(
@@ -268,12 +281,17 @@ class _Frame:
     length: float
     width: float
 
+    @cached_property
+    def outside(self) -> "_Span":
+        """The stretches barred by wood that is not there; the same in every pose."""
+        rows = self.ground.rows
+        box = shapely.box(0.0, 0.0, self.length, self.width)
+        return self._spans(box, rows, np.flatnonzero(rows.owner < 0))
+
     def barred(self, asked: Sequence[Demand]) -> NDArray[np.float64]:
         """How many obstacle rows bar each cell; 0 where none does."""
         rows = self.ground.rows
-        outside = np.flatnonzero(rows.owner < 0)
-        box = shapely.box(0.0, 0.0, self.length, self.width)
-        spans = [self._spans(box, rows, outside)] if len(outside) else []
+        spans = [self.outside]
         for item in asked:
             which = np.flatnonzero(np.isin(rows.owner, list(item.defects)))
             spans += [self._spans(shape, rows, which) for shape in _simple(item.shape)]

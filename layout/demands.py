@@ -123,7 +123,7 @@ def demands(
     for (name, _), numbers in found.items():
         if name != "whole":
             numbers -= barred
-    shapes = _shapes(part.shape, part.zones)
+    shapes = _shapes(_outline(part), part.zones)
     asked = [
         Demand(_laid(shapes[name], pose, part, shop), frozenset(numbers), price)
         for (name, price), numbers in found.items()
@@ -145,7 +145,7 @@ def refusals(
     defect in no part, or the shape is a zone that must be sound. Shapes are as
     in `Demand`.
     """
-    shapes = _shapes(part.shape, part.zones)
+    shapes = _shapes(_outline(part), part.zones)
     for number, defect in enumerate(board.defects):
         left = left_of(defect, board, part.thickness, pose.from_front)
         if left.inside:
@@ -157,7 +157,7 @@ def refusals(
 def harms(board: Board, part: Part, shop: Shop, pose: Pose) -> tuple[Harm, ...]:
     """What tolerated defects do to the looks of each face in this pose."""
     found = []
-    shape = _laid(_shapes(part.shape, part.zones)["whole"], pose, part, shop)
+    shape = _laid(_shapes(_outline(part), part.zones)["whole"], pose, part, shop)
     for side in _FACES:
         weights = {}
         seen, rule = part.visibility(side), rule_for(part, side)
@@ -195,6 +195,12 @@ def _lines(outline: Outline) -> dict[PartSide, MultiLineString]:
             side = PartSide.NEAR_END if along < 0 else PartSide.FAR_END
         stretches.setdefault(side, []).append(((x0, y0), (x1, y1)))
     return {side: MultiLineString(lines) for side, lines in stretches.items()}
+
+
+def _outline(part: Part) -> Outline:
+    """The finished outline, not put in normal form again."""
+    length, width = part.length, part.width
+    return part.outline or ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
 
 
 @lru_cache(maxsize=512)

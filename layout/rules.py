@@ -20,9 +20,10 @@ The meaning, used by the engine and, written a second time, by the verifier:
 """
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from math import inf
 
-from layout.outline import bounds_of
+from layout.outline import Outline, bounds_of
 from layout.parts import Part, PartSide, Visibility
 from layout.stock import Defect, DefectKind, Wish
 
@@ -103,7 +104,12 @@ def rule_for(part: Part, side: PartSide) -> FaceRule:
 
 def size_across(defect: Defect) -> float:
     """Extent across the grain, the size a knot is known by [mm] (EN 1309-3 general method, from memory)."""
-    _, y0, _, y1 = bounds_of(defect.outline)
+    return _across(defect.outline)
+
+
+@lru_cache(maxsize=4096)
+def _across(outline: Outline) -> float:
+    _, y0, _, y1 = bounds_of(outline)
     return y1 - y0
 
 
