@@ -1,5 +1,7 @@
+import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from shapely import Polygon
@@ -11,6 +13,9 @@ from samples import make_bedside_cabinets as made
 from samples.wood.truth import defects_of, known_faults
 from ui.cutting_list import parts_from_csv
 from ui.jobfile import Job, boards_of, job_from
+from vision.outline import find_outline
+from vision.photo import read_photo
+from vision.rectify import true_scale
 
 FOLDER = Path(made.__file__).parent / "bedside_cabinets"
 
@@ -81,3 +86,25 @@ def test_no_mark_lies_outside_its_board(job: Job) -> None:
             points = np.array(defect.outline)
             assert points.min() >= -0.01
             assert (points.max(axis=0) <= (board.length + 0.6, board.width + 0.6)).all()
+
+
+@pytest.mark.parametrize("name", ["2-back", "5-front"])
+def test_a_photograph_comes_true_within_the_error_it_claims(job: Job, name: str) -> None:
+    """From pixels alone: the face's grid of points, projected by the camera's truth, measured in the result."""
+    number, side = name.split("-")
+    board = job.board(number)
+    truth = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))["photos"][f"photos/{name}.jpg"]
+    photo = read_photo((FOLDER / f"photos/{name}.jpg").read_bytes())
+    found = find_outline(photo.rgb)
+    assert found
+    corners = np.array(truth["corners_px"])
+    assert np.hypot(*(np.array(found.corners_px) - corners).T).max() < 4.0
+    scaled = true_scale(photo, found.corners_px, board.length, board.width)
+    matrix, bent = np.array(truth["camera_matrix"]), np.array(truth["distortion"])
+    across, along = np.meshgrid(np.linspace(10, board.width - 10, 4), np.linspace(30, board.length - 30, 15))
+    grid = np.column_stack([along.ravel(), across.ravel(), np.zeros(60)])
+    face = np.array([[0, 0, 0], [board.length, 0, 0], [board.length, board.width, 0], [0, board.width, 0.0]])
+    _, turn, shift = cv2.solvePnP(face, corners, matrix, bent, flags=cv2.SOLVEPNP_IPPE)
+    pixels, _ = cv2.projectPoints(grid, turn, shift, matrix, bent)
+    off = np.hypot(*(scaled.frame.to_mm(pixels.reshape(-1, 2)) - grid[:, :2]).T)
+    assert np.quantile(off, 0.95) < scaled.error_mm
