@@ -90,8 +90,8 @@ def test_no_mark_lies_outside_its_board(job: Job) -> None:
 
 @pytest.mark.parametrize("name", ["2-back", "5-front"])
 def test_a_photograph_comes_true_within_the_error_it_claims(job: Job, name: str) -> None:
-    """From pixels alone: the face's grid of points, projected by the camera's truth, measured in the result."""
-    number, side = name.split("-")
+    """From pixels alone; points of the face projected by the camera's truth are measured in the result."""
+    number = name.split("-")[0]
     board = job.board(number)
     truth = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))["photos"][f"photos/{name}.jpg"]
     photo = read_photo((FOLDER / f"photos/{name}.jpg").read_bytes())
