@@ -46,10 +46,10 @@ def _parts() -> tuple[Part, ...]:
 
 def _boards() -> tuple[BoardRecord, ...]:
     knot, dead = DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT
-    lid = (_mark("knot", knot, _oval(936.5, 60, 3, 11)), _mark("dead knot", dead, _oval(936.5, 165, 3, 9)))
+    lid = (_mark("knot", knot, _oval(948, 60, 3, 11)), _mark("dead knot", dead, _oval(948, 165, 3, 9)))
     decay = rectangle(0, 50, 85, 120)
     return (
-        _board("1", 1980, (240, 24), 68.0, *lid, heart=Face.FRONT),
+        _board("1", 2020, (240, 24), 68.0, *lid, heart=Face.FRONT),
         _board("2", 2480, (188, 24), 44.0, _mark("pin knot", DefectKind.PIN_KNOT, _oval(525, 60, 3, 3))),
         # Each of these is the only one long and thick enough for its part, and too
         # narrow for a place that misses its faults: one kind of repair each.

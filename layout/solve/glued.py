@@ -297,12 +297,6 @@ def _with_cautions(task: Task, ups: Sequence[GlueUp], layout: Layout) -> tuple[G
 
 
 def _panel_cautions(up: GlueUp, used: Sequence[Board]) -> Iterator[str]:
-    first = min(up.staves[0].size, up.staves[-1].size)
-    yield (
-        f"Clamps no further apart than {2 * first:.0f} mm without a caul, above and below in turn;"
-        " joints freshly planed, glued within a day."
-    )
-    yield "Draw a triangle across the laid-up staves before taking them apart: it fixes order and face."
     if max(stave.size for stave in up.staves) > 120:
         yield "A stave wider than 120 mm may cup and show it in the panel."
     damp = [board.moisture for board in used if board.moisture is not None]
