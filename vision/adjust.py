@@ -42,6 +42,7 @@ _PARAMETERS = (
     *("seat length", "seat width", "seat taper"),
 )
 _WAVES = (1.0, 0.3, 0.15, 0.08)  # size of bow and waves; judged by eye on jointed and sawn edges, no source
+_LEAN = 0.1  # sine of the angle a phone is held off square, one standard deviation
 _SHEET_MM = 100.0  # a sheet lies anywhere; only a start is known
 _AT = {name: i for i, name in enumerate(_PARAMETERS)}
 
@@ -192,7 +193,9 @@ class _Problem:
             "taper": readings.parallel_mm if one_width else 10.0,
             **{f"crook {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
             **{f"belly {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
-            **dict.fromkeys(("skew near", "skew far"), readings.square),
+            # An open end is cut by the picture's rim or a chalk line, at any angle.
+            "skew near": 1.0 if evidence.open_ends[0] else readings.square,
+            "skew far": 1.0 if evidence.open_ends[1] else readings.square,
             **dict.fromkeys(("seat length", "seat width", "seat taper"), seat),
         }
         return np.array([board[name] for name in _PARAMETERS])
@@ -253,6 +256,9 @@ class _Problem:
             self._reading_residuals(frame, board),
         ]
         parts.extend(self._sheet_residuals(vector, i) for i in range(len(self.sheets)))
+        if any(self.evidence.open_ends):
+            # Without both ends nothing else says how the camera leant: nearly square, as one holds it.
+            parts.append(self.pose(vector)[0][2, :2] / _LEAN)
         return np.concatenate(parts)
 
     def _edge_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:

@@ -89,6 +89,9 @@ class Evidence:
     sheets : tuple of Sheet
     diagonal_px : float
         Of the picture.
+    open_ends : tuple of bool
+        Whether the board runs on beyond the near end, and beyond the far end, as
+        on one of several photographs of a long board.
     corner_px, edge_px, seat_px : float
         One standard deviation of a corner set by hand, of an averaged edge point,
         and of where as a whole an edge seems to lie [px].
@@ -100,6 +103,7 @@ class Evidence:
     prior: LensPrior
     diagonal_px: float
     sheets: tuple[Sheet, ...] = ()
+    open_ends: tuple[bool, bool] = (False, False)
     corner_px: float = 1.0
     edge_px: float = 0.25
     seat_px: float = 0.35

@@ -103,7 +103,13 @@ def _plain_white(corners_px: NDArray[np.float64], rgb: NDArray[np.uint8]) -> boo
     return bool(np.median(light) > 75 and light.std() < 4)
 
 
-def snapped(rgb: NDArray[np.uint8], corners_px: ArrayLike, *, reach_px: float = 12.0) -> FoundOutline:
+def snapped(
+    rgb: NDArray[np.uint8],
+    corners_px: ArrayLike,
+    *,
+    reach_px: float = 12.0,
+    open_ends: tuple[bool, bool] = (False, False),
+) -> FoundOutline:
     """The outline with given corners moved onto the edges found near them.
 
     Parameters
@@ -113,11 +119,15 @@ def snapped(rgb: NDArray[np.uint8], corners_px: ArrayLike, *, reach_px: float = 
         Rough corners (x, y) in board order.
     reach_px : float
         How far an edge may lie from the line between two corners [px].
+    open_ends : tuple of bool
+        Whether the board runs on beyond its near, and beyond its far end: nothing
+        is looked for there.
     """
     corners = np.asarray(corners_px, dtype=np.float64)
     edges: tuple[FittedEdge | None, ...] = (None,) * 4
+    blind = (False, open_ends[1], False, open_ends[0])
     for reach in (reach_px, max(4.0, reach_px / 3)):
-        edges = tuple(_side(rgb, corners, i, reach, edges[i]) for i in range(4))
+        edges = tuple(None if blind[i] else _side(rgb, corners, i, reach, edges[i]) for i in range(4))
         corners = _corners_of(corners, edges, reach)
     return FoundOutline(corners_px=corners, edges=edges, confidence=_confidence(edges))
 

@@ -17,7 +17,7 @@ from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
 
-__all__ = ["TrueScale", "true_scale"]
+__all__ = ["TrueScale", "straight_on", "true_scale"]
 
 _MOST_PIXELS = 60_000_000
 _LEAST_LEARNT = 0.35  # of the lens term's doubt; below it the edges say too little to touch the picture
@@ -168,7 +168,7 @@ def _result(
     grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
     off = _SURE * made.error_at(grid).max(axis=0)
     return TrueScale(
-        picture=_straight_on(photo.rgb, made.frame, length_mm, width_mm, px_per_mm),
+        picture=straight_on(photo.rgb, made.frame, length_mm, width_mm, px_per_mm),
         px_per_mm=px_per_mm,
         length_mm=length_mm,
         width_mm=width_mm,
@@ -217,7 +217,7 @@ def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
     return notes
 
 
-def _straight_on(
+def straight_on(
     rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float, px_per_mm: float
 ) -> NDArray[np.uint8]:
     """The photograph resampled over the board, smoothed first where it has more pixels than the picture."""

@@ -10,6 +10,7 @@ from vision.lens import Lens
 
 SIZE = (1200, 800)  # pixels
 FOCAL_35MM = 26.0
+_FACE = 4.0  # pixels per mm of the drawn face
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,7 @@ def drawn_board(
     ground: tuple[int, int, int] = (92, 96, 101),
     crook: float = 0.0,
     streak: float = 7.0,
+    face_seed: int | None = None,
     noise: float = 3.0,
     seed: int = 0,
 ) -> Drawn:
@@ -70,11 +72,35 @@ def drawn_board(
     across = at[..., 1] - crook * 4 * at[..., 0] / length * (1 - at[..., 0] / length)
     on = (at[..., 0] > 0) & (at[..., 0] < length) & (across > 0) & (across < width)
     rng = np.random.default_rng(seed)
-    grain = np.interp(across, np.linspace(0, width, 60), rng.normal(0, streak, 60))
-    picture = np.where(on[..., None], np.array(wood) + grain[..., None], np.array(ground)).astype(np.float32)
-    for x, y in dots:
-        picture[np.hypot(at[..., 0] - x, at[..., 1] - y) < 3.0] = 15
+    face = _face(length, width, dots, streak, np.random.default_rng(seed if face_seed is None else face_seed))
+    maps = [np.clip(v * _FACE - 0.5, -1, 32000).astype(np.float32) for v in (at[..., 0], across)]
+    shade = cv2.remap(face, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    wooden = np.where(shade[..., None] < -500, 15.0, np.array(wood) + shade[..., None])
+    picture = np.where(on[..., None], wooden, np.array(ground)).astype(np.float32)
     small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
     small += rng.normal(0, noise, small.shape)
     corners = frame.to_px([[0, 0], [length, 0], [length, width], [0, width]])
     return Drawn(np.clip(small, 0, 255).astype(np.uint8), frame, corners)
+
+
+def _face(
+    length: float,
+    width: float,
+    dots: tuple[tuple[float, float], ...],
+    streak: float,
+    rng: np.random.Generator,
+) -> np.ndarray:
+    """Shade of the wood at _FACE px per mm: streaks that come and go; far below 0 on a dot."""
+    rough = rng.normal(0, 1, (round(width / 2.5) + 2, round(length / 20) + 2)).astype(np.float32)
+    size = (round(length * _FACE), round(width * _FACE))
+    face = streak * np.asarray(cv2.resize(rough, size, interpolation=cv2.INTER_CUBIC))
+    for x, y in dots:
+        cv2.circle(
+            face,
+            (round((x * _FACE - 0.5) * 16), round((y * _FACE - 0.5) * 16)),
+            round(3 * _FACE * 16),
+            -1000,
+            -1,
+            shift=4,
+        )
+    return face

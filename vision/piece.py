@@ -1,0 +1,80 @@
+"""One of several overlapping photographs of a long board, brought to true scale by its long edges alone.
+
+Its width, taped, and the lens give how far the camera was; where the piece lies along
+the board and the rest of its scale come from joining (`vision.join`).
+"""
+
+from math import hypot
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from vision.adjust import adjusted
+from vision.errors import VisionError
+from vision.evidence import Evidence, Readings
+from vision.frame import Frame
+from vision.join import Piece
+from vision.lens import LensPrior, unknown_lens
+from vision.outline import snapped
+from vision.photo import Photo
+from vision.rectify import straight_on
+
+__all__ = ["true_piece"]
+
+_LENGTH_SPREAD = 0.15  # what the picture alone says of the piece's length, before its edges are looked at
+
+
+def true_piece(
+    photo: Photo,
+    corners_px: ArrayLike,
+    width_mm: float,
+    *,
+    open_ends: tuple[bool, bool],
+    px_per_mm: float = 2.0,
+    lens: LensPrior | None = None,
+    straight_mm: float = 1.0,
+) -> tuple[Piece, Frame]:
+    """A piece of a board at true scale, and the frame from its photograph to the piece's own millimetres.
+
+    Parameters
+    ----------
+    photo : Photo
+    corners_px : array-like, [4, 2]
+        Where the piece is cut off, (x, y), in board order: at an open end on the two
+        long edges near the picture's rim, at a real end the board's corners.
+    width_mm : float
+        Taped width.
+    open_ends : tuple of bool
+        Whether the board runs on beyond the near, and beyond the far end of the piece.
+    px_per_mm : float
+    lens : LensPrior or None
+    straight_mm : float
+        How far the edges may bow within the piece.
+
+    Raises
+    ------
+    VisionError
+        Corners that make no piece of a board.
+    """
+    if not (np.isfinite(width_mm) and width_mm > 0):
+        raise VisionError(f"the taped width is {width_mm:g} mm; give a number above 0")
+    corners = np.asarray(corners_px, dtype=np.float64)
+    Frame.from_corners(corners, 1000.0, width_mm)  # refuses corners that make no board
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    guess = width_mm * float((sides[0] + sides[2]) / (sides[1] + sides[3]))
+    edges = list(snapped(photo.rgb, corners, open_ends=open_ends).edges)
+    evidence = Evidence(
+        corners_px=corners,
+        edges_px=tuple(None if edge is None or not edge.clear else edge.points_px for edge in edges),
+        readings=Readings(
+            guess, ((None, width_mm),), tape_mm=_LENGTH_SPREAD * guess, straight_mm=straight_mm
+        ),
+        prior=lens or unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm),
+        diagonal_px=hypot(photo.width_px, photo.height_px),
+        open_ends=open_ends,
+    )
+    made = adjusted(evidence, hold_k1=lens is not None)
+    length = made.values["length"]
+    picture = straight_on(photo.rgb, made.frame, length, width_mm, px_per_mm)
+    spread = float(np.clip(made.spreads["length"] / length, 0.002, 0.05))
+    return Piece(picture, picture.shape[1] / length, spread), made.frame
