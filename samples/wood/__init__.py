@@ -1,4 +1,4 @@
-"""A seeded model of a log, boards sawn from it, and a camera that photographs them.
+r"""A seeded model of a log, boards sawn from it, and a camera that photographs them.
 
 Everything about a board is known exactly: both faces, its edges, and the
 outline, face and depth of every fault, because all are read from one solid::
@@ -18,10 +18,10 @@ A log's cross-section, seen from its butt; the board's y runs in the direction
              bark side                          v
           .-----------.                         ^
         .'  front z=0  '.                       |
-       / +-------------+ \\                      +----> u
+       / +-------------+ \                      +----> u
       |  |   board     |  |
       |  +-------------+  |     rho: distance from the pith as the tree grew,
-       \\      x pith     /      not as the crow flies
+       \      x pith     /      not as the crow flies
         '.             .'
           '-----------'
 
