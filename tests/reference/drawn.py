@@ -34,12 +34,14 @@ def _face(job: SheetJob, face: Face, **rest: object) -> Picture:
     view = BoardView(job.boards[0], job.parts, job.shop, job.layout, face, job.units, **rest)  # type: ignore[arg-type]
     found = job.pictures.get((job.boards[0].id, face))
     scene = board_scene(view, found.rgb if found else None, job.marks.get(job.boards[0].id, ()))
-    return scene_pixels(scene, WIDE_PX / (scene.extent[2] - scene.extent[0]))
+    wide = WIDE_PX / 2 if view.upright else WIDE_PX
+    return scene_pixels(scene, wide / (scene.extent[2] - scene.extent[0]))
 
 
-def _page(data: bytes, number: int) -> Picture:
+def _page(data: bytes, says: str) -> Picture:
+    """The first page on which these words stand."""
     with pdfium.PdfDocument(data) as document:
-        page = document[number]
+        page = next(each for each in document if says in each.get_textpage().get_text_range())
         return np.array(page.render(scale=WIDE_PX / page.get_width()).to_pil().convert("RGB"))
 
 
@@ -139,11 +141,14 @@ DRAWN: dict[str, Callable[[], Picture]] = {
     "every-fate-back": lambda: _face(fates_job(), Face.BACK),
     "every-fate-phone": lambda: _face(fates_job(), Face.FRONT, along=70),
     "every-fate-inches": lambda: _face(replace(fates_job(), units="inch"), Face.FRONT),
+    "every-fate-upright": lambda: _face(fates_job(), Face.FRONT, upright=True),
+    "mended-back-upright": lambda: _face(mended_job(), Face.BACK, upright=True),
     "mended-front": lambda: _face(mended_job(), Face.FRONT),
     "mended-back-tumbled": lambda: _face(mended_job(), Face.BACK),
-    "page-summary": lambda: _page(printed_sheets(fates_job()), 0),
-    "page-board": lambda: _page(printed_sheets(fates_job()), 1),
-    "page-repairs": lambda: _page(printed_sheets(mended_job()), 2),
-    "page-glue-up": lambda: _page(printed_sheets(panel_job()), 3),
-    "page-labels": lambda: _page(labels_pdf(fates_job()), 0),
+    "page-summary": lambda: _page(printed_sheets(fates_job()), "Cutting list"),
+    "page-board": lambda: _page(printed_sheets(fates_job()), "Board 1 · front face"),
+    "page-repairs": lambda: _page(printed_sheets(mended_job()), "R2 slice, B1"),
+    "page-glue-up": lambda: _page(printed_sheets(panel_job()), "Glue-up A1"),
+    "page-buying": lambda: _page(printed_sheets(fates_job()), "Buying list"),
+    "page-labels": lambda: _page(labels_pdf(fates_job()), "finished"),
 }

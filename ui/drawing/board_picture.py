@@ -28,6 +28,7 @@ from vision.marks import Mark
 __all__ = ["board_picture", "board_scene", "board_svg", "picture_scale"]
 
 _LEAST_WIDTH_PX = 3200  # 200 dpi across an A3 sheet
+_UPRIGHT_PX = 1200  # three pixels to each of a phone's 390 or so
 
 
 def board_scene(
@@ -79,8 +80,8 @@ def _worth_seeing(view: BoardView) -> list[Box]:
 
 
 def _framed(view: BoardView, items: list[Item], notes: list[Note], room: Room, margins: bool) -> Scene:
-    unit, board = view.unit, view.board
-    boxes = [*room.taken, (0.0, 0.0, board.length, board.width)]
+    unit = view.unit
+    boxes = [*room.taken, (0.0, 0.0, view.wide, view.high)]
     x0, y0 = min(box[0] for box in boxes) - 0.8 * unit, min(box[1] for box in boxes) - 0.5 * unit
     x1, y1 = max(box[2] for box in boxes) + 0.8 * unit, max(box[3] for box in boxes) + 0.5 * unit
     if margins:
@@ -102,6 +103,7 @@ def board_picture(
     *,
     units: Units = "mm",
     along: int = 120,
+    upright: bool = False,
 ) -> NDArray[np.uint8]:
     """The marked-up picture of one face, RGB uint8 [height, width, 3].
 
@@ -121,8 +123,15 @@ def board_picture(
     along : int
         Text heights to the length of the picture; 70 makes the type large enough
         for a phone held sideways.
+    upright : bool
+        For a phone held upright: the board stands with its datum end on top, all
+        words level or along it. At 390 px of screen a usual board's type is 12 px
+        or more; the picture is some 1200 px wide, to stay sharp, and scrolls.
     """
-    scene = board_scene(BoardView(board, tuple(parts), shop, layout, face, units, along), picture, marks)
+    view = BoardView(board, tuple(parts), shop, layout, face, units, along, upright)
+    scene = board_scene(view, picture, marks)
+    if upright:
+        return scene_pixels(scene, _UPRIGHT_PX / (scene.extent[2] - scene.extent[0]))
     return scene_pixels(scene, picture_scale(scene, px_per_mm if picture is not None else 0.0))
 
 
@@ -141,7 +150,9 @@ def board_svg(
     marks: Sequence[Mark] = (),
     *,
     units: Units = "mm",
+    along: int = 120,
+    upright: bool = False,
 ) -> str:
     """The same picture as SVG at true scale: 1 mm of wood is 1 mm of drawing."""
-    view = BoardView(board, tuple(parts), shop, layout, face, units)
+    view = BoardView(board, tuple(parts), shop, layout, face, units, along, upright)
     return scene_svg(board_scene(view, picture, marks), f"board {board.id}, {face.value} face")

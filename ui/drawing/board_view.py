@@ -18,6 +18,7 @@ from ui.lengths import Units
 __all__ = ["BoardView", "board_tape"]
 
 
+_UPRIGHT = 17  # most text heights across a board that stands upright: half a phone's width is left for it
 _CLOSE = 0.15  # mm; a line this near to a piece's side is its side
 
 
@@ -36,6 +37,8 @@ class BoardView:
     units : Units
     along : int
         Text heights to the length of the picture: 120 gives 2 mm type where it is printed 240 mm wide.
+    upright : bool
+        The board stands on its far end, datum end on top, as a phone held upright shows it.
     """
 
     board: Board
@@ -45,10 +48,28 @@ class BoardView:
     face: Face
     units: Units = "mm"
     along: int = 120
+    upright: bool = False
 
     def seen(self, point: Point) -> Point:
         """A point of the board frame in the picture of this face [mm]."""
-        return point if self.face is Face.FRONT else self.board.back_seen(*point)
+        x, y = point if self.face is Face.FRONT else self.board.back_seen(*point)
+        if not self.upright:
+            return x, y
+        return (self.board.width - y, x) if self.datum_end_left else (y, self.board.length - x)
+
+    @property
+    def wide(self) -> float:
+        """Of the board in the picture [mm]."""
+        return self.board.width if self.upright else self.board.length
+
+    @property
+    def high(self) -> float:
+        """Of the board in the picture [mm]."""
+        return self.board.length if self.upright else self.board.width
+
+    def level(self, kind: CutKind) -> bool:
+        """Whether a chain of cuts of this kind runs level in the picture (its cuts run upright)."""
+        return (kind is CutKind.CROSSCUT) != self.upright
 
     def seen_outline(self, outline: Iterable[Point]) -> Outline:
         """An outline of the board frame in the picture of this face [mm]."""
@@ -61,18 +82,19 @@ class BoardView:
 
     @property
     def datum_end_left(self) -> bool:
-        """Whether the datum end lies at the left of the picture."""
+        """Whether the datum end lies at the left of the picture, as the board lies flat."""
         return self.face is Face.FRONT or self.board.turned is Turn.ROLLED
 
     @property
     def datum_edge_top(self) -> bool:
-        """Whether the datum edge lies at the top of the picture."""
+        """Whether the datum edge lies at the top of the picture, as the board lies flat."""
         return self.face is Face.FRONT or self.board.turned is Turn.TUMBLED
 
     @property
     def unit(self) -> float:
         """Height of the type [mm of board]."""
-        return max(self.board.length, 2.2 * self.board.width) * 1.1 / self.along
+        flat = max(self.board.length, 2.2 * self.board.width) * 1.1 / self.along
+        return max(flat, self.board.width / _UPRIGHT) if self.upright else flat
 
     @cached_property
     def pieces(self) -> tuple[Piece, ...]:

@@ -82,16 +82,43 @@ def _least(view: BoardView, kind: CutKind, begin: float, end: float) -> float:
     return view.tape.at_least(max(sizes, default=0.0))
 
 
+@dataclass(frozen=True)
+class _Rail:
+    """Where a chain stands: beside which edge of the board, and away from it which way."""
+
+    view: BoardView
+    kind: CutKind
+    edge: float
+    way: float
+
+    def at(self, value: float) -> float:
+        """Where a reading lies along the chain, in the picture."""
+        if self.kind is CutKind.CROSSCUT:
+            return self.view.seen((value, 0.0))[1 if self.view.upright else 0]
+        return self.view.seen((0.0, value))[0 if self.view.upright else 1]
+
+
+def _rails(view: BoardView, kind: CutKind) -> tuple[_Rail, _Rail]:
+    """The rail on the datum side, for running readings, and the one opposite, for sizes."""
+    level = view.level(kind)
+    datum, whole = view.seen((0.0, 0.0))[1 if level else 0], view.high if level else view.wide
+    way = -1.0 if datum < whole / 2 else 1.0
+    return _Rail(view, kind, datum, way), _Rail(view, kind, whole - datum, -way)
+
+
 def draw_chains(view: BoardView, room: Room) -> list[Item]:
     """All four chains, as far as there is anything to say; what they cover is taken from the room."""
     items: list[Item] = []
-    along, across = stations_of(view, CutKind.CROSSCUT), stations_of(view, CutKind.RIP)
-    if along:
-        items += _running_along(view, along, room)
-        items += _sizes_along(view, spans_of(view, CutKind.CROSSCUT), room)
-    if across:
-        items += _running_across(view, across, room)
-        items += _sizes_across(view, spans_of(view, CutKind.RIP), room)
+    for kind in (CutKind.CROSSCUT, CutKind.RIP):
+        stations = stations_of(view, kind)
+        if not stations:
+            continue
+        near, far = _rails(view, kind)
+        running, sizes = (
+            (_running_level, _sizes_level) if view.level(kind) else (_running_upright, _sizes_upright)
+        )
+        items += running(near, stations, room)
+        items += sizes(far, spans_of(view, kind), room)
     return items
 
 
@@ -99,19 +126,17 @@ def _thin(view: BoardView) -> Pen:
     return Pen(INK, 0.07 * view.unit)
 
 
-def _running_along(view: BoardView, stations: tuple[Station, ...], room: Room) -> list[Item]:
-    unit, board = view.unit, view.board
-    way = -1.0 if view.datum_edge_top else 1.0
-    edge = 0.0 if view.datum_edge_top else board.width
+def _running_level(rail: _Rail, stations: tuple[Station, ...], room: Room) -> list[Item]:
+    view, edge, way = rail.view, rail.edge, rail.way
+    unit = view.unit
     chain = edge + way * 1.0 * unit
-    datum = view.seen((0.0, 0.0))[0]
-    ends = (datum, view.seen((stations[-1].at, 0.0))[0])
+    ends = (rail.at(0.0), rail.at(stations[-1].at))
     items: list[Item] = [
         Shape(((ends[0], chain), (ends[1], chain)), _LAYER, _thin(view), closed=False),
-        disc(datum, chain, 0.22 * unit, _LAYER, _thin(view)),
+        disc(ends[0], chain, 0.22 * unit, _LAYER, _thin(view)),
     ]
     room.take((min(ends), chain - 0.1 * unit, max(ends), chain + 0.1 * unit))
-    seen = sorted(((view.seen((each.at, 0.0))[0], each) for each in stations), key=lambda pair: pair[0])
+    seen = sorted(((rail.at(each.at), each) for each in stations), key=lambda pair: pair[0])
     places = spread([x for x, _ in seen], 1.6 * unit)
     longest = max(width_of(view.tape.words(each.reading), unit, True) for each in stations)
     for (x, station), place in zip(seen, places, strict=True):
@@ -147,14 +172,13 @@ def _tick(x: float, y: float, unit: float) -> Shape:
     return Shape(((x - half, y + half), (x + half, y - half)), _LAYER, Pen(CUT, 0.12 * unit), closed=False)
 
 
-def _sizes_along(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[Item]:
-    unit, board = view.unit, view.board
-    way = 1.0 if view.datum_edge_top else -1.0
-    edge = board.width if view.datum_edge_top else 0.0
+def _sizes_level(rail: _Rail, spans: tuple[Span, ...], room: Room) -> list[Item]:
+    view, edge, way = rail.view, rail.edge, rail.way
+    unit = view.unit
     chain = edge + way * 1.1 * unit
     items: list[Item] = []
     for span in spans:
-        a, b = sorted((view.seen((span.begin, 0.0))[0], view.seen((span.end, 0.0))[0]))
+        a, b = sorted((rail.at(span.begin), rail.at(span.end)))
         items.append(Shape(((a, chain), (b, chain)), _LAYER, _thin(view), closed=False))
         for x in (a, b):
             items.append(
@@ -181,14 +205,12 @@ def _sizes_along(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[I
     return items
 
 
-def _running_across(view: BoardView, stations: tuple[Station, ...], room: Room) -> list[Item]:
-    unit, board = view.unit, view.board
-    way = -1.0 if view.datum_end_left else 1.0
-    end = 0.0 if view.datum_end_left else board.length
+def _running_upright(rail: _Rail, stations: tuple[Station, ...], room: Room) -> list[Item]:
+    view, end, way = rail.view, rail.edge, rail.way
+    unit = view.unit
     chain = end + way * 0.9 * unit
-    datum = view.seen((0.0, 0.0))[1]
-    seen = sorted(((view.seen((0.0, each.at))[1], each) for each in stations), key=lambda pair: pair[0])
-    furthest = view.seen((0.0, stations[-1].at))[1]
+    datum, furthest = rail.at(0.0), rail.at(stations[-1].at)
+    seen = sorted(((rail.at(each.at), each) for each in stations), key=lambda pair: pair[0])
     line = sorted((datum, furthest))
     room.take((chain - 0.3 * unit, line[0], chain + 0.3 * unit, line[1]))
     items: list[Item] = [
@@ -215,14 +237,13 @@ def _running_across(view: BoardView, stations: tuple[Station, ...], room: Room) 
     return items
 
 
-def _sizes_across(view: BoardView, spans: tuple[Span, ...], room: Room) -> list[Item]:
-    unit, board = view.unit, view.board
-    way = 1.0 if view.datum_end_left else -1.0
-    end = board.length if view.datum_end_left else 0.0
-    chain = end + way * 0.9 * unit
+def _sizes_upright(rail: _Rail, spans: tuple[Span, ...], room: Room) -> list[Item]:
+    view, way = rail.view, rail.way
+    unit = view.unit
+    chain = rail.edge + way * 0.9 * unit
     seen = []
     for span in spans:
-        a, b = sorted((view.seen((0.0, span.begin))[1], view.seen((0.0, span.end))[1]))
+        a, b = sorted((rail.at(span.begin), rail.at(span.end)))
         seen.append((a, b, view.tape.words(span.size)))
     seen.sort()
     items: list[Item] = []

@@ -10,6 +10,7 @@ from layout.rules import size_across
 from layout.stock import Defect, DefectKind
 from ui.drawing.board_view import BoardView
 from ui.drawing.fates import DefectFate, Fate
+from ui.drawing.outside import outside
 from ui.drawing.palette import FATE_COLOURS, LIGHT, PAPER, fate_pen
 from ui.drawing.pieces import Piece
 from ui.drawing.room import Room
@@ -111,7 +112,7 @@ def _number(view: BoardView, text: str, outline: Outline, colour: str, room: Roo
     wide, high = (0.7 + 0.62 * len(text)) * unit, 1.2 * unit
     place = room.best(_around(box, wide, high, view))
     if place is None:
-        place = room.lane((box[0] + box[2]) / 2, wide, high, view.board.width + 1.6 * unit, 1.3 * unit)
+        place = outside(view, room, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), wide, high)[0]
     room.take(place)
     x, y = (place[0] + place[2]) / 2, (place[1] + place[3]) / 2
     near = (min(max(x, box[0]), box[2]), min(max(y, box[1]), box[3]))
@@ -136,6 +137,6 @@ def _around(box: Box, wide: float, high: float, view: BoardView) -> Iterator[Box
             x = (x0 + x1) / 2 + max(-1.0, min(1.0, 1.42 * cos(turn))) * reach_x
             y = (y0 + y1) / 2 + max(-1.0, min(1.0, 1.42 * sin(turn))) * reach_y
             place = (x - wide / 2, y - high / 2, x + wide / 2, y + high / 2)
-            inside_x = place[0] >= 0 and place[2] <= view.board.length
-            if inside_x and place[1] >= 0 and place[3] <= view.board.width:
+            inside_x = place[0] >= 0 and place[2] <= view.wide
+            if inside_x and place[1] >= 0 and place[3] <= view.high:
                 yield place

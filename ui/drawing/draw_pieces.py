@@ -11,6 +11,7 @@ from layout.parts import PartSide, Visibility
 from layout.stock import Face
 from ui.drawing.board_view import BoardView
 from ui.drawing.fonts import HALF_HEIGHT, printable, width_of
+from ui.drawing.outside import outside
 from ui.drawing.palette import INK, PAPER, PLATE, SIDE_COLOURS, side_pen
 from ui.drawing.pieces import Piece, point_on_board
 from ui.drawing.room import Room
@@ -19,6 +20,7 @@ from ui.drawing.wood import rings_of
 
 __all__ = ["draw_pieces", "edge_mark", "label_pieces", "lies_words", "side_words"]
 
+_SLENDER = 9.0  # text heights; a piece that stands upright and is narrower has no room for lines of words
 _LINE = 1.28  # line spacing, as a share of the text size
 _CONCEALED_TINT = 0.1  # a show face is left as clear as its wood
 
@@ -113,9 +115,11 @@ def _is_small(view: BoardView, piece: Piece) -> bool:
 
 def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
     box = view.seen_box(_inner_box(piece, view.unit))
+    slender = view.upright and box[2] - box[0] < _SLENDER * view.unit
     chosen: tuple[Box, list[Words]] | None = None
     for must_clear in (True, False):
-        for mark_size, lines in _bare(view, box) if _is_small(view, piece) else _choices(view, piece, box):
+        bare = slender or _is_small(view, piece)
+        for mark_size, lines in _bare(view, box) if bare else _choices(view, piece, box):
             wide, high = _label_size(piece, mark_size, lines, view.unit)
             for x0, y0 in _places(box, wide, high):
                 ground = (x0, y0, x0 + wide, y0 + high)
@@ -127,10 +131,29 @@ def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
         if chosen:
             break
     if chosen is None:
-        return _outside(view, piece, room)
+        marked = _upwards(view, piece, box, room, f"{piece.mark} ") if slender else []
+        return marked or _outside(view, piece, room)
     room.take(chosen[0])
     plate = box_shape(chosen[0], "labels", None, PLATE, opacity=0.86)
-    return [plate, *chosen[1]]
+    return [plate, *chosen[1], *(_upwards(view, piece, box, room) if slender else [])]
+
+
+def _upwards(view: BoardView, piece: Piece, box: Box, room: Room, mark: str = "") -> list[Item]:
+    """Name and size of a slender piece, written along it, where there is room for them."""
+    unit, size = view.unit, 0.85 * view.unit
+    long, wide = view.sawn_size(piece)
+    sizes = f"{view.tape.words(long)} x {view.tape.words(wide)}"
+    words = [f"{printable(piece.part.name)} {sizes}", sizes] + ([""] if mark else [])
+    for text in (f"{mark}{each}".strip() for each in words):
+        high, across = width_of(text, size, bool(mark)) + 0.5 * unit, 1.2 * size
+        places = [(x, y, x + across, y + high) for x, y in _places(box, across, high)]
+        clear = [each for each in places if room.free(each) and room.covers(each) <= 0.0]
+        if clear:
+            ground = room.take(clear[0])
+            x, y = (ground[0] + ground[2]) / 2, ground[3] - 0.25 * unit
+            plate = box_shape(ground, "labels", None, PLATE, opacity=0.86)
+            return [plate, Words(x, y, text, size, "labels", INK, bold=bool(mark), upwards=True)]
+    return []
 
 
 def _inner_box(piece: Piece, unit: float) -> Box:
@@ -168,8 +191,10 @@ def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, l
 
 def _bare(view: BoardView, box: Box) -> Iterator[tuple[float, list[str]]]:
     """The mark alone, as large as a small piece bears beside the number of a cut."""
-    for share in (0.8, 0.6):
-        yield min(2.4 * view.unit, share * (box[3] - box[1])), []
+    high, unit = box[3] - box[1], view.unit
+    sizes = (2.4 * unit, 1.7 * unit, 1.3 * unit, 1.0 * unit) if view.upright else (0.8 * high, 0.6 * high)
+    for size in sizes:
+        yield min(2.4 * unit, size), []
 
 
 def _label_size(piece: Piece, mark: float, lines: list[str], unit: float) -> tuple[float, float]:
@@ -206,11 +231,19 @@ def _outside(view: BoardView, piece: Piece, room: Room) -> list[Item]:
     x0, y0, x1, y1 = view.seen_box(piece.box)
     x, text = (x0 + x1) / 2, f"{piece.mark} {printable(piece.part.name)}"
     wide, high = width_of(text, unit, True) + 0.6 * unit, _LINE * unit
-    ground = room.take(room.lane(x, wide, high, view.board.width + 1.6 * unit, 1.2 * high))
+    ground, end = outside(view, room, (x, (y0 + y1) / 2), wide, high)
     middle = (ground[1] + ground[3]) / 2
-    leader = ((x, (y0 + y1) / 2), (x, ground[1]))
     return [
-        Shape(leader, LEADERS, Pen(INK, 0.07 * unit), closed=False),
+        Shape(((x, (y0 + y1) / 2), end), LEADERS, Pen(INK, 0.07 * unit), closed=False),
         box_shape(ground, "labels", None, PAPER),
-        Words(x, middle, text, unit, "labels", SIDE_COLOURS[piece.seen(view.face)], "middle", bold=True),
+        Words(
+            (ground[0] + ground[2]) / 2,
+            middle,
+            text,
+            unit,
+            "labels",
+            SIDE_COLOURS[piece.seen(view.face)],
+            "middle",
+            bold=True,
+        ),
     ]

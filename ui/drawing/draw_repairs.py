@@ -7,6 +7,7 @@ from layout.outline import Outline, bounds_of
 from layout.parts import PartSide
 from ui.drawing.board_view import BoardView
 from ui.drawing.fonts import width_of
+from ui.drawing.outside import outside
 from ui.drawing.palette import PAPER, REPAIR
 from ui.drawing.pieces import Piece, point_on_board
 from ui.drawing.room import Room
@@ -111,9 +112,9 @@ def _tag(view: BoardView, text: str, box: Box, room: Room) -> list[Item]:
         ]
         places += [(box[0], up), (box[2], up), (box[0], down), (box[2], down)]
     boxes = [(px - wide / 2, py - high / 2, px + wide / 2, py + high / 2) for px, py in places]
-    inside = [each for each in boxes if each[0] >= 0 and each[2] <= view.board.length]
-    within = [each for each in inside if each[1] >= 0 and each[3] <= view.board.width]
-    place = room.best(within) or room.lane(x, wide, high, view.board.width + 1.6 * unit, 1.3 * unit)
+    inside = [each for each in boxes if each[0] >= 0 and each[2] <= view.wide]
+    within = [each for each in inside if each[1] >= 0 and each[3] <= view.high]
+    place = room.best(within) or outside(view, room, (x, y), wide, high)[0]
     room.take(place)
     at_x, at_y = (place[0] + place[2]) / 2, (place[1] + place[3]) / 2
     items: list[Item] = []

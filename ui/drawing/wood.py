@@ -12,7 +12,7 @@ from layout.outline import Outline
 from ui.drawing.board_view import BoardView
 from ui.drawing.palette import INK, OFFCUT, PAPER, PLATE, WOOD
 from ui.drawing.room import Room, grown_box
-from ui.drawing.scene import Ground, Item, Pen, Shape, Words, box_shape
+from ui.drawing.scene import Box, Ground, Item, Pen, Shape, Words, box_shape
 
 __all__ = ["draw_offcuts", "draw_waste", "draw_wood", "label_offcuts", "rings_of"]
 
@@ -26,7 +26,9 @@ def draw_wood(view: BoardView, picture: NDArray[np.uint8] | None) -> list[Item]:
     )
     items: list[Item] = []
     if picture is not None:
-        items.append(Ground((0.0, 0.0, board.length, board.width), picture, "wood"))
+        if view.upright:
+            picture = np.ascontiguousarray(np.rot90(picture, -1 if view.datum_end_left else 1))
+        items.append(Ground((0.0, 0.0, view.wide, view.high), picture, "wood"))
     else:
         items.append(Shape(own, "wood", None, WOOD))
     if other != own:
@@ -79,8 +81,13 @@ def label_offcuts(view: BoardView, room: Room) -> list[Item]:
         box = view.seen_box((offcut.x0, offcut.y0, offcut.x1, offcut.y1))
         size = f"{view.tape.words(view.tape.at_most(offcut.x1 - offcut.x0))} x "
         size += view.tape.words(view.tape.at_most(offcut.y1 - offcut.y0), unit=True)
-        for text in (f"offcut {size}", size):
-            found = _words_inside(text, box, 0.85 * unit, room)
+        for text, upwards in (
+            (f"offcut {size}", False),
+            (size, False),
+            (f"offcut {size}", True),
+            (size, True),
+        ):
+            found = _words_inside(text, box, 0.85 * unit, room, upwards)
             if found:
                 plate, words = found
                 items += [plate, words]
@@ -88,14 +95,16 @@ def label_offcuts(view: BoardView, room: Room) -> list[Item]:
     return items
 
 
-def _words_inside(
-    text: str, box: tuple[float, float, float, float], size: float, room: Room
-) -> tuple[Shape, Words] | None:
+def _words_inside(text: str, box: Box, size: float, room: Room, upwards: bool) -> tuple[Shape, Words] | None:
     middle_x, middle_y = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
-    for x in (middle_x, (box[0] + middle_x) / 2, (middle_x + box[2]) / 2):
-        words = Words(x, middle_y, text, size, "offcuts", OFFCUT, "middle", bold=True)
+    places = [(x, middle_y) for x in (middle_x, (box[0] + middle_x) / 2, (middle_x + box[2]) / 2)]
+    if upwards:
+        places = [(middle_x, y) for y in (middle_y, (box[1] + middle_y) / 2, (middle_y + box[3]) / 2)]
+    more_x, more_y = (0.0, 0.3 * size) if upwards else (0.3 * size, 0.0)
+    for x, y in places:
+        words = Words(x, y, text, size, "offcuts", OFFCUT, "middle", bold=True, upwards=upwards)
         x0, y0, x1, y1 = words.box
-        ground = (x0 - 0.3 * size, y0, x1 + 0.3 * size, y1)
+        ground = (x0 - more_x, y0 - more_y, x1 + more_x, y1 + more_y)
         inside = box[0] <= ground[0] and ground[2] <= box[2] and box[1] <= ground[1] and ground[3] <= box[3]
         if inside and room.free(ground):
             room.take(ground)
