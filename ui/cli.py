@@ -121,9 +121,15 @@ def _demo_verb(verb: argparse.ArgumentParser) -> None:
 
 
 def _survey_verb(verb: argparse.ArgumentParser) -> None:
-    verb.add_argument("photos", type=Path, nargs="+", metavar="PHOTO", help="the front, then the back")
-    verb.add_argument("--length", type=_taped("length"), required=True, metavar="MM")
-    verb.add_argument("--width", type=_taped("width"), required=True, metavar="MM")
+    verb.add_argument(
+        "photos",
+        type=Path,
+        nargs="+",
+        metavar="PHOTO",
+        help="the front, then the back; or one folder of a yard's photos with its boards.csv",
+    )
+    verb.add_argument("--length", type=_taped("length"), metavar="MM", help="needed but for a folder")
+    verb.add_argument("--width", type=_taped("width"), metavar="MM", help="needed but for a folder")
     verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
     verb.add_argument("--species", default="oak")
     verb.add_argument("--number", metavar="CHALKED", help="the board's number; the next free one if left out")
@@ -135,6 +141,12 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         help="corners in the front photo [px]: datum end on the datum edge, then round along the board",
     )
     verb.add_argument("--out", type=Path, required=True, metavar="DIR", help="new folder, or a job to add to")
+    verb.add_argument(
+        "--workers",
+        type=_number("workers", int, 1, 256),
+        help="processes for a folder; all cores if left out",
+    )
+    verb.add_argument("--cluster", metavar="ADDRESS", help="of a Dask scheduler that shares out a folder")
 
 
 def _plan_verb(verb: argparse.ArgumentParser) -> None:

@@ -6,6 +6,7 @@ temporary file beside the target, are forced to disk, and take its name in one m
 
 import hashlib
 import os
+import re
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -23,6 +24,7 @@ from ui.journal import Entry, entries_of, last_revision, replayed, shortened, te
 from ui.session import Action, Ask, Session, Step, stepped
 
 __all__ = [
+    "SURVEYS",
     "JobFolder",
     "bytes_of",
     "data_folder",
@@ -35,7 +37,12 @@ __all__ = [
 ]
 
 JOB, JOURNAL = "job.json", "edits.jsonl"
+SURVEYS = "survey"
+"""Folder of what a run over many boards has done so far; see `ui.catalogue`."""
 _STORES = ("photos", "pictures")
+_STORED = re.compile(
+    r"[0-9a-f]{24}\.\w+"
+)  # as `stored_name` makes them; a file of the maker's own is left alone
 LONGEST_JOURNAL = 16_000_000
 """Bytes of edits.jsonl from which on undo further back than anybody goes is dropped."""
 _LONGEST_NOTE = 300  # letters of a refusal
@@ -260,6 +267,8 @@ class JobFolder:
                 named = bytes_of(self.path / JOB)
                 if (self.path / JOURNAL).exists():
                     named += bytes_of(self.path / JOURNAL)
+                for told in (self.path / SURVEYS).glob("*.json"):
+                    named += bytes_of(told)
                 for path in (*self.path.glob("*"), *self.path.glob("*/*")):
                     if _left_over(path, self.path, named):
                         path.unlink()
@@ -271,8 +280,8 @@ class JobFolder:
 
 def _left_over(path: Path, folder: Path, named: bytes) -> bool:
     half = path.name.startswith(".") and path.suffix == PART
-    stored = path.parent.parent == folder and path.parent.name in _STORES
-    if not (half or stored) or not path.is_file() or time.time() - path.stat().st_mtime < _OLD:
+    ours = path.parent.parent == folder and path.parent.name in _STORES and _STORED.fullmatch(path.name)
+    if not (half or ours) or not path.is_file() or time.time() - path.stat().st_mtime < _OLD:
         return False
     return half or path.name.encode() not in named
 

@@ -2,6 +2,8 @@
 
 import argparse
 import json
+import os
+import sys
 import time
 from dataclasses import asdict
 from typing import Any
@@ -28,7 +30,11 @@ _SURE = 0.5  # below this an outline asks to be looked at (vision.outline)
 
 
 def survey(wanted: argparse.Namespace) -> Answer:
-    """One board from its photos: true scale, suggested marks, into a new job or one that is there."""
+    """Boards from their photos: true scale, suggested marks, into a new job or one that is there."""
+    if len(wanted.photos) == 1 and wanted.photos[0].is_dir():
+        return _survey_of_folder(wanted)
+    if wanted.length is None or wanted.width is None:
+        raise JobError("give the --length and the --width that the tape says; see clearface survey --help")
     if len(wanted.photos) > 2:
         raise JobError(
             "survey takes one board: give the photo of its front and, if there is one, of its back"
@@ -57,6 +63,30 @@ def survey(wanted: argparse.Namespace) -> Answer:
     }
     lines = [line for face, found in faces.items() for line in _face_lines(record.id, face, found)]
     return 0, told, [*lines, f"written to {wanted.out}"]
+
+
+def _survey_of_folder(wanted: argparse.Namespace) -> Answer:
+    """A yard: every board of a folder's list, by all cores or a cluster; boards that can't be are named."""
+    from ui import catalogue  # process pools are not for the other verbs
+
+    def tell(line: str) -> None:
+        sys.stderr.write(f"{line}\n")
+
+    start = time.perf_counter()
+    if wanted.cluster:
+        with catalogue.dask_workers(wanted.cluster) as (workers, threads):
+            found = catalogue.catalogued(wanted.photos[0], wanted.out, workers, 2 * threads, tell)
+    else:
+        many = wanted.workers or os.cpu_count() or 1
+        with catalogue.cores(many) as workers:
+            found = catalogue.catalogued(wanted.photos[0], wanted.out, workers, 2 * many, tell)
+    seconds = time.perf_counter() - start
+    told = {"job": str(wanted.out), "seconds": round(seconds, 1)} | asdict(found)
+    lines = [
+        f"{len(found.done)} boards surveyed in {seconds:.0f} s, {len(found.before)} done before, "
+        f"{len(found.problems)} not; written to {wanted.out}"
+    ]
+    return 2 if found.problems else 0, told, lines
 
 
 def plan(wanted: argparse.Namespace) -> Answer:

@@ -75,7 +75,7 @@ def one_soak(seed: int) -> list[str]:
     """What is wrong with the plans of one random job."""
     job = random_job(seed)
     chance = Random(seed + 1)
-    with hang_after(120, f"job {seed}"):
+    with hang_after(600, f"job {seed}"):
         try:
             layout = planned(job, ROUNDS)
         except LayoutError as error:
