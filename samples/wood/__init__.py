@@ -15,15 +15,15 @@ outline, face and depth of every fault, because all are read from one solid::
 A log's cross-section, seen from its butt; the board's y runs in the direction
 `turn`, z from its front face towards the pith (for boards made by `stock.board_at`)::
 
-             bark side                          v
-          .-----------.                         ^
+             bark side
+          .-----------.                         +----> u
         .'  front z=0  '.                       |
-       / +-------------+ \                      +----> u
+       / +-------------+ \                      v  (v)
       |  |   board     |  |
       |  +-------------+  |     rho: distance from the pith as the tree grew,
        \      x pith     /      not as the crow flies
         '.             .'
           '-----------'
 
-What it does not model: boards that are crooked, cupped or twisted; glare; wet wood.
+What it does not model: boards that are crooked, cupped or twisted; wet wood.
 """

@@ -129,6 +129,19 @@ def lit(scene: Floats, light: Light, rng: np.random.Generator) -> Floats:
     return np.asarray(scene * field[..., None] * cast, np.float32)
 
 
+def glare(picture: Floats, rng: np.random.Generator) -> None:
+    """A window's or a lamp's soft reflection on a planed face, in place."""
+    high, wide = picture.shape[:2]
+    x = np.arange(wide, dtype=np.float32)[None, :] - np.float32(rng.uniform(0, wide))
+    y = np.arange(high, dtype=np.float32)[:, None] - np.float32(rng.uniform(0, high))
+    turn = float(rng.uniform(0, np.pi))
+    along = x * np.float32(np.cos(turn)) + y * np.float32(np.sin(turn))
+    aside = y * np.float32(np.cos(turn)) - x * np.float32(np.sin(turn))
+    long, short = float(rng.uniform(60, 400)), float(rng.uniform(20, 120))
+    spot = np.exp(-np.square(along / np.float32(long)) - np.square(aside / np.float32(short)))
+    picture += np.float32(rng.uniform(15, 90)) * spot[..., None]
+
+
 def grain(picture: Floats, noise: float, rng: np.random.Generator) -> Floats:
     """Sensor noise: of each pixel, and coarser of colour."""
     high, wide = picture.shape[:2]

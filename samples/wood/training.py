@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from layout.stock import DefectKind, Face
 from samples.wood import finish
 from samples.wood.faults import Fault
-from samples.wood.light import Light, grain, lit
+from samples.wood.light import Light, glare, grain, lit
 from samples.wood.log import grow_log
 from samples.wood.noise import Floats, noise
 from samples.wood.picture import WoodClass, face_picture
@@ -268,6 +268,8 @@ def _photographed(rgb: Floats, rng: np.random.Generator) -> NDArray[np.uint8]:
         shadow=float(rng.uniform(0.1, 0.5)) if rng.random() < 0.25 else 0.0,
     )
     picture = lit(rgb, light, rng)
+    if rng.random() < 0.15:
+        glare(picture, rng)
     bend = float(np.exp(rng.normal(0, 0.12)))
     picture = np.asarray(255 * np.power(np.clip(picture / 255, 0, 1), bend), np.float32)
     blur = float(np.clip(rng.lognormal(-0.35, 0.45), 0.25, 2.2))
