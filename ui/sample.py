@@ -1,18 +1,20 @@
 """The sample job, done from its photographs as a maker would do it."""
 
+import sys
 from dataclasses import replace
 
 from layout.stock import Face, Where
-from ui import survey
-from ui.files import JobFolder, bytes_of, kept_in, samples_folder
-from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from
+from ui import chain, survey
+from ui.files import JobFolder, bytes_of, kept_in, samples_folder, write_all
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from, job_json
 from ui.lenses import lens_seen, lenses_of, sheets_in
 from ui.library import folder_of, jobs_folder
 from vision.marks import MarkState
 
-__all__ = ["SAMPLE", "sample_job", "sample_shelf", "settled"]
+__all__ = ["SAMPLE", "finished_sample", "main", "sample_job", "sample_shelf", "settled"]
 
 SAMPLE = "bedside_cabinets"
+FINISHED = "finished"
 
 
 def sample_job(keep: survey.Keep) -> tuple[Job, list[str]]:
@@ -95,17 +97,51 @@ def settled(job: Job, but: frozenset[str] = frozenset()) -> Job:
 def sample_shelf() -> str:
     """The id of the sample job among the maker's jobs, made if it is not there yet.
 
-    Its first board is left with its suggestions, for whoever opens it to try his hand.
+    It is the sample as `main` finished it, so that it opens at once. Its first
+    board is left with its suggestions, for whoever opens it to try his hand.
     """
     id = SAMPLE.replace("_", "-")
     try:
         folder_of(id)
     except JobError:
-        files: dict[str, bytes] = {}
-        job, _ = sample_job(kept_in(files))
-        job = settled(job, frozenset(board.id for board in job.boards[:1]))
+        job, files = finished_sample()
         JobFolder.created(jobs_folder() / id, job, files)
     return id
+
+
+def finished_sample() -> tuple[Job, dict[str, bytes]]:
+    """The sample job as it was finished, and its files by their paths.
+
+    Raises
+    ------
+    JobError
+        The sample is not installed whole.
+    """
+    folder = samples_folder() / SAMPLE
+    job = job_from(bytes_of(folder / FINISHED / "job.json"), "sample job")
+    files: dict[str, bytes] = {}
+    keep = kept_in(files)
+    for path in sorted((folder / "photos").glob("*.jpg")):
+        keep("photos", survey.kept_photo(bytes_of(path), path.name), ".jpg")
+    for record in job.boards:
+        for known in (record.front, record.back):
+            if known is not None and known.picture is not None:
+                files[known.picture] = bytes_of(folder / FINISHED / known.picture)
+    return job, files
+
+
+def main() -> int:
+    """Finish the sample anew from its photographs: ``python -m ui.sample``; 0 when the verifier agrees."""
+    files: dict[str, bytes] = {}
+    job, _ = sample_job(kept_in(files))
+    job = settled(job, frozenset(board.id for board in job.boards[:1]))
+    job = job.model_copy(update={"layout": chain.planned(job, seconds=30.0)})
+    if chain.checked(job):
+        return 1
+    folder = samples_folder() / SAMPLE / FINISHED
+    write_all(folder, {name: data for name, data in files.items() if name.startswith("pictures/")})
+    write_all(folder, {"job.json": job_json(job).encode()})
+    return 0
 
 
 def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> str:
@@ -116,3 +152,7 @@ def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> st
         f"board {board.id}, {face.value}: true to +-{found.error_mm:.1f} mm; "
         f"{len(found.marks)} marks suggested, {waiting} of them not among the maker's {kept}"
     )
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -150,17 +150,25 @@ class MarksView {
     html("strong", {}, card, `${mark.kind}, ${STATE_WORDS[mark.state]}${score}`);
     if (mark.state !== "confirmed") button(card, "Keep", () => this.judge("confirmed"), { key: "k", kind: "main" });
     if (mark.state !== "dismissed") button(card, "Dismiss", () => this.judge("dismissed"), { key: "d" });
-    this.kindBox = choice(card, "Kind", this.data.kinds, mark.kind, (kind) => this.change({ kind }));
-    choice(card, "My wish", this.data.wishes, mark.wish, (wish) => this.change({ wish }));
+    button(card, "Next suggestion", () => this.next(1), { key: "n" });
+    const rest = this.rest(card);
+    this.kindBox = choice(rest, "Kind", this.data.kinds, mark.kind, (kind) => this.change({ kind }));
+    choice(rest, "My wish", this.data.wishes, mark.wish, (wish) => this.change({ wish }));
     if (this.data.twoFaces || mark.through) {
-      button(card, mark.through ? "Through both faces" : "Goes through", () => this.change({ through: !mark.through }), { pressed: mark.through, key: "t" });
+      button(rest, mark.through ? "Through both faces" : "Goes through", () => this.change({ through: !mark.through }), { pressed: mark.through, key: "t" });
     }
     if (!mark.through) {
-      field(card, "Depth, mm", mark.depth ?? "", (text) => this.change({ depth: text.trim() === "" ? null : Number(text.replace(",", ".")) }),
+      field(rest, "Depth, mm", mark.depth ?? "", (text) => this.change({ depth: text.trim() === "" ? null : Number(text.replace(",", ".")) }),
         { inputmode: "decimal", size: "5", placeholder: "unknown" });
     }
-    button(card, "Erase", () => { this.do({ op: "erase", id: mark.id }); this.picked = null; this.redraw(); }, { key: "Delete" });
-    button(card, "Next suggestion", () => this.next(1), { key: "n" });
+    button(rest, "Erase", () => { this.do({ op: "erase", id: mark.id }); this.picked = null; this.redraw(); }, { key: "Delete" });
+  }
+
+  // What is not needed at every mark folds away on a narrow screen.
+  rest(card) {
+    const more = button(card, "More", () => { this.more = !this.more; this.details(); }, { kind: "narrow", pressed: Boolean(this.more) });
+    more.setAttribute("aria-expanded", String(Boolean(this.more)));
+    return html("div", { class: `rest${this.more ? " open" : ""}` }, card);
   }
 
   change(to) {

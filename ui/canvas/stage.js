@@ -51,6 +51,8 @@ class Stage {
     on("pointerup", (event) => this.released(event, false));
     on("pointercancel", (event) => this.released(event, true));
     on("wheel", (event) => {
+      // A page being scrolled past the board shall not zoom it: first a click, or Ctrl.
+      if (!event.ctrlKey && !this.svg.matches(":focus-within, :focus")) return;
       event.preventDefault();
       const [x, y] = this.at(event);
       this.zoom(Math.exp(-event.deltaY * (event.ctrlKey ? 0.01 : 0.0016)), x, y);
@@ -166,6 +168,7 @@ class Stage {
   pressed(event) {
     if (event.pointerType === "mouse" && event.button > 1) return;
     event.preventDefault();
+    if (!this.svg.matches(":focus-within, :focus")) this.svg.focus({ preventScroll: true });
     this.svg.setPointerCapture?.(event.pointerId);
     const at = this.at(event);
     this.pointers.set(event.pointerId, at);
