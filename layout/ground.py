@@ -153,7 +153,7 @@ def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:
         return Ground(board, shop, Polygon(), 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, _no_rows(), shapes)
     x0, y0, x1, y1 = wood.bounds
     length, width = x1 - x0, y1 - y0
-    rows = int(min(max(ceil(width / 1.5), 8), 180))
+    rows = int(min(max(ceil(width / 1.5), 8), max(60.0, 0.6 * cells**0.5), 180))
     row = width / rows
     column = min(max(length * rows / cells, 2.0), 12.0)
     outside = shapely.box(x0, y0, x1, y1).difference(wood)

@@ -1,6 +1,6 @@
 """A first complete plan: the largest parts first, from the boards that give most wood for the money."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from math import exp
 from random import Random
@@ -48,11 +48,21 @@ class Draft:
         return sum(job.prices[board] for board in self.fillings)
 
 
-def first_draft(job: Job, filler: Filler, order: Sequence[int], boards: Sequence[int]) -> Draft:
-    """Boards filled one after the other, in the orders given, until every part has its place."""
+def first_draft(
+    job: Job,
+    filler: Filler,
+    order: Sequence[int],
+    boards: Sequence[int],
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Draft:
+    """Boards filled one after the other, in the orders given, until every part has its place.
+
+    Only `cancelled` ends it early: in a very large job a late complete plan is
+    worth more than an early half of one.
+    """
     draft = Draft(list(job.wanted))
     for board in boards:
-        if not any(draft.missing):
+        if not any(draft.missing) or cancelled():
             break
         draft.put(filler.fill(board, draft.missing, order))
     return draft

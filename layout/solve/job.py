@@ -1,8 +1,10 @@
 """A job made ready for the search: boards as ground, parts as kinds, a clear map for each pair."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from math import ceil, floor
+from typing import overload
 
 import numpy as np
 
@@ -19,7 +21,32 @@ from layout.stock import Board
 
 __all__ = ["Job", "job_of", "maps_on", "without"]
 
-_MOST_CELLS = 60_000_000  # of all maps together, three bytes each
+_MOST_CELLS = 16_000_000  # of all maps together, as far as that leaves each fine enough
+
+
+class Maps(Sequence[list[ClearMap]]):
+    """The clear maps of every board, made when they are first asked for.
+
+    A search among five hundred boards looks at few of them closely.
+    """
+
+    def __init__(self, makers: Sequence[Callable[[], list[ClearMap]]]) -> None:
+        self._makers = makers
+        self._made: dict[int, list[ClearMap]] = {}
+
+    def __len__(self) -> int:
+        return len(self._makers)
+
+    @overload
+    def __getitem__(self, number: int) -> list[ClearMap]: ...
+    @overload
+    def __getitem__(self, number: slice) -> list[list[ClearMap]]: ...
+    def __getitem__(self, number: int | slice) -> list[ClearMap] | list[list[ClearMap]]:
+        if isinstance(number, slice):
+            return [self[item] for item in range(*number.indices(len(self)))]
+        if number not in self._made:
+            self._made[number] = self._makers[number]()
+        return self._made[number]
 
 
 @dataclass
@@ -34,8 +61,8 @@ class Job:
     wanted : list of int
         Copies of each part still to be placed.
     grounds : list of Ground
-    maps : list of list of ClearMap
-        By board, then part.
+    maps : sequence of list of ClearMap
+        By board, then part; made when first asked for.
     prices : list of float
         What using each board costs [money].
         0 for a board that already holds locked parts.
@@ -50,7 +77,7 @@ class Job:
     parts: list[Part]
     wanted: list[int]
     grounds: list[Ground]
-    maps: list[list[ClearMap]]
+    maps: Sequence[list[ClearMap]]
     prices: list[float]
     taken: list[list[Box]] = field(default_factory=list)
     mended: bool = False
@@ -90,14 +117,19 @@ def job_of(
     """
     usable = [board for board in boards if not board.forbidden]
     pairs = max(len(usable) * len(parts), 1)
-    cells = int(min(max(_MOST_CELLS // pairs, 6_000), 80_000))
+    cells = int(min(max(_MOST_CELLS // pairs, 20_000), 80_000))
     grounds = [known_ground(board, shop, cells) for board in usable]
     listed = {part.name: part for part in parts}
     taken = [
         [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
         for board in usable
     ]
-    maps = [maps_on(ground, parts, mending, boxes) for ground, boxes in zip(grounds, taken, strict=True)]
+    maps = Maps(
+        [
+            partial(maps_on, ground, parts, mending, boxes)
+            for ground, boxes in zip(grounds, taken, strict=True)
+        ]
+    )
     return Job(
         shop,
         usable,
@@ -107,7 +139,7 @@ def job_of(
         maps,
         [0.0 if boxes else price_of(board) for board, boxes in zip(usable, taken, strict=True)],
         taken,
-        any(item.mend is not None for row in maps for item in row),
+        mending is not None and any(item.mend is not None for row in maps for item in row),
     )
 
 

@@ -42,7 +42,7 @@ def searched(
         A draft to start from, where it is better than the first one made.
     """
     filler = Filler(job)
-    draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job))
+    draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
     pool = Pool(len(job.boards))
     walk = Walk(job, filler, draft, chance, report, pool, is_best)
     report(draft)

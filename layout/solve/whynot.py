@@ -30,7 +30,7 @@ __all__ = ["Miss", "reason_for", "smallest_cut"]
 _MOST_BOARDS = 6  # looked at closely
 _ROOMY = 4  # and of those with other parts on them
 _STEP = 0.5  # to which a miss is told [mm]
-_CELLS = 20_000
+_CELLS = 60_000
 
 
 @dataclass(frozen=True)
