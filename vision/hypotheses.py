@@ -74,6 +74,9 @@ def _wood_mask(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
     seed[level > cut] = cv2.GC_PR_FGD
     seed[level < cut / 2] = cv2.GC_BGD
     seed[_sheets(small)] = cv2.GC_BGD
+    likely = np.isin(seed, (cv2.GC_FGD, cv2.GC_PR_FGD))
+    if not likely.any() or likely.all():
+        return np.zeros(level.shape, dtype=np.uint8)  # a picture of one colour
     cv2.setRNGSeed(_SEED)
     bgr = np.ascontiguousarray(small[..., ::-1])
     whole = (0, 0, small.shape[1], small.shape[0])

@@ -109,6 +109,7 @@ def snapped(
     *,
     reach_px: float = 12.0,
     open_ends: tuple[bool, bool] = (False, False),
+    straight: bool = True,
 ) -> FoundOutline:
     """The outline with given corners moved onto the edges found near them.
 
@@ -122,10 +123,12 @@ def snapped(
     open_ends : tuple of bool
         Whether the board runs on beyond its near, and beyond its far end: nothing
         is looked for there.
+    straight : bool
+        Whether its long edges are straight; a waney board's are left alone.
     """
     corners = np.asarray(corners_px, dtype=np.float64)
     edges: tuple[FittedEdge | None, ...] = (None,) * 4
-    blind = (False, open_ends[1], False, open_ends[0])
+    blind = (not straight, open_ends[1], not straight, open_ends[0])
     for reach in (reach_px, max(4.0, reach_px / 3)):
         edges = tuple(None if blind[i] else _side(rgb, corners, i, reach, edges[i]) for i in range(4))
         corners = _corners_of(corners, edges, reach)

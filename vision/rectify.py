@@ -1,7 +1,7 @@
 """A photograph and a tape reading to a picture of the board at true scale, with its error in mm."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, isfinite
 
 import cv2
@@ -16,6 +16,7 @@ from vision.frame import Frame
 from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
+from vision.waney import waney_outline
 
 __all__ = ["TrueScale", "straight_on", "true_scale"]
 
@@ -83,6 +84,7 @@ def true_scale(
     snap: bool = True,
     straight_mm: float = 1.5,
     parallel_mm: float = 0.5,
+    waney: bool = False,
 ) -> TrueScale:
     """The board of a photograph at true scale.
 
@@ -109,6 +111,9 @@ def true_scale(
     straight_mm, parallel_mm : float
         How far the edges may bow, and be out of parallel when one width was read,
         one standard deviation [mm]: 1.5 and 0.5 for boards as sawn, 0.2 for jointed ones.
+    waney : bool
+        Whether the edges are as they grew: they say nothing of the scale then, are
+        followed point by point, and the picture covers all of them.
 
     Raises
     ------
@@ -122,7 +127,7 @@ def true_scale(
     Frame.from_corners(corners, length_mm, width_mm)  # refuses corners that make no board
     edges: tuple[FittedEdge | None, ...] = (None,) * 4
     if snap:
-        found = snapped(photo.rgb, corners)
+        found = snapped(photo.rgb, corners, straight=not waney)
         corners, edges = found.corners_px, found.edges
     readings = Readings(
         length=length_mm,
@@ -139,7 +144,23 @@ def true_scale(
         diagonal_px=hypot(photo.width_px, photo.height_px),
         sheets=tuple(sheets),
     )
-    return _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
+    made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
+    return _with_waney_edges(photo, made) if waney else made
+
+
+def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
+    """The same board with its edges followed, and the picture as wide as they need."""
+    ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
+    top, bottom = float(ring[:, 1].min()), float(ring[:, 1].max())
+    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
+    frame = Frame(shift @ made.frame.to_board, made.frame.lens)
+    return replace(
+        made,
+        picture=straight_on(photo.rgb, frame, made.length_mm, bottom - top, made.px_per_mm),
+        width_mm=bottom - top,
+        frame=frame,
+        outline_mm=tuple((float(x), float(y)) for x, y in ring - [0.0, top]),
+    )
 
 
 def _gated(evidence: Evidence) -> tuple[Adjusted, bool, LensPrior]:

@@ -82,3 +82,8 @@ def test_an_upright_board_is_read_from_its_upper_end(board: Drawn) -> None:
     first, second = found.corners_px[:2]
     assert second[1] > first[1] + 500  # the datum edge runs downwards, on the right
     assert first[0] > found.corners_px[3][0]
+
+
+@pytest.mark.parametrize("size", [(600, 800), (40, 30), (1, 1), (12, 2000)])
+def test_a_picture_of_one_colour_or_of_hardly_any_size_is_missed(size: tuple[int, int]) -> None:
+    assert not find_outline(np.full((*size, 3), 128, dtype=np.uint8))

@@ -1,0 +1,124 @@
+"""The outline of a board whose edges are not straight: the border between wood and ground, point by point.
+
+Looked for in the true-scale frame, where a board lies level: along each column the
+wood's own colours, learnt from the board's middle, give way to the ground's, learnt
+from beyond its edges.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+
+from vision.errors import VisionError
+from vision.frame import Frame
+
+__all__ = ["waney_outline"]
+
+_WORK = 1.0  # px per mm
+_MARGIN_MM = 45.0
+_STEP_MM = 10.0
+_CLOSE_MM = 0.7
+_SEED = 20
+
+
+def waney_outline(
+    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float
+) -> tuple[tuple[float, float], ...]:
+    """The outline of a board with waney edges, in the frame's millimetres.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, [height, width, 3]
+        The photograph.
+    frame : Frame
+        In which the board's four corners are near (0, 0) and (length, width).
+    length_mm, width_mm : float
+
+    Returns
+    -------
+    tuple of (float, float)
+        Corners in order along the datum edge and back; y may be below 0 or above
+        the width where an edge bulges beyond its ends [mm].
+
+    Raises
+    ------
+    VisionError
+        The wood cannot be told from the ground.
+    """
+    picture, seen = _level(rgb, frame, length_mm, width_mm)
+    mask = _wood(picture, seen, width_mm)
+    stations = np.arange(2.0, length_mm - 1.0, _STEP_MM)
+    columns = np.clip(np.rint((stations + _MARGIN_MM) * _WORK).astype(int), 0, mask.shape[1] - 1)
+    upper, lower = _borders(mask, columns)
+    if np.isnan(upper).mean() > 0.2:
+        raise VisionError("the board's edges cannot be told from the ground; draw its outline by hand")
+    edges = []
+    for border in (upper, lower):
+        known = ~np.isnan(border)
+        whole = np.interp(stations, stations[known], border[known])
+        smooth = np.array([np.median(whole[max(0, k - 2) : k + 3]) for k in range(whole.size)])
+        line = LineString(np.column_stack([stations, smooth])).simplify(_CLOSE_MM)
+        edges.append(np.array(line.coords))
+    for edge in edges:
+        edge[0, 0], edge[-1, 0] = 0.0, length_mm
+    ring = np.concatenate([edges[0], edges[1][::-1]])
+    return tuple((float(x), float(y)) for x, y in ring)
+
+
+def _level(
+    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float
+) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
+    """The board and a margin round it at _WORK px per mm, and what of that lies in the photograph."""
+    x = np.arange(-_MARGIN_MM, length_mm + _MARGIN_MM, 1 / _WORK)
+    y = np.arange(-_MARGIN_MM, width_mm + _MARGIN_MM, 1 / _WORK)
+    where = frame.to_px(np.stack(np.meshgrid(x, y), axis=-1))
+    seen = (where[..., 0] >= 0) & (where[..., 1] >= 0)
+    seen &= (where[..., 0] <= rgb.shape[1] - 1) & (where[..., 1] <= rgb.shape[0] - 1)
+    picture = cv2.remap(
+        rgb,
+        np.ascontiguousarray(where[..., 0], dtype=np.float32),
+        np.ascontiguousarray(where[..., 1], dtype=np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(picture, dtype=np.uint8), np.asarray(seen, dtype=np.bool_)
+
+
+def _wood(picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float) -> NDArray[np.bool_]:
+    """Where GrabCut sees wood, from the sure middle of the board and the sure rim of the margin."""
+    height, width = picture.shape[:2]
+    edge = round(_MARGIN_MM * _WORK)
+    sure = round(min(0.3 * width_mm, 60.0) * _WORK)
+    state = np.full((height, width), cv2.GC_PR_FGD, dtype=np.uint8)
+    state[: edge - 8], state[edge + round(width_mm * _WORK) + 8 :] = cv2.GC_PR_BGD, cv2.GC_PR_BGD
+    rim = round(0.35 * edge)
+    state[:rim], state[-rim:] = cv2.GC_BGD, cv2.GC_BGD
+    state[:, : edge - 2], state[:, width - edge + 2 :] = cv2.GC_BGD, cv2.GC_BGD
+    state[edge + sure : height - edge - sure, edge + 4 : width - edge - 4] = cv2.GC_FGD
+    state[~seen] = cv2.GC_BGD
+    if not (np.any(state == cv2.GC_FGD) and np.any(state == cv2.GC_BGD)):
+        raise VisionError("too little of the board is in the picture; draw its outline by hand")
+    cv2.setRNGSeed(_SEED)
+    ground, wood = np.zeros((1, 65)), np.zeros((1, 65))
+    bgr = np.ascontiguousarray(picture[..., ::-1])
+    cv2.grabCut(bgr, state, (0, 0, width, height), ground, wood, 4, cv2.GC_INIT_WITH_MASK)
+    mask = np.isin(state, (cv2.GC_FGD, cv2.GC_PR_FGD)).astype(np.uint8)
+    mask = np.asarray(cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((5, 9), np.uint8)), dtype=np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
+    if len(stats) < 2:
+        raise VisionError("the board cannot be told from the ground; draw its outline by hand")
+    return np.asarray(labels == 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()), dtype=np.bool_)
+
+
+def _borders(
+    mask: NDArray[np.bool_], columns: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """First and last wood of each column [mm], knots and gaps inside ignored; nan where there is none."""
+    upper, lower = np.full(columns.size, np.nan), np.full(columns.size, np.nan)
+    for k, column in enumerate(columns):
+        rows = np.flatnonzero(mask[:, column])
+        if rows.size >= 5:
+            upper[k] = (rows[0] - 0.5) / _WORK - _MARGIN_MM
+            lower[k] = (rows[-1] + 0.5) / _WORK - _MARGIN_MM
+    return upper, lower
