@@ -8,7 +8,7 @@ from PIL import ExifTags, Image, ImageOps
 
 from vision.photo import MOST_MEGAPIXELS, read_photo
 
-__all__ = ["crop_copy", "jpeg", "picture_from", "png", "reduced", "reduced_to", "screen_copy", "size_of"]
+__all__ = ["jpeg", "picture_from", "png", "reduced", "reduced_to", "screen_copy", "size_of"]
 
 
 def jpeg(rgb: NDArray[np.uint8], quality: int = 92) -> bytes:
@@ -84,13 +84,6 @@ def size_of(data: bytes) -> tuple[int, int]:
     except (OSError, SyntaxError, ValueError):
         photo = read_photo(data)
         return photo.width_px, photo.height_px
-
-
-def crop_copy(data: bytes, box: tuple[int, int, int, int], quality: int = 90) -> bytes:
-    """A JPEG of a part of a picture file, (x0, y0, x1, y1), at full resolution [px]."""
-    rgb = read_photo(data).rgb
-    x0, y0, x1, y1 = box
-    return jpeg(rgb[max(0, y0) : max(1, y1), max(0, x0) : max(1, x1)], quality)
 
 
 def _jpeg_of(image: Image.Image, longest_px: int, quality: int) -> bytes:

@@ -57,13 +57,17 @@ class Planning:
     sketch: tuple[tuple[str, str, float, float], ...] = ()
 
 
+_CHILDREN: dict[Path, "subprocess.Popen[bytes]"] = {}
+
+
 def start(folder: JobFolder, seconds: float, seed: int) -> None:
     """Begin to plan, unless a plan is being made already."""
     if planning(folder).running:
         return
+    _let_go(folder)
     (folder.path / STOP).unlink(missing_ok=True)
     _tell(folder, Planning(True, limit=seconds))
-    subprocess.Popen(
+    _CHILDREN[folder.path] = subprocess.Popen(
         [sys.executable, "-m", "ui.planning", str(folder.path), str(seconds), str(seed)],
         cwd=Path(files.__file__).resolve().parent.parent,
         stdin=subprocess.DEVNULL,
@@ -87,9 +91,32 @@ def planning(folder: JobFolder) -> Planning:
         silent = time.time() - path.stat().st_mtime
     except (OSError, ValueError, TypeError):
         return Planning(False)
-    if found.running and silent > _SILENT:
-        return Planning(False, error="The plan was broken off. Plan again.")
+    if found.running and (_died(folder) or silent > _SILENT):
+        found = Planning(False, error="The plan was broken off. Plan again.")
+        _tell(folder, found)
+    if not found.running:
+        _let_go(folder)
     return found
+
+
+def _let_go(folder: JobFolder) -> None:
+    """Wait for a child whose work is done to be gone."""
+    child = _CHILDREN.pop(folder.path, None)
+    if child is not None:
+        try:
+            child.wait(5)
+        except subprocess.TimeoutExpired:
+            child.kill()
+            child.wait(5)
+
+
+def _died(folder: JobFolder) -> bool:
+    """Whether a child of this process has ended without saying so; one that has ended is let go."""
+    child = _CHILDREN.get(folder.path)
+    if child is None or child.poll() is None:
+        return False
+    del _CHILDREN[folder.path]
+    return json.loads((folder.path / STATE).read_bytes()).get("running", False) is True
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -145,7 +172,7 @@ def main(arguments: list[str] | None = None) -> int:
             Planning(False, limit=limit, error=f"A fault in the program: {type(error).__name__}: {error}"),
         )
         return 1
-    _tell(folder, Planning(False, time.perf_counter() - began, limit, last.placed, last.wanted, last.cost))
+    _tell(folder, replace(last, running=False, seconds=time.perf_counter() - began))
     return 0
 
 

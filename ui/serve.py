@@ -6,8 +6,6 @@ import secrets
 import socket
 import sys
 import webbrowser
-from collections.abc import Sequence
-from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 from threading import Timer
@@ -18,11 +16,10 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from ui.canvas.assets import SCRIPT, SCRIPT_NAME
-from ui.files import JobFolder
 from ui.gate import fit_key, gates
 from ui.jobfile import JobError
 from ui.library import folder_of, id_of, last_job, remember
-from ui.pictures import crop_copy, screen_copy
+from ui.ready import picture_part, ready_picture
 from ui.sample import sample_shelf
 from vision.errors import VisionError
 
@@ -144,24 +141,15 @@ def _file(request: Request) -> Response:
     try:
         folder = folder_of(given["job"])
         size = int(request.query_params.get("size", "0"))
-        crop = tuple(int(value) for value in request.query_params.get("crop", "").split(",") if value)
-        data = _ready(folder, f"{given['folder']}/{given['name']}", size, crop)
+        name = f"{given['folder']}/{given['name']}"
+        if crop := request.query_params.get("crop"):
+            x0, y0, x1, y1 = (int(value) for value in crop.split(","))
+            data = picture_part(folder, name, (x0, y0, x1, y1))
+        else:
+            data = ready_picture(folder, name, size)
     except (JobError, VisionError, ValueError):
         return PlainTextResponse("no such picture", 404)
     return Response(data, media_type="image/jpeg", headers=_FOREVER)
-
-
-@lru_cache(maxsize=48)
-def _ready(folder: JobFolder, name: str, size: int, crop: Sequence[int]) -> bytes:
-    data = folder.read(name)
-    if len(crop) == 4:
-        x0, y0, x1, y1 = crop
-        if not 0 < (x1 - x0) * (y1 - y0) <= 4_000_000:
-            raise ValueError("crop too big")
-        return crop_copy(data, (x0, y0, x1, y1))
-    if name.startswith("pictures/") and not size:
-        return data  # ours already: a JPEG without any word about place or time
-    return screen_copy(data, min(max(size, 64), 12_000) if size else 12_000)
 
 
 def _plain(name: str) -> bool:

@@ -17,6 +17,7 @@ from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LensProfile, Loos
 from ui.lengths import Units, length_in_mm
 from ui.lenses import lenses_of
 from ui.pictures import jpeg, picture_from, reduced_to
+from ui.ready import SCREEN_PX, ready_picture
 from ui.surface_ops import replaced_board
 from vision.chessboard import NoProfile, lens_profile
 from vision.errors import VisionError
@@ -27,7 +28,6 @@ from vision.reverse import registered
 
 __all__ = [
     "MOST_DOUBTFUL",
-    "SCREEN_PX",
     "Readings",
     "corners_set",
     "lens_learnt",
@@ -42,7 +42,6 @@ __all__ = [
     "with_face",
 ]
 
-SCREEN_PX = 2400
 _ENOUGH = 8  # photos, after which more hardly tell more of the lens
 MOST_DOUBTFUL = 4.0
 """Wrong suggestions a metre of board may carry at the far end of the slider [1/m]."""
@@ -70,6 +69,7 @@ def photos_taken_in(folder: JobFolder, files: Sequence[tuple[str, bytes]]) -> li
             problems.append(f"{name}: {error}")
             continue
         path = folder.keep("photos", copy, ".jpg")
+        ready_picture(folder, path, SCREEN_PX)  # the page asks for it next, and shall not wait
         taken.append(LoosePhoto(photo=path, name=name))
 
     def change(job: Job) -> Job:

@@ -12,12 +12,13 @@ from ui.edits import Edit
 from ui.jobfile import BoardRecord, Job, JobError
 from ui.lengths import length_text
 from ui.pictures import size_of
+from ui.ready import SCREEN_PX
 from ui.steps.board_readings import readings_panel
 from ui.steps.frame import heading
 from ui.steps.lens import lens_panel, truer_pictures
 from ui.steps.photos import loose_photo, survey_and_say, uploads
 from ui.steps.pickers import board_picker, face_picker
-from ui.surveying import SCREEN_PX, corners_set, snapped_corners
+from ui.surveying import corners_set, snapped_corners
 
 __all__ = ["show"]
 
