@@ -1,4 +1,8 @@
-"""A phone's lens profile from a few photographs of a printed chessboard."""
+"""A phone's lens profile from a few photographs of our marker sheet, or of a plain chessboard.
+
+The marker sheet is the better one: its numbered markers say which corner is which,
+so it may run out of the picture, and it is the sheet the maker has printed anyway.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.lens import Lens, LensPrior
+from vision.reference import MARKER_SHEET, MarkerSheet, found_sheet
 
-__all__ = ["NoProfile", "chessboard_corners", "lens_profile"]
+__all__ = ["NoProfile", "chessboard_corners", "lens_profile", "sheet_profile"]
 
 _LEAST_PICTURES = 3
 _MOST_OFF_PX = 2.0  # of a 4000 px picture; more means that the board was bent or the pictures shaken
@@ -65,28 +70,58 @@ def lens_profile(
     LensPrior or NoProfile
         For pictures of this size.
     """
+    grid = np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2)
+    flat = np.asarray(grid * square_mm, dtype=np.float64)
+    seen = [
+        (corners, flat)
+        for picture in pictures
+        if (corners := chessboard_corners(picture, columns, rows)) is not None
+    ]
+    return _profile(pictures, seen, "the chessboard is seen whole")
+
+
+def sheet_profile(
+    pictures: Sequence[NDArray[np.uint8]], design: MarkerSheet = MARKER_SHEET
+) -> LensPrior | NoProfile:
+    """The lens of the phone that took these pictures of the marker sheet.
+
+    Parameters
+    ----------
+    pictures : sequence of ndarray of uint8, [height, width, 3]
+        Of the flat sheet from several sides, all of one size; it may be partly covered.
+    design : MarkerSheet
+
+    Returns
+    -------
+    LensPrior or NoProfile
+        For pictures of this size.
+    """
+    sheets = [found_sheet(picture, design=design) for picture in pictures]
+    enough = design.corners_mm().shape[0] // 2
+    seen = [(s.points_px, s.points_mm) for s in sheets if s is not None and len(s.points_px) >= enough]
+    return _profile(pictures, seen, "at least half of the marker sheet is seen")
+
+
+def _profile(
+    pictures: Sequence[NDArray[np.uint8]],
+    seen: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
+    what: str,
+) -> LensPrior | NoProfile:
     sizes = {picture.shape[:2] for picture in pictures}
     if len(sizes) > 1:
         return NoProfile("the pictures are not all of one size; use one phone, held one way, at one setting")
-    seen = [
-        corners for picture in pictures if (corners := chessboard_corners(picture, columns, rows)) is not None
-    ]
     if len(seen) < _LEAST_PICTURES:
         return NoProfile(
-            f"the chessboard is seen whole in {len(seen)} of {len(pictures)} pictures; "
+            f"{what} in {len(seen)} of {len(pictures)} pictures; "
             f"{_LEAST_PICTURES} are needed, better ten, from different sides"
         )
     height, width = next(iter(sizes))
-    return _calibrated(seen, columns, rows, square_mm, (width, height))
+    return _calibrated(seen, (width, height))
 
 
 def _calibrated(
-    seen: list[NDArray[np.float64]], columns: int, rows: int, square_mm: float, size: tuple[int, int]
+    seen: list[tuple[NDArray[np.float64], NDArray[np.float64]]], size: tuple[int, int]
 ) -> LensPrior | NoProfile:
-    flat = np.zeros((columns * rows, 3), dtype=np.float32)
-    flat[:, :2] = (
-        np.stack(np.meshgrid(np.arange(columns), np.arange(rows)), axis=-1).reshape(-1, 2) * square_mm
-    )
     start = np.array([[max(size), 0, size[0] / 2], [0, max(size), size[1] / 2], [0, 0, 1]], dtype=np.float64)
     flags = (
         cv2.CALIB_USE_INTRINSIC_GUESS
@@ -95,8 +130,8 @@ def _calibrated(
         | cv2.CALIB_FIX_K3
     )
     off, camera, bent, _, _, spread, _, _ = cv2.calibrateCameraExtended(
-        [flat] * len(seen),
-        [corners.astype(np.float32) for corners in seen],
+        [np.column_stack([flat, np.zeros(len(flat))]).astype(np.float32) for _, flat in seen],
+        [corners.astype(np.float32) for corners, _ in seen],
         size,
         start,
         np.zeros(5),
@@ -104,7 +139,7 @@ def _calibrated(
     )
     if off > max(0.5, _MOST_OFF_PX * max(size) / 4000):
         return NoProfile(
-            f"the pictures disagree by {off:.1f} pixels; lay the chessboard flat and hold the phone still"
+            f"the pictures disagree by {off:.1f} pixels; lay the sheet flat and hold the phone still"
         )
     focal, sure = float(camera[0, 0]), np.asarray(spread).ravel()
     bent = np.asarray(bent).ravel()

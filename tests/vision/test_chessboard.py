@@ -3,7 +3,8 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import camera_frame
-from vision.chessboard import chessboard_corners, lens_profile
+from vision.chessboard import chessboard_corners, lens_profile, sheet_profile
+from vision.reference import MARKER_SHEET
 
 COLUMNS, ROWS, SQUARE = 7, 5, 25.0
 SIZE = (640, 480)
@@ -56,3 +57,38 @@ def test_pictures_of_two_sizes_are_refused() -> None:
 
 def test_no_board_no_corners() -> None:
     assert chessboard_corners(np.full((100, 120, 3), 90, dtype=np.uint8), COLUMNS, ROWS) is None
+
+
+def sheet_photographed(tilt: tuple[float, float, float], k1: float) -> np.ndarray:
+    """The marker sheet, printed true and laid flat, as a camera sees it."""
+    length, width = MARKER_SHEET.size_mm
+    frame = camera_frame(length, width, k1=k1, tilt=tilt, fill=0.85, size=(800, 600))
+    per_mm, rim = 4, 12
+    page = np.full((round(width + 2 * rim) * per_mm, round(length + 2 * rim) * per_mm), 235, dtype=np.uint8)
+    for x, y, w, h in MARKER_SHEET.black_mm():
+        left, top, right, low = np.rint((np.array([x, y, x + w, y + h]) + rim) * per_mm).astype(int)
+        page[top:low, left:right] = 25
+    xs, ys = ((np.arange(n * 2) + 0.5) / 2 - 0.5 for n in (800, 600))
+    at = (frame.to_mm(np.stack(np.meshgrid(xs, ys), axis=-1)) + rim) * per_mm - 0.5
+    maps = [np.ascontiguousarray(at[..., k], dtype=np.float32) for k in range(2)]
+    seen = cv2.remap(page, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=120)
+    grey = cv2.resize(seen, (800, 600), interpolation=cv2.INTER_AREA)
+    return np.repeat(grey[..., None], 3, axis=2)
+
+
+def test_the_marker_sheet_makes_a_profile_even_half_covered() -> None:
+    pictures = [sheet_photographed(tilt, -0.08) for tilt in TILTS]
+    pictures[0][:, :240] = 120
+    profile = sheet_profile(pictures)
+    assert profile
+    true = camera_frame(270, 180, size=(800, 600), k1=-0.08).lens
+    assert true is not None
+    assert profile.lens.focal_px == pytest.approx(true.focal_px, rel=0.01)
+    assert profile.lens.k1 == pytest.approx(-0.08, abs=0.03)
+    assert profile.k1_spread < 0.03
+
+
+def test_pictures_without_the_sheet_make_no_profile() -> None:
+    answer = sheet_profile([np.full((300, 400, 3), 90, dtype=np.uint8)] * 4)
+    assert not answer
+    assert "0 of 4" in answer.reason  # type: ignore[union-attr]
