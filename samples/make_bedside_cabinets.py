@@ -81,14 +81,14 @@ def _third() -> Photographed:
     board = board_at(grow_log(SPECIES, SEED + 3, 205.0), "3", (1720, 460, 27), 900, 128, turn=2.0)
     board = with_branches(board, (_knot(board, "sound knot", (830, 190), 10, tilt=0.55),))
     split = split_at(board, "end split", False, 150, 120, 2.2)
-    return Photographed(_with(board, split), Price(62.0), "trestles")
+    return Photographed(_with(board, split), Price(31.0), "trestles")
 
 
 def _fourth() -> Photographed:
     """Bark on one edge."""
     board = board_at(grow_log(SPECIES, SEED + 4, 215.0), "4", (1600, 330, 27), 300, 105, turn=0.6, aside=75)
     knot = _knot(board, "pin knot", (1090, 110), 2.0, tilt=0.3, pin=True)
-    return Photographed(with_branches(board, (knot,)), Price(54.0), "floor")
+    return Photographed(with_branches(board, (knot,)), Price(26.0), "floor")
 
 
 def _fifth() -> Photographed:
