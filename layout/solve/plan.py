@@ -25,6 +25,7 @@ from layout.stock import Board
 
 __all__ = ["Progress", "plan", "plan_sawn"]
 
+_PATIENCE = 1.5  # for a first bound, when the search has ended [s]
 _LEAST_PROOF = 1.0  # a shorter search is over before a proof could begin [s]
 
 
@@ -134,7 +135,7 @@ def plan_sawn(
         start = draft_from(job, params.start) if params.start else None
         draft = searched(job, stop, Random(params.seed), report, is_best, start)
     finally:
-        bound = None if prover is None else prover.bound
+        bound = None if prover is None else prover.first(0.0 if stop.cancelled() else _PATIENCE)
         if prover is not None:
             prover.close()
     reasons = _reasons(job, draft, boards, parts, locked, params.explain)

@@ -5,6 +5,7 @@ import subprocess
 import sys
 from collections.abc import Sequence
 from threading import Thread
+from time import monotonic
 from typing import IO
 
 from layout.allowances import Shop
@@ -73,6 +74,15 @@ class Prover:
     def meets(self, money: float) -> bool:
         """Whether a plan of this money is proved to be the cheapest."""
         return self.bound is not None and money <= self.bound + 0.005
+
+    def first(self, seconds: float) -> float | None:
+        """The bound, waited for so long if there is none yet [s]."""
+        until = monotonic() + seconds
+        while self.bound is None and self._process is not None and monotonic() < until:
+            self._reader.join(timeout=0.02)
+            if not self._reader.is_alive():
+                break
+        return self.bound
 
     def wait(self, seconds: float) -> None:
         """Wait for the end of the work, at most so long [s]."""

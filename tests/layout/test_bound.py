@@ -13,7 +13,7 @@ from layout.poses import poses
 from layout.solve.bound import question_of, quick_bound
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
-from layout.solve.prove import proved_bound
+from layout.solve.programme import proved_bound
 from layout.solve.prover import Prover
 from tests.bench.jobs import a_case
 from tests.builders import tiny_board, tiny_parts, tiny_shop
