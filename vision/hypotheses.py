@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from vision.frame import in_board_order
 from vision.straight import merit, straight_quads
 
-__all__ = ["rough_quads"]
+__all__ = ["WORK_PX", "paper_hulls", "rough_quads"]
 
-_WORK_PX = 800
+WORK_PX = 800
 _MOST = 4  # places looked at closely
 _SEED = 20  # GrabCut draws its first colour clusters at random
 
@@ -29,7 +29,7 @@ def rough_quads(rgb: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
     list of ndarray, [4, 2]
         Corners (x, y) in pixels of `rgb`, in board order.
     """
-    scale = _WORK_PX / max(rgb.shape[:2])
+    scale = WORK_PX / max(rgb.shape[:2])
     size = (round(rgb.shape[1] * scale), round(rgb.shape[0] * scale))
     small = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
     quads = _mask_quads(small) + straight_quads(small)
@@ -100,22 +100,34 @@ def _distance_to_border_colours(lab: NDArray[np.float32]) -> NDArray[np.float32]
 
 
 def _sheets(small: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Where a sheet of paper lies: bright, without grain, compact."""
+    """Where a sheet of paper lies, and a little round it."""
+    answer = np.zeros(small.shape[:2], dtype=np.uint8)
+    for hull in paper_hulls(small):
+        cv2.fillConvexPoly(answer, np.rint(hull).astype(np.int32), 1)
+    return np.asarray(cv2.dilate(answer, np.ones((9, 9), np.uint8)), dtype=np.bool_)
+
+
+def paper_hulls(small: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
+    """Convex outlines of what is bright, without grain and compact, the largest first.
+
+    Parameters
+    ----------
+    small : ndarray of uint8, [height, width, 3]
+        RGB, some 800 pixels wide.
+
+    Returns
+    -------
+    list of ndarray, [n, 2]
+    """
     grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.float32)
     mean = cv2.blur(grey, (7, 7))
     rough = np.sqrt(np.maximum(cv2.blur(grey * grey, (7, 7)) - mean**2, 0))
     plain = ((grey > np.percentile(grey, 97) * 0.9) & (rough < 6)).astype(np.uint8)
-    plain = np.asarray(cv2.morphologyEx(plain, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8)))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(plain)
-    answer = np.zeros(grey.shape, dtype=bool)
-    for k in range(1, count):
-        contour, _ = cv2.findContours(
-            (labels == k).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE
-        )
-        _, (w, h), _ = cv2.minAreaRect(contour[0])
-        area = float(stats[k, cv2.CC_STAT_AREA])
-        if area > 0.002 * grey.size and max(w, h) < 2.2 * min(w, h) and area > 0.85 * w * h:
-            answer |= np.asarray(
-                cv2.dilate((labels == k).astype(np.uint8), np.ones((9, 9), np.uint8)), dtype=bool
-            )
-    return answer
+    plain = np.asarray(cv2.morphologyEx(plain, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8)), dtype=np.uint8)
+    found = []
+    for contour in cv2.findContours(plain, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)[0]:
+        _, (w, h), _ = cv2.minAreaRect(contour)
+        area = float(cv2.contourArea(contour))
+        if area > 0.002 * grey.size and max(w, h) < 2.2 * min(w, h) and area > 0.8 * w * h:
+            found.append((area, np.asarray(cv2.convexHull(contour), dtype=np.float64).reshape(-1, 2)))
+    return [hull for _, hull in sorted(found, key=lambda pair: -pair[0])]
