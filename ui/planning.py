@@ -122,58 +122,71 @@ def _died(folder: JobFolder) -> bool:
 def main(arguments: list[str] | None = None) -> int:
     """The child process; 0 when a layout was put into the job."""
     path, seconds, seed = sys.argv[1:] if arguments is None else arguments
-    folder, limit = JobFolder(Path(path)), float(seconds)
-    began = time.perf_counter()
-    last = Planning(True, limit=limit)
-    told = 0.0
-
-    def told_of(progress: Progress) -> None:
-        nonlocal last
-        last = Planning(
-            True,
-            progress.seconds,
-            limit,
-            progress.placed,
-            progress.wanted,
-            progress.cost,
-            sketch=progress.sketch,
-        )
-        _tell(folder, last)
-
-    def should_stop() -> bool:
-        nonlocal told
-        now = time.perf_counter()
-        if now - told > 0.4:
-            told = now
-            _tell(folder, replace(last, seconds=now - began))
-        return (folder.path / STOP).exists()
-
+    folder = JobFolder(Path(path))
+    diary = _Diary(folder, float(seconds))
     try:
-        before = folder.job()
-        layout = chain.planned(
-            before,
-            seconds=limit,
-            seed=int(seed),
-            looks=face_looks(before, folder.read),
-            on_progress=told_of,
-            should_stop=should_stop,
-        )
-        after = before.model_copy(update={"layout": layout})
-        wrong = chain.checked(after)
-        if wrong:
-            raise JobError(f"The verifier rejects the plan: {wrong[0].message}")
-        _keep(folder, before, after)
+        _plan(folder, diary, int(seed))
     except JobError as error:
-        _tell(folder, Planning(False, limit=limit, error=str(error)))
+        diary.failed(str(error))
         return 1
     except Exception as error:  # the page has to hear of it whatever it was
-        _tell(
-            folder,
-            Planning(False, limit=limit, error=f"A fault in the program: {type(error).__name__}: {error}"),
-        )
+        diary.failed(f"A fault in the program: {type(error).__name__}: {error}")
         return 1
-    _tell(folder, replace(last, running=False, seconds=time.perf_counter() - began))
+    diary.done()
     return 0
+
+
+class _Diary:
+    """Writes down how a plan goes."""
+
+    def __init__(self, folder: JobFolder, limit: float) -> None:
+        self.folder, self.began, self.told = folder, time.perf_counter(), 0.0
+        self.last = Planning(True, limit=limit)
+
+    def better(self, progress: Progress) -> None:
+        """A better plan was found."""
+        self.last = replace(
+            self.last,
+            placed=progress.placed,
+            wanted=progress.wanted,
+            cost=progress.cost,
+            sketch=progress.sketch,
+        )
+        self._write(self.last)
+
+    def should_stop(self) -> bool:
+        """Whether the maker wants it to end; asked often, and each time a sign of life."""
+        if time.perf_counter() - self.told > 0.4:
+            self._write(self.last)
+        return (self.folder.path / STOP).exists()
+
+    def done(self) -> None:
+        self._write(replace(self.last, running=False))
+
+    def failed(self, why: str) -> None:
+        self._write(Planning(False, limit=self.last.limit, error=why))
+
+    def _write(self, how: Planning) -> None:
+        self.told = time.perf_counter()
+        _tell(self.folder, replace(how, seconds=self.told - self.began))
+
+
+def _plan(folder: JobFolder, diary: _Diary, seed: int) -> None:
+    """Plan, ask the verifier, keep the layout."""
+    before = folder.job()
+    layout = chain.planned(
+        before,
+        seconds=diary.last.limit,
+        seed=seed,
+        looks=face_looks(before, folder.read),
+        on_progress=diary.better,
+        should_stop=diary.should_stop,
+    )
+    after = before.model_copy(update={"layout": layout})
+    wrong = chain.checked(after)
+    if wrong:
+        raise JobError(f"The verifier rejects the plan: {wrong[0].message}")
+    _keep(folder, before, after)
 
 
 def _keep(folder: JobFolder, before: Job, after: Job) -> None:

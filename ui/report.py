@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from layout.cost import money_for
+from layout.glue import Repair
 from layout.outline import bounds_of
-from layout.placement import Layout
+from layout.placement import Bound, Layout
 from layout.stock import Board
 from ui.drawing.fates import DefectFate, Fate, fates
 from ui.drawing.pieces import listed
@@ -54,29 +55,13 @@ class PlanReport:
                 {"part": item.part, "copy": item.copy, "reason": item.reason} for item in layout.unplaced
             ],
             "faults": [self._fault(board, one) for board, all_of in self.fates.items() for one in all_of],
-            "repairs": [
-                {
-                    "kind": one.kind.value,
-                    "part": one.part,
-                    "copy": one.copy,
-                    "side": one.side.value,
-                    "cost": one.cost,
-                }
-                for one in layout.repairs
-            ],
+            "repairs": [_repair(one) for one in layout.repairs],
             "glued_up": [
                 f"{one.part} {one.copy}: {len(one.staves)} {one.kind.value}" for one in layout.glue_ups
             ],
             "cost": layout.cost,
             "currency": self.job.currency,
-            "bound": None
-            if layout.bound is None
-            else {
-                "cost": layout.bound.cost,
-                "proved": layout.bound.proved,
-                "sawing": layout.bound.sawing.value,
-                "method": layout.bound.method,
-            },
+            "bound": None if layout.bound is None else _bound(layout.bound),
             "violations": list(self.violations),
             "seconds": self.seconds,
         }
@@ -131,6 +116,25 @@ class PlanReport:
             where = f": {', '.join(told['sides'])} of {', '.join(told['on'])}" if told["on"] else ""
             lines.append(f"  board {board}, {told['kind']} at {told['at']} mm: {told['fate']}{where}")
         return lines
+
+
+def _repair(one: Repair) -> dict[str, Any]:
+    return {
+        "kind": one.kind.value,
+        "part": one.part,
+        "copy": one.copy,
+        "side": one.side.value,
+        "cost": one.cost,
+    }
+
+
+def _bound(bound: Bound) -> dict[str, Any]:
+    return {
+        "cost": bound.cost,
+        "proved": bound.proved,
+        "sawing": bound.sawing.value,
+        "method": bound.method,
+    }
 
 
 def plan_report(job: Job, violations: tuple[str, ...] = (), seconds: float | None = None) -> PlanReport:

@@ -31,6 +31,7 @@ __all__ = [
     "remember_pick",
     "said",
     "say",
+    "told",
     "typed",
     "undo",
 ]
@@ -110,6 +111,16 @@ def answered(key: str, edit_for: EditFor) -> Answer:
         st.session_state[f"refused-{key}"] = session.notes[-1] if session.notes else ""
     ack = {"client": sent.client, "seq": session.answered.get(sent.client, 0)}
     return Answer(session, ack, str(st.session_state.get(f"refused-{key}", "")))
+
+
+def told(answer: Answer) -> dict[str, Any]:
+    """What a surface is told of its edits: answered, to undo and redo, refused."""
+    return {
+        "ack": answer.ack,
+        "history": history_of(answer.session),
+        "note": answer.refused,
+        "refused": bool(answer.refused),
+    }
 
 
 def changed(make: Callable[[Job], Edit]) -> bool:

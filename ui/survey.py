@@ -14,12 +14,13 @@ from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
 from ui.pictures import jpeg
 from vision.errors import VisionError
+from vision.evidence import Sheet
 from vision.lens import LensPrior
 from vision.marks import Mark, MarkState, Origin
 from vision.outline import MissedOutline, find_outline
 from vision.photo import Photo, read_photo
 from vision.private import private_copy
-from vision.rectify import true_scale
+from vision.rectify import TrueScale, true_scale
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 
 __all__ = [
@@ -170,27 +171,14 @@ def surveyed_face(
     known = record.face(face)
     given = known.corners_px if known else None
     corners, confidence = (given, None) if given is not None else corners_in(photo, name)
+    alone = known.lens if known and given is not None else None
     try:
         sheets = sheets_in(photo, record)
-        alone = known.lens if known and given is not None else None
         seen = alone or lens_seen(photo, corners, record, sheets)
         lens, count = lens_known(photo, profile, others)
-        straight = true_scale(
-            photo,
-            corners,
-            record.length,
-            record.width,
-            px_per_mm=_scale(corners, record.length),
-            lens=lens,
-            widths_mm=record.widths,
-            sheets=sheets,
-        )
+        straight = _straightened(photo, corners, record, lens, sheets)
         marks = suggest_marks(
-            straight.picture,
-            straight.px_per_mm,
-            face,
-            record.turned,
-            doubtful_per_metre=doubtful_per_metre,
+            straight.picture, straight.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error
@@ -206,6 +194,21 @@ def surveyed_face(
         outline_seen=normal_outline(straight.outline_mm, "outline"),
         lens=seen,
         lens_from=count,
+    )
+
+
+def _straightened(
+    photo: Photo, corners: Corners, record: BoardRecord, lens: LensPrior | None, sheets: Sequence[Sheet]
+) -> TrueScale:
+    return true_scale(
+        photo,
+        corners,
+        record.length,
+        record.width,
+        px_per_mm=_scale(corners, record.length),
+        lens=lens,
+        widths_mm=record.widths,
+        sheets=sheets,
     )
 
 

@@ -26,69 +26,83 @@ __all__ = ["readings_panel"]
 def readings_panel(job: Job, record: BoardRecord) -> None:
     """The fields of one board."""
     st.subheader(f"Board {record.id}", anchor=False)
-    unit, id = job.units, record.id
-    columns = st.columns(3)
-    with columns[0]:
-        text_field(
-            "Taped length", length_text(record.length, unit), f"length-{id}", board_change(id, length_typed)
-        )
-        text_field("Species", record.species, f"species-{id}", board_change(id, species_typed))
-        text_field("Price", f"{record.price.amount:g}", f"price-{id}", board_change(id, price_typed))
-    with columns[1]:
-        widths = (" / " if unit == "mm" else " ; ").join(
-            length_text(width, unit) for _, width in record.widths
-        )
-        text_field("Taped widths, from the datum end", widths, f"widths-{id}", board_change(id, widths_typed))
-        text_field(
-            "Moisture, %",
-            "" if record.moisture is None else f"{record.moisture:g}",
-            f"moisture-{id}",
-            board_change(id, moisture_typed),
-            placeholder="not measured",
-        )
-        choice_field(
-            "Price is for",
-            [basis.value for basis in PriceBasis],
-            record.price.basis.value,
-            f"basis-{id}",
-            board_change(
-                id,
-                basis_typed,
-            ),
-        )
-    with columns[2]:
-        text_field(
-            "Thickness as it lies",
-            length_text(record.thickness, unit),
-            f"thick-{id}",
-            board_change(id, thickness_typed),
-        )
-        choice_field(
-            "Turned over for the back",
-            [turn.value for turn in Turn],
-            record.turned.value,
-            f"turned-{id}",
-            board_change(id, turned_typed),
-            help="rolled over its long edge, or tumbled end over end",
-        )
-        switch_field(
-            "Already mine", record.owned, f"owned-{id}", lambda now, on: _switched(now, id, owned=on)
-        )
-        switch_field(
-            "Marker sheet lies beside it",
-            record.sheet_on_bench,
-            f"sheet-{id}",
-            lambda now, on: _switched(now, id, sheet_on_bench=on),
-        )
-        switch_field(
-            "Leave it out of the plan",
-            record.forbidden,
-            f"out-{id}",
-            lambda now, on: _switched(now, id, forbidden=on),
-        )
+    id = record.id
+    left, middle, right = st.columns(3)
+    with left:
+        _size(job, record)
+    with middle:
+        _worth(job, record)
+    with right:
+        _how(job, record)
     if st.button(f"Take board {id} out of the job", key=f"drop-{id}"):
         save(f"take out board {id}", lambda now: without_board(now, id))
         st.rerun()
+
+
+def _size(job: Job, record: BoardRecord) -> None:
+    """What was measured first."""
+    unit, id = job.units, record.id
+    text_field(
+        "Taped length", length_text(record.length, unit), f"length-{id}", board_change(id, length_typed)
+    )
+    text_field("Species", record.species, f"species-{id}", board_change(id, species_typed))
+    text_field("Price", f"{record.price.amount:g}", f"price-{id}", board_change(id, price_typed))
+
+
+def _worth(job: Job, record: BoardRecord) -> None:
+    """Widths, moisture, price."""
+    unit, id = job.units, record.id
+    widths = (" / " if unit == "mm" else " ; ").join(length_text(width, unit) for _, width in record.widths)
+    text_field("Taped widths, from the datum end", widths, f"widths-{id}", board_change(id, widths_typed))
+    text_field(
+        "Moisture, %",
+        "" if record.moisture is None else f"{record.moisture:g}",
+        f"moisture-{id}",
+        board_change(id, moisture_typed),
+        placeholder="not measured",
+    )
+    choice_field(
+        "Price is for",
+        [basis.value for basis in PriceBasis],
+        record.price.basis.value,
+        f"basis-{id}",
+        board_change(
+            id,
+            basis_typed,
+        ),
+    )
+
+
+def _how(job: Job, record: BoardRecord) -> None:
+    """How it lies, was turned, and whether it is used."""
+    unit, id = job.units, record.id
+    text_field(
+        "Thickness as it lies",
+        length_text(record.thickness, unit),
+        f"thick-{id}",
+        board_change(id, thickness_typed),
+    )
+    choice_field(
+        "Turned over for the back",
+        [turn.value for turn in Turn],
+        record.turned.value,
+        f"turned-{id}",
+        board_change(id, turned_typed),
+        help="rolled over its long edge, or tumbled end over end",
+    )
+    switch_field("Already mine", record.owned, f"owned-{id}", lambda now, on: _switched(now, id, owned=on))
+    switch_field(
+        "Marker sheet lies beside it",
+        record.sheet_on_bench,
+        f"sheet-{id}",
+        lambda now, on: _switched(now, id, sheet_on_bench=on),
+    )
+    switch_field(
+        "Leave it out of the plan",
+        record.forbidden,
+        f"out-{id}",
+        lambda now, on: _switched(now, id, forbidden=on),
+    )
 
 
 def _switched(job: Job, id: str, **on: bool) -> Job:

@@ -9,7 +9,7 @@ from ui import state
 from ui.canvas.component import drawing_surface
 from ui.changes import edit_between
 from ui.edits import Edit
-from ui.jobfile import BoardRecord, Job, JobError
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.lengths import length_text
 from ui.pictures import size_of
 from ui.ready import SCREEN_PX
@@ -73,12 +73,14 @@ def _corners(board: str, face: Face) -> None:
             "label": f"photo of board {board}, {face.value}",
         },
         doc={"corners": [list(corner) for corner in known.corners_px] if known.corners_px else None},
-        ack=answer.ack,
-        history=state.history_of(answer.session),
         memory=f"corners-{known.photo}",
-        note=answer.refused,
-        refused=bool(answer.refused),
+        **state.told(answer),
     )
+    _truth(job, board, face, known)
+
+
+def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
+    """How true the picture is, and the button that makes it so."""
     if known.picture and known.error_mm is not None:
         st.markdown(
             f"True to scale. A point of the picture may be off by "

@@ -108,24 +108,7 @@ def _undo_buttons(history: dict[str, str]) -> None:
 def _shop(job: Job) -> None:
     shop = job.settings
     with st.expander("The shop: saw, allowances, planer"):
-        left, right = st.columns(2)
-        with left:
-            choice_field(
-                "Sawing",
-                [way.value for way in Sawing],
-                shop.sawing.value,
-                "shop-sawing",
-                lambda job, text: _shop_with(job, sawing=Sawing(text)),
-                help="The order of cuts decides which layouts can be sawn.",
-            )
-        with right:
-            choice_field(
-                "Changes between crosscut and rip, at most",
-                ("2", "3"),
-                str(shop.stages),
-                "shop-stages",
-                lambda job, text: _shop_with(job, stages=int(text)),
-            )
+        _sawing(job)
         columns = st.columns(2)
         for number, (name, label, help) in enumerate(_LENGTHS):
             with columns[number % 2]:
@@ -138,6 +121,28 @@ def _shop(job: Job) -> None:
                 "shop-planer",
                 lambda job, text: _shop_with(job, planer_width=length_in_mm(text, job.units)),
             )
+
+
+def _sawing(job: Job) -> None:
+    shop = job.settings
+    left, right = st.columns(2)
+    with left:
+        choice_field(
+            "Sawing",
+            [way.value for way in Sawing],
+            shop.sawing.value,
+            "shop-sawing",
+            lambda job, text: _shop_with(job, sawing=Sawing(text)),
+            help="The order of cuts decides which layouts can be sawn.",
+        )
+    with right:
+        choice_field(
+            "Changes between crosscut and rip, at most",
+            ("2", "3"),
+            str(shop.stages),
+            "shop-stages",
+            lambda job, text: _shop_with(job, stages=int(text)),
+        )
 
 
 def _repairs(job: Job) -> None:

@@ -149,11 +149,8 @@ def _surface(id: str, face: Face) -> None:
             "label": f"board {id}, {face.value}, with its parts",
         },
         doc=_drawn(job, board, place),
-        ack=answer.ack,
-        history=state.history_of(answer.session),
         memory=f"layout-{id}-{face.value}",
-        note=answer.refused,
-        refused=bool(answer.refused),
+        **state.told(answer),
     )
     if answer.session.job.revision != state.note("layout-revision"):
         state.note("layout-revision", answer.session.job.revision)

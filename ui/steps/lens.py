@@ -54,20 +54,24 @@ def lens_panel(job: Job) -> None:
             wide, high = job.lens.size_px
             st.markdown(f"The lens is known for photos of {wide} x {high} pixels.")
             st.button("Forget the lens", on_click=_forget)
-        left, right = st.columns(2)
-        columns = left.number_input("Inner corners along", 3, 30, 9)
-        rows = right.number_input("Inner corners across", 3, 30, 6)
-        given = st.file_uploader(
-            "Photographs of the chessboard",
-            type=["image/*", "heic", "heif"],
-            accept_multiple_files=True,
-            key=f"chessboard-{state.note('chessboard') or 0}",
-        )
-        if given and st.button("Learn the lens", type="primary"):
-            state.note("chessboard", (state.note("chessboard") or 0) + 1)
-            with st.spinner("Looking for the chessboard"):
-                _learn(int(columns), int(rows), [(one.name, one.getvalue()) for one in given])
-            st.rerun()
+        _chessboard()
+
+
+def _chessboard() -> None:
+    left, right = st.columns(2)
+    columns = left.number_input("Inner corners along", 3, 30, 9)
+    rows = right.number_input("Inner corners across", 3, 30, 6)
+    given = st.file_uploader(
+        "Photographs of the chessboard",
+        type=["image/*", "heic", "heif"],
+        accept_multiple_files=True,
+        key=f"chessboard-{state.note('chessboard') or 0}",
+    )
+    if given and st.button("Learn the lens", type="primary"):
+        state.note("chessboard", (state.note("chessboard") or 0) + 1)
+        with st.spinner("Looking for the chessboard"):
+            _learn(int(columns), int(rows), [(one.name, one.getvalue()) for one in given])
+        st.rerun()
 
 
 def _learn(columns: int, rows: int, files: list[tuple[str, bytes]]) -> None:

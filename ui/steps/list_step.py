@@ -40,11 +40,8 @@ def _grid() -> None:
         job=state.job_id(),
         picture={},
         doc={"rows": list_rows(job)},
-        ack=answer.ack,
-        history=state.history_of(answer.session),
         memory="",
-        note=answer.refused,
-        refused=bool(answer.refused),
+        **state.told(answer),
         wrong=known.wrong,
         aliases=known.aliases,
     )
@@ -77,11 +74,8 @@ def _part(part: Part) -> None:
         job=state.job_id(),
         picture={"url": "", "width": part.length, "height": part.width, "label": f"part {part.name}"},
         doc=_drawn(found[0]),
-        ack=answer.ack,
-        history=state.history_of(answer.session),
         memory="",
-        note=answer.refused,
-        refused=bool(answer.refused),
+        **state.told(answer),
     )
 
 

@@ -7,8 +7,7 @@ import streamlit as st
 from layout.stock import DefectKind, Face, Where, Wish
 from ui import state
 from ui.canvas.component import drawing_surface
-from ui.edits import Edit
-from ui.jobfile import BoardRecord, Job
+from ui.jobfile import BoardRecord
 from ui.steps.frame import heading
 from ui.steps.pickers import board_picker, face_picker
 from ui.surface_ops import BoardFace, mark_edit, span
@@ -42,10 +41,7 @@ def _surface(board: str, face: Face, both: bool) -> None:
     key = f"marks-{board}-{face.value}"
     place = BoardFace(board, face)
 
-    def edit_for(job: Job, op: dict[str, Any]) -> Edit:
-        return mark_edit(job, place, op)
-
-    answer = state.answered(key, edit_for)
+    answer = state.answered(key, lambda job, op: mark_edit(job, place, op))
     record = answer.session.job.board(board)
     known = record.face(face)
     if known is None or known.picture is None:
@@ -62,11 +58,8 @@ def _surface(board: str, face: Face, both: bool) -> None:
             "label": f"board {board}, {face.value}; keys K, D, R, N: keep, dismiss, rename, next",
         },
         doc={"marks": [_drawn(mark, place, record) for mark in record.marks]},
-        ack=answer.ack,
-        history=state.history_of(answer.session),
         memory=f"marks-{known.picture}",
-        note=answer.refused,
-        refused=bool(answer.refused),
+        **state.told(answer),
         kinds=[kind.value for kind in DefectKind],
         wishes=[wish.value for wish in Wish],
         doubt=DOUBTFUL_PER_METRE,

@@ -22,49 +22,60 @@ _NONE = "any board"
 
 def part_panel(job: Job, part: Part) -> None:
     """The rarer fields of one part."""
-    name = part.name
-    with st.expander(f"More of {name}: shape, glue-up, oversize, rules"):
+    with st.expander(f"More of {part.name}: shape, glue-up, oversize, rules"):
         _shape(part)
         left, right = st.columns(2)
         with left:
-            _oversize(job, part, "length_allowance", "Oversize in length")
-            _oversize(job, part, "width_allowance", "Oversize in width")
-            text_field(
-                "Placed before others (0 as the rest, higher is earlier)",
-                str(part.priority),
-                f"priority-{name}",
-                lambda now, text: _with(now, name, priority=_whole(text)),
-            )
-            others = [other.name for other in job.parts if other.name != name]
-            choice_field(
-                "From the same board as",
-                [_NONE, *others],
-                part.same_board_as or _NONE,
-                f"mate-{name}",
-                lambda now, text: _with(now, name, same_board_as=None if text == _NONE else text),
-            )
-            switch_field(
-                "May lie either way along the board",
-                part.turn_end_for_end,
-                f"ends-{name}",
-                lambda now, on: _with(now, name, turn_end_for_end=on),
-            )
-            switch_field(
-                "Its show face may be patched",
-                part.mend_show,
-                f"mend-{name}",
-                lambda now, on: _with(now, name, mend_show=on),
-            )
+            _place(job, part)
         with right:
-            for seen in Visibility:
-                choice_field(
-                    f"A side that is {_IS[seen]} tolerates",
-                    list(RULES),
-                    part.tolerates.get(seen, USUAL[seen]),
-                    f"rule-{seen}-{name}",
-                    _rule(name, seen),
-                )
+            _rules(part)
             _glue(job, part)
+
+
+def _place(job: Job, part: Part) -> None:
+    """Oversize, and what a plan may do with it."""
+    name = part.name
+    _oversize(job, part, "length_allowance", "Oversize in length")
+    _oversize(job, part, "width_allowance", "Oversize in width")
+    text_field(
+        "Placed before others (0 as the rest, higher is earlier)",
+        str(part.priority),
+        f"priority-{name}",
+        lambda now, text: _with(now, name, priority=_whole(text)),
+    )
+    others = [other.name for other in job.parts if other.name != name]
+    choice_field(
+        "From the same board as",
+        [_NONE, *others],
+        part.same_board_as or _NONE,
+        f"mate-{name}",
+        lambda now, text: _with(now, name, same_board_as=None if text == _NONE else text),
+    )
+    switch_field(
+        "May lie either way along the board",
+        part.turn_end_for_end,
+        f"ends-{name}",
+        lambda now, on: _with(now, name, turn_end_for_end=on),
+    )
+    switch_field(
+        "Its show face may be patched",
+        part.mend_show,
+        f"mend-{name}",
+        lambda now, on: _with(now, name, mend_show=on),
+    )
+
+
+def _rules(part: Part) -> None:
+    """What its sides tolerate."""
+    name = part.name
+    for seen in Visibility:
+        choice_field(
+            f"A side that is {_IS[seen]} tolerates",
+            list(RULES),
+            part.tolerates.get(seen, USUAL[seen]),
+            f"rule-{seen}-{name}",
+            _rule(name, seen),
+        )
 
 
 _IS = {Visibility.SHOW: "on show", Visibility.SEEN_IN_USE: "seen in use", Visibility.CONCEALED: "concealed"}
