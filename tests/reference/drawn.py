@@ -24,7 +24,7 @@ from ui.drawing.raster import scene_pixels
 from ui.drawing.sheets import printed_sheets
 from vision.marks import Mark
 
-__all__ = ["DRAWN", "WIDE_PX", "mended_job", "panel_job"]
+__all__ = ["DRAWN", "WIDE_PX", "mended_job", "panel_job", "spliced_job"]
 
 WIDE_PX = 1200
 Picture = NDArray[np.uint8]
@@ -101,7 +101,7 @@ def mended_job() -> SheetJob:
             cautions=("Compare donor and host by eye, in the same light.",),
             alternative="one more board, 40.00",
         ),
-        Repair(RepairKind.FILLER, "brace", 1, PartSide.FACE, ("h",), rectangle(300, 10, 383, 20), 6, cost=4),
+        Repair(RepairKind.FILLER, "brace", 1, PartSide.FACE, ("h",), rectangle(297, 8, 383, 16), 6, cost=4),
     )
     placements = tuple(
         Placement(part.name, 1, "4", 20, y, from_front=2.5)
@@ -116,6 +116,49 @@ def mended_job() -> SheetJob:
     )
     layout = Layout(placements, cuts, (Offcut("4", 1643, 0, 2000, 210),), cost=90.67, repairs=repairs)
     return SheetJob((board,), parts, shop, layout, title="Mended", currency="EUR")
+
+
+def spliced_job() -> SheetJob:
+    """A split end spliced and a waney edge stripped, both from the board's own offcut."""
+    concealed = dict.fromkeys(PartSide, Visibility.CONCEALED)
+    parts = (Part("brace", 1100, 50, 22, sides=concealed), Part("bearer", 1100, 60, 22, sides=concealed))
+    shop = Shop(
+        allowances=Allowances(kerf=3, end_trim=20, edge_trim=3, length=10, width=4, skim=1.5),
+        repairs=RepairRules(allowed=True),
+    )
+    defects = (
+        _small(DefectKind.SPLIT, (0, 30, 90, 32), Where.THROUGH, id="s"),
+        _small(DefectKind.WANE, (300, 118, 700, 130), Where.FRONT, id="w", depth=9.0),
+    )
+    board = Board.square_edged("6", 2400, 130, 27, defects=defects, price=Price(36.0))
+    end, slope = 80.0, 264.0  # 1 in 12 through 22 mm
+    repairs = (
+        Repair(
+            *(RepairKind.SPLICE, "brace", 1, PartSide.FACE, ("s",), rectangle(0, 0, end + slope, 50), 22),
+            slope=12,
+            at=end,
+            donor=Donor("6", 1200, 10, 1564, 64, Face.FRONT, 24),
+            cost=40,
+            cautions=("Not for a part that carries people or a span.",),
+        ),
+        Repair(
+            *(RepairKind.EDGE_STRIP, "bearer", 1, PartSide.FAR_EDGE, ("w",), rectangle(0, 42, 1100, 60), 22),
+            donor=Donor("6", 1200, 80, 2320, 102, Face.FRONT, 24),
+            cost=20,
+        ),
+    )
+    places = (
+        Placement("brace", 1, "6", 20, 3, from_front=2.5),
+        Placement("bearer", 1, "6", 20, 60, from_front=2.5),
+    )
+    cuts = (
+        Cut("6", 1, CutKind.CROSSCUT, 17, 0, 130, 1, kept_before=False),
+        Cut("6", 2, CutKind.CROSSCUT, 1130, 0, 130, 1),
+        Cut("6", 3, CutKind.RIP, 0, 20, 1130, 2, kept_before=False),
+        *(Cut("6", 4 + rank, CutKind.RIP, at, 20, 1130, 2) for rank, at in enumerate((57.0, 124.0))),
+    )
+    layout = Layout(places, cuts, (), cost=96.0, repairs=repairs)
+    return SheetJob((board,), parts, shop, layout, title="Spliced", currency="EUR")
 
 
 def panel_job() -> SheetJob:
@@ -148,6 +191,7 @@ DRAWN: dict[str, Callable[[], Picture]] = {
     "page-summary": lambda: _page(printed_sheets(fates_job()), "Cutting list"),
     "page-board": lambda: _page(printed_sheets(fates_job()), "Board 1 · front face"),
     "page-repairs": lambda: _page(printed_sheets(mended_job()), "R2 slice, B1"),
+    "page-splice": lambda: _page(printed_sheets(spliced_job()), "R1 splice, A1"),
     "page-glue-up": lambda: _page(printed_sheets(panel_job()), "Glue-up A1"),
     "page-buying": lambda: _page(printed_sheets(fates_job()), "Buying list"),
     "page-labels": lambda: _page(labels_pdf(fates_job()), "finished"),

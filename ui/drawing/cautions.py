@@ -47,8 +47,9 @@ def board_cautions(view: BoardView) -> tuple[str, ...]:
         if sawn_length(piece.part, allowances) < _SHORT or sawn_width(piece.part, allowances) < _NARROW
     ]
     if small:
+        hands = "12 in" if view.units == "inch" else "300 mm"
         shown = ", ".join(small[:6]) + (" ..." if len(small) > 6 else "")
-        found.append(f"Short or narrow ({shown}): stop block or push stick, hands 300 mm from the blade.")
+        found.append(f"Short or narrow ({shown}): stop block or push stick, hands {hands} from the blade.")
     kinds = {defect.kind for defect in board.defects}
     if DefectKind.METAL in kinds:
         found.append("Metal is marked here: find it with a detector and take it out before it meets a blade.")

@@ -79,9 +79,26 @@ def draw_repairs(view: BoardView) -> list[Item]:
         ground, donor = _ground(view, item), _donor(view, item)
         if ground is not None:
             items += [Shape(ground, _LAYER, Pen(PAPER, 0.36 * unit)), Shape(ground, _LAYER, firm)]
+            items += _glue_line(view, item)
         if donor is not None:
             items.append(box_shape(donor, "donors", dashed))
     return items
+
+
+def _glue_line(view: BoardView, item: NumberedRepair) -> list[Item]:
+    """Where a splice's joint meets the side that is looked at."""
+    repair, piece = item.repair, item.piece
+    if (
+        piece is None
+        or repair.kind is not RepairKind.SPLICE
+        or piece.side_towards(view.face) is not repair.side
+    ):
+        return []
+    ends = [
+        point_on_board((repair.at, y), piece.placement, piece.part, view.shop.allowances)
+        for y in (0.0, piece.part.width)
+    ]
+    return [Shape(view.seen_outline(ends), _LAYER, Pen(REPAIR, 0.2 * view.unit), closed=False)]
 
 
 def label_repairs(view: BoardView, room: Room) -> list[Item]:

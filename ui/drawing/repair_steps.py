@@ -71,7 +71,10 @@ def _patch(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...]
 def _slice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...]:
     x0, _, x1, _ = bounds_of(repair.outline)
     end = "near end" if x0 <= _ENDS else "far end"
-    side, slope = repair.side.value, f"1 in {repair.slope:g} ({degrees(atan(1 / repair.slope)):.1f}°)"
+    side, slope = (
+        repair.side.value,
+        f"1 in {round(repair.slope, 1):g} ({degrees(atan(1 / repair.slope)):.1f}°)",
+    )
     return (
         f"Plane {mark}'s {side} away on a slope of {slope}: nothing {tape.fine(repair.at)} "
         f"from the near end, {tape.fine(repair.depth)} at the {end}; "
@@ -85,9 +88,9 @@ def _splice(repair: Repair, part: Part, mark: str, tape: Tape) -> tuple[str, ...
     x0, _, x1, _ = bounds_of(repair.outline)
     end = "near end" if x0 <= _ENDS else "far end"
     return (
-        f"Cut a scarf of 1 in {repair.slope:g} through {mark}'s thickness: on its {repair.side.value} "
-        f"the line is {tape.fine(repair.at)} from the near end. The {end} comes away, "
-        f"{tape.fine(x1 - x0)} of it with the slope.",
+        f"Cut a scarf of 1 in {round(repair.slope, 1):g} through {mark}'s thickness: "
+        f"on its {repair.side.value} the line is {tape.fine(repair.at)} from the near end. "
+        f"The {end} comes away, {tape.fine(x1 - x0)} of it with the slope.",
         "Cut the same slope on the blank; both glue faces fresh and flat.",
         "Glue with a stop against creep, clamp over the whole slope; a joint of book strength at best.",
         f"Saw to length and plane to {tape.fine(part.width)} x {tape.fine(part.thickness)}.",

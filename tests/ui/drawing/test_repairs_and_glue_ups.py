@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from layout.check import violations
 from layout.outline import rectangle
 from layout.stock import Board, Defect, DefectKind, Face, Where
-from tests.reference.drawn import mended_job, panel_job
+from tests.reference.drawn import mended_job, panel_job, spliced_job
 from tests.ui.drawing.paper import Paper
 from ui.drawing.board_picture import board_scene
 from ui.drawing.board_view import BoardView
@@ -15,7 +16,9 @@ from ui.drawing.fates import Fate, fates
 from ui.drawing.measures import Tape
 from ui.drawing.printed.glue_up import stave_rows
 from ui.drawing.reckoning import Wood, wood_of
+from ui.drawing.repair_sketch import repair_sketch
 from ui.drawing.repair_steps import repair_steps
+from ui.drawing.scene import Shape
 from ui.drawing.sheets import printed_sheets
 
 
@@ -26,6 +29,54 @@ def test_a_mended_fault_is_said_to_be_made_good():
     assert [each.fate for each in found] == [Fate.MENDED, Fate.MENDED, Fate.CONCEALED]
     bare = fates(job.boards[0], job.parts, job.shop, replace(job.layout, repairs=()))
     assert [each.fate for each in bare][:2] == [Fate.AGAINST, Fate.AGAINST]
+
+
+@pytest.mark.parametrize("job", [mended_job(), spliced_job()], ids=["mended", "spliced"])
+def test_what_is_drawn_here_is_sound_work(job):
+    assert violations(job.boards, job.parts, job.shop, job.layout) == ()
+
+
+def test_a_scarf_is_drawn_where_it_meets_the_side_given():
+    job = spliced_job()
+    found = board_scene(job.view(job.boards[0], Face.FRONT)).items
+    lines = [
+        item for item in found if isinstance(item, Shape) and item.layer == "repairs" and not item.closed
+    ]
+    # 80 mm from the near end, which is 5 mm into the piece sawn from 20 on; between 3 + 2 and 3 + 2 + 50
+    assert [line.points for line in lines] == [((105.0, 5.0), (105.0, 55.0))]
+    back = board_scene(job.view(job.boards[0], Face.BACK)).items
+    assert not any(isinstance(item, Shape) and item.layer == "repairs" and not item.closed for item in back)
+
+
+@pytest.mark.parametrize(
+    ("job", "number", "wanted"),
+    [
+        (mended_job(), 0, {"23 to 49 mm", "368 to 452 mm from near end"}),
+        (mended_job(), 1, {"10 mm", "120 mm", "1 in 12"}),
+        (spliced_job(), 0, {"22 mm", "80 mm", "344 mm", "1 in 12, drawn steeper"}),
+        (spliced_job(), 1, {"18 mm", "near edge", "far edge"}),
+    ],
+    ids=["patch", "slice", "splice", "edge strip"],
+)
+def test_a_sketch_carries_the_repairs_own_sizes(job, number, wanted):
+    repair = job.layout.repairs[number]
+    part = next(each for each in job.parts if each.name == repair.part)
+    scene = repair_sketch(repair, part, Tape())
+    assert wanted <= {words.text for words in scene.words()}
+    x0, y0, x1, y1 = scene.extent
+    for words in scene.words():
+        left, top, right, foot = words.box
+        assert x0 <= left < right <= x1, words.text
+        assert y0 <= top < foot <= y1, words.text
+
+
+def test_a_slice_at_the_far_end_is_sketched_there():
+    job = mended_job()
+    repair, part = job.layout.repairs[1], job.parts[1]
+    moved = replace(repair, outline=rectangle(780, 0, 900, 70), at=780.0)
+    new = next(item for item in repair_sketch(moved, part, Tape()).items if item.layer == "repairs")
+    xs = {x for x, _ in new.points}
+    assert xs == {780.0, 900.0}
 
 
 def test_repair_and_donor_are_drawn_and_named():
@@ -57,7 +108,7 @@ def test_repair_and_donor_are_drawn_and_named():
                 "back to 22 mm thick",
             ],
         ),
-        (2, ["300 mm to 383 mm from the near end", "6 mm deep"]),
+        (2, ["297 mm to 383 mm from the near end", "6 mm deep"]),
     ],
 )
 def test_steps_carry_the_repairs_own_sizes(number, wanted):

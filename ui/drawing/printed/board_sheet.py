@@ -14,13 +14,29 @@ from ui.drawing.job_values import SheetJob
 from ui.drawing.margins import straight_datum
 from ui.drawing.measures import Tape
 from ui.drawing.printed.ink import MM, SceneFlowable
-from ui.drawing.printed.page import HEAD, MARGIN, SideBySide, page_size, plain_table, text
+from ui.drawing.printed.page import (
+    HEAD,
+    MARGIN,
+    FirstThatFits,
+    SideBySide,
+    beside,
+    page_size,
+    plain_table,
+    text,
+)
+from ui.drawing.repair_sketch import repair_sketch
 from ui.drawing.repair_steps import repair_steps
 from ui.drawing.saw_order import SawStep, saw_steps
 from ui.drawing.scene import Scene
+from ui.lengths import Units
 
 __all__ = ["between", "board_story", "cut_rows", "part_rows", "turn_words"]
 
+# Of the columns of the tables of parts and of cuts, as shares.
+_WIDTHS: dict[Units, tuple[list[float], list[float]]] = {
+    "mm": ([9, 22, 26, 18, 21, 18, 11, 10, 14], [7, 15, 24, 21, 18, 18, 15]),
+    "inch": ([8, 18, 32, 23, 22, 18, 10, 9, 16], [7, 16, 30, 25, 22, 20, 12]),
+}
 _ALONG = 100  # text heights to the picture's length: 2.5 mm type on A4
 
 
@@ -49,13 +65,16 @@ def _repairs(job: SheetJob, view: BoardView) -> list[Flowable]:
             story.append(text(text_of))
             continue
         cost = f", {job.money(repair.cost)}" if repair.cost else ""
-        lines: list[Flowable] = [text(f"{head}, {item.piece.mark} {item.piece.part.name}{cost}", HEAD)]
+        title = text(f"{head}, {item.piece.mark} {item.piece.part.name}{cost}", HEAD)
         steps = repair_steps(repair, item.piece.part, item.piece.mark, view.tape)
-        lines += [text(f"{number}. {step}") for number, step in enumerate(steps, start=1)]
+        lines: list[Flowable] = [text(f"{number}. {step}") for number, step in enumerate(steps, start=1)]
         lines += [text(f"Caution: {words}") for words in repair.cautions]
         if repair.alternative:
             lines.append(text(f"Without it: {repair.alternative}"))
-        story.append(KeepTogether(lines))
+        sketch = repair_sketch(repair, item.piece.part, view.tape)
+        if sketch is not None:
+            lines = [beside(SceneFlowable(sketch, 34 * MM), lines, 72 * MM)]
+        story.append(KeepTogether([title, *lines]))
     return story
 
 
@@ -148,13 +167,17 @@ def _tables(view: BoardView, wide_mm: float) -> list[Flowable]:
     unit = "in" if view.units == "inch" else "mm"
     head = ["", "part", f"finished {unit}", f"sawn {unit}", "from end", "from edge"]
     head += ["face side", "end for end", "plane front / back"]
-    part_widths, cut_widths = [9, 22, 26, 18, 21, 18, 11, 10, 14], [7, 15, 24, 21, 18, 18, 15]
-    scale = (wide_mm - 4) / (sum(part_widths) + sum(cut_widths))
-    parts = plain_table(head, part_rows(view), [each * scale for each in part_widths])
-    steps = cut_rows(view, saw_steps(view))
+    steps, parts = cut_rows(view, saw_steps(view)), part_rows(view)
+    part_widths, cut_widths = _WIDTHS[view.units]
     if not steps:
+        scale = wide_mm / sum(part_widths)
         note = "Straight cuts cannot part these pieces: saw along the lines, the kerf outside each piece."
-        return [parts, text(note)]
+        return [plain_table(head, parts, [each * scale for each in part_widths]), text(note)]
+    scale = (wide_mm - 4) / (sum(part_widths) + sum(cut_widths))
     cut_head = ["", "cut", "line at", "between", "setting", "kerf side", "frees"]
-    cuts = plain_table(cut_head, steps, [each * scale for each in cut_widths])
-    return [SideBySide(parts, cuts, sum(part_widths) * scale * MM, 4 * MM)]
+    ways = []
+    for tight in (False, True):
+        left = plain_table(head, parts, [each * scale for each in part_widths], tight=tight)
+        right = plain_table(cut_head, steps, [each * scale for each in cut_widths], tight=tight)
+        ways.append(SideBySide(left, right, sum(part_widths) * scale * MM, 4 * MM))
+    return [FirstThatFits(ways)]

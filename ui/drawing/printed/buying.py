@@ -25,11 +25,12 @@ def buying_story(job: SheetJob) -> list[Flowable]:
     take = [board for board in job.used if not board.owned]
     owned = [board for board in job.used if board.owned]
     leave = [board.id for board in job.boards if board.id not in job.layout.boards_used and not board.owned]
-    total = f"Boards to buy: {len(take)}, for {job.money(money_for(take))}."
+    cost = money_for(take)
+    total = f"Boards to buy: {len(take)}" + (f", for {job.money(cost)}." if cost else ".")
     head = [
         "board",
         "species",
-        "length x width x thickness",
+        f"length x width x thickness, {'in' if job.units == 'inch' else 'mm'}",
         "m3",
         "board feet",
         "about kg",

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
@@ -13,7 +14,7 @@ from layout.parts import Part
 from layout.stock import Board, Face
 from layout.timber import Timber, timber_called
 from layout.weight import lift_of, part_weight
-from ui.drawing.fonts import printable
+from ui.drawing.fonts import printable, width_of
 from ui.drawing.job_values import SheetJob
 from ui.drawing.measures import STEPS, Tape
 from ui.drawing.palette import INK, LIGHT, PAPER, WOOD
@@ -69,7 +70,7 @@ def _sheet(job: SheetJob, item: GlueUp, part: Part) -> list[Flowable]:
     unit = "in" if job.units == "inch" else "mm"
     story: list[Flowable] = [
         text(f"Glue-up {mark} {part.name}: {size} {unit}, {item.kind.value}", HEAD),
-        SceneFlowable(glue_up_scene(rows, item, part, tape), 0.42 * high),
+        SceneFlowable(glue_up_scene(rows, item, part, tape), 0.45 * high),
         _table(job, item, rows, tape, (wide - 2 * MARGIN) / MM),
     ]
     lines = [*_how(item, part, tape), *(f"Caution: {words}" for words in item.cautions)]
@@ -78,11 +79,14 @@ def _sheet(job: SheetJob, item: GlueUp, part: Part) -> list[Flowable]:
 
 
 def glue_up_scene(rows: Sequence[StaveRow], item: GlueUp, part: Part, tape: Tape) -> Scene:
-    """The part seen on its face side (layers: on its near end), staves from the near edge down."""
-    long = part.width if item.kind is GlueKind.LAYERS else part.length
-    high = sum(row.size for row in rows)
+    """The part seen on its face side (layers: on its near end), staves from the near edge down.
+
+    A panel has its clamps drawn across it and its near end beside it, with the rings as the hearts lie.
+    """
+    layers = item.kind is GlueKind.LAYERS
+    long, high = part.width if layers else part.length, sum(row.size for row in rows)
     unit = max(long, 2.2 * high) / 70
-    items: list[Item] = []
+    items: list[Item] = [] if layers else _clamps(item, long, high, unit)
     y = 0.0
     for row in rows:
         items += _stave(row, y, long, unit, tape)
@@ -90,16 +94,73 @@ def glue_up_scene(rows: Sequence[StaveRow], item: GlueUp, part: Part, tape: Tape
     pen = Pen(INK, 0.22 * unit)
     triangle = ((0.34 * long, high), (0.66 * long, high), (0.5 * long, 0.0))
     items.append(Shape(triangle, "triangle", pen))
-    ends = ("face", "back") if item.kind is GlueKind.LAYERS else ("near edge", "far edge")
-    items.append(Words(long / 2, -0.9 * unit, ends[0], unit, "names", INK, "middle"))
-    items.append(Words(long / 2, high + 0.9 * unit, ends[1], unit, "names", INK, "middle"))
-    if item.kind is not GlueKind.LAYERS:
+    ends = ("face", "back") if layers else ("near edge", "far edge")
+    for y, name in ((-0.9 * unit, ends[0]), (high + 0.9 * unit, ends[1])):
+        items.append(Words(0.0, y, name, unit, "names", INK))
+    left = -2.5 * unit
+    if not layers:
         for x, name in ((-0.9 * unit, "near end"), (long + 0.9 * unit, "far end")):
             foot = high / 2 + 2.4 * unit
             items.append(Words(x, foot, name, unit, "names", INK, upwards=True))
+        thick = max(part.thickness, 2.2 * unit)
+        left = -3.5 * unit - thick
+        items += _near_end(rows, left, thick, unit)
+        left -= 2.0 * unit
     total = tape.words(tape.at_least(high), unit=True)
-    items += _dimension(long + 7.5 * unit, 0.0, high, total, unit)
-    return Scene((-2.5 * unit, -2 * unit, long + 13 * unit, high + 2 * unit), items)
+    sizes = max(width_of(tape.fine(row.size), unit) for row in rows)
+    outer = long + 4.6 * unit + sizes
+    items += _dimension(outer, 0.0, high, total, unit)
+    right = outer + 1.2 * unit + width_of(total, unit)
+    return Scene((left, -3.2 * unit, right, high + 3.2 * unit), items)
+
+
+def _clamps(item: GlueUp, long: float, high: float, unit: float) -> list[Item]:
+    """Clamps no further apart than the stress of each reaches, by turns above (firm) and below (dashed)."""
+    apart = 2 * item.staves[0].size
+    inset = min(0.5 * apart, 0.12 * long)
+    gaps = max(1, ceil((long - 2 * inset) / apart))
+    items: list[Item] = []
+    for rank in range(gaps + 1):
+        x = inset + rank * (long - 2 * inset) / gaps
+        dash = () if rank % 2 == 0 else (0.7 * unit, 0.5 * unit)
+        for top, foot in ((-1.9 * unit, 0.0), (high, high + 1.9 * unit)):
+            items.append(Shape(((x, top), (x, foot)), "clamps", Pen(INK, 0.3 * unit, dash), closed=False))
+        where = "above" if rank % 2 == 0 else "below"
+        items.append(Words(x, -2.5 * unit, f"clamp {where}", 0.85 * unit, "clamps", LIGHT, "middle"))
+    return items
+
+
+def _near_end(rows: Sequence[StaveRow], left: float, thick: float, unit: float) -> list[Item]:
+    """The near end, face side to the right, with the rings of the staves whose heart side is known."""
+    items: list[Item] = []
+    y = 0.0
+    for row in rows:
+        box = (left, y, left + thick, y + row.size)
+        items.append(box_shape(box, "near end", Pen(INK, 0.12 * unit), WOOD))
+        heart = None if row.board is None else row.board.heart
+        if heart is not None and row.piece is not None:
+            up = heart is row.piece.placement.face_from
+            items += [_ring(box, up, share, unit) for share in (0.3, 0.55, 0.8)]
+        y += row.size
+    foot = y + 0.9 * unit
+    items.append(Words(left + thick, foot, "face", 0.85 * unit, "near end", INK, "end"))
+    items.append(Words(left + thick / 2, -0.9 * unit, "end", 0.85 * unit, "near end", INK, "middle"))
+    return items
+
+
+def _ring(box: tuple[float, float, float, float], heart_up: bool, share: float, unit: float) -> Shape:
+    """A year ring on an end: it bulges away from the heart."""
+    x0, y0, x1, y1 = box
+    deep, steps = x1 - x0, 12
+    points = []
+    for step in range(steps + 1):
+        t = 2 * step / steps - 1
+        bulge = (1 - t * t) * 0.28 * deep
+        from_heart = share * deep * 0.9 - 0.2 * deep + bulge
+        inside = min(max(from_heart, 0.0), deep)
+        x = x1 - inside if heart_up else x0 + inside
+        points.append((x, (y0 + y1) / 2 + t * 0.46 * (y1 - y0)))
+    return Shape(tuple(points), "rings", Pen(LIGHT, 0.08 * unit), closed=False)
 
 
 def _stave(row: StaveRow, y: float, long: float, unit: float, tape: Tape) -> list[Item]:

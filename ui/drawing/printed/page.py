@@ -1,7 +1,9 @@
 """The page every sheet is printed on: margins, head, foot, the 100 mm to check the printer with."""
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from io import BytesIO
+from re import sub
 from typing import Any
 
 from reportlab.lib import pagesizes
@@ -29,7 +31,9 @@ __all__ = [
     "HEAD",
     "MARGIN",
     "TITLE",
+    "FirstThatFits",
     "SideBySide",
+    "beside",
     "check_rule",
     "document",
     "new_canvas",
@@ -40,14 +44,12 @@ __all__ = [
 
 MARGIN = 10 * MM
 _FOOT = 9 * MM
-_SIZE = 8.2
+_SIZE, _TIGHT = 8.2, 7.4
 BODY = ParagraphStyle("body", fontName=PLAIN, fontSize=_SIZE, leading=1.3 * _SIZE, textColor=HexColor(INK))
 HEAD = ParagraphStyle(
     "head", parent=BODY, fontName=BOLD, fontSize=10.5, leading=14, spaceBefore=5, spaceAfter=2
 )
 TITLE = ParagraphStyle("title", parent=BODY, fontName=BOLD, fontSize=17, leading=22, spaceAfter=3)
-_CELL = ParagraphStyle("cell", parent=BODY, leading=1.18 * _SIZE)
-_CELL_BOLD = ParagraphStyle("cell bold", parent=_CELL, fontName=BOLD)
 
 _SIZES: dict[Paper, tuple[float, float]] = {"A4": pagesizes.A4, "Letter": pagesizes.LETTER}
 
@@ -61,32 +63,40 @@ def page_size(paper: Paper, landscape: bool) -> tuple[float, float]:
 def text(words: str, style: ParagraphStyle = BODY) -> Paragraph:
     """A paragraph of plain words: nothing in them is taken for markup."""
     register_fonts()
-    safe = printable(words).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    whole = sub(r"(\d) (\d+/\d)", "\\1\u00a0\\2", printable(words))  # 2 5/8 is never broken into 2 and 5/8
+    safe = whole.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     return Paragraph(safe, style)
 
 
 def plain_table(
-    head: Sequence[str], rows: Sequence[Sequence[str]], widths_mm: Sequence[float], bold: Sequence[int] = (0,)
+    head: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    widths_mm: Sequence[float],
+    bold: Sequence[int] = (0,),
+    *,
+    tight: bool = False,
 ) -> Table:
     """A table with thin rules; the head is repeated on each page; columns in `bold` are set in bold.
 
-    A cell that fits its column is set as one line, a longer one is broken into lines.
+    A cell that fits its column is set as one line, a longer one is broken into
+    lines; `tight` sets smaller type in lower rows.
     """
     register_fonts()
-    cells = [[_cell(each, wide, True) for each, wide in zip(head, widths_mm, strict=True)]]
+    size, above, below = (_TIGHT, 0.7, 1.3) if tight else (_SIZE, 1.4, 2.2)
+    cells = [[_cell(each, wide, True, size) for each, wide in zip(head, widths_mm, strict=True)]]
     for row in rows:
         pairs = enumerate(zip(row, widths_mm, strict=True))
-        cells.append([_cell(each, wide, rank in bold) for rank, (each, wide) in pairs])
+        cells.append([_cell(each, wide, rank in bold, size) for rank, (each, wide) in pairs])
     style: list[tuple[object, ...]] = [
-        ("FONT", (0, 0), (-1, -1), PLAIN, _SIZE, 1.18 * _SIZE),
+        ("FONT", (0, 0), (-1, -1), PLAIN, size, 1.18 * size),
         ("TEXTCOLOR", (0, 0), (-1, -1), HexColor(INK)),
         ("FONTNAME", (0, 0), (-1, 0), BOLD),
         *(("FONTNAME", (each, 1), (each, -1), BOLD) for each in bold),
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
         ("LINEBELOW", (0, 0), (-1, 0), 0.8, HexColor(INK)),
         ("LINEBELOW", (0, 1), (-1, -1), 0.25, HexColor(LIGHT)),
-        ("TOPPADDING", (0, 0), (-1, -1), 1.4),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 2.2),
+        ("TOPPADDING", (0, 0), (-1, -1), above),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), below),
         ("LEFTPADDING", (0, 0), (-1, -1), 2),
         ("RIGHTPADDING", (0, 0), (-1, -1), 3),
     ]
@@ -95,11 +105,40 @@ def plain_table(
     return table
 
 
-def _cell(words: str, wide_mm: float, bold: bool) -> str | Paragraph:
+def _cell(words: str, wide_mm: float, bold: bool, size: float) -> str | Paragraph:
     shown = printable(words)
-    if width_of(shown, _SIZE, bold) <= wide_mm * MM - 5.2:
+    if width_of(shown, size, bold) <= wide_mm * MM - 5.2:
         return shown
-    return text(words, _CELL_BOLD if bold else _CELL)
+    return text(words, _cell_style(size, bold))
+
+
+@lru_cache(maxsize=8)
+def _cell_style(size: float, bold: bool) -> ParagraphStyle:
+    name = BOLD if bold else PLAIN
+    return ParagraphStyle("cell", parent=BODY, fontName=name, fontSize=size, leading=1.18 * size)
+
+
+class FirstThatFits(Flowable):  # type: ignore[misc]
+    """The first of several ways to set the same thing that fits the page; the last, if none does."""
+
+    def __init__(self, ways: Sequence[Flowable]) -> None:
+        super().__init__()
+        self.ways, self.taken = ways, ways[0]
+
+    def wrap(self, wide: float, high: float) -> tuple[float, float]:
+        for way in self.ways:
+            size: tuple[float, float] = way.wrap(wide, high)
+            self.taken = way
+            if size[1] <= high:
+                break
+        return size
+
+    def split(self, wide: float, high: float) -> list[Flowable]:
+        self.wrap(wide, high)
+        return list(self.taken.split(wide, high))
+
+    def draw(self) -> None:
+        self.taken.drawOn(self.canv, 0, 0)
 
 
 class SideBySide(Flowable):  # type: ignore[misc]
@@ -137,6 +176,16 @@ class SideBySide(Flowable):  # type: ignore[misc]
         top = max(self.highs)
         self.left.drawOn(self.canv, 0, top - self.highs[0])
         self.right.drawOn(self.canv, self.left_wide + self.gap, top - self.highs[1])
+
+
+def beside(picture: Flowable, lines: list[Flowable], wide: float) -> Table:
+    """A small picture at the left and words at its right, never parted; the picture is so wide [points]."""
+    table = Table([[picture, lines]], [wide, None], hAlign="LEFT")
+    pads = [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("TOP", "BOTTOM", "LEFT", "RIGHT")]
+    table.setStyle(
+        TableStyle([*pads, ("VALIGN", (0, 0), (-1, -1), "TOP"), ("RIGHTPADDING", (0, 0), (0, 0), 8)])
+    )
+    return table
 
 
 def check_rule(canvas: Any, left: float, foot: float) -> None:

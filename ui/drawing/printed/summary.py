@@ -32,7 +32,7 @@ def _figures(job: SheetJob) -> list[Flowable]:
     placed = asked - len(layout.unplaced)
     lines = [
         f"{placed} of {asked} parts from {len(job.used)} of {len(job.boards)} boards. "
-        f"Cost {job.money(layout.cost)}. {proof_words(layout.bound, job.currency)}",
+        f"{_cost_words(job)} {proof_words(layout.bound, job.currency)}",
         f"Bought {wood.bought:.4f} m3, parts {wood.parts:.4f} m3, offcuts worth keeping {wood.kept:.4f} m3: "
         f"{wood.waste_words()}.",
         f"Sawn {layout.sawing.value}; kerf {Tape(job.units).fine(job.shop.allowances.kerf)}.",
@@ -40,8 +40,29 @@ def _figures(job: SheetJob) -> list[Flowable]:
     return [text(line) for line in lines]
 
 
+def _cost_words(job: SheetJob) -> str:
+    unpriced = [board.id for board in job.used if not board.owned and board.price.amount == 0]
+    if job.layout.cost == 0 and unpriced:
+        return "No price is given for these boards."
+    left_out = f", without a price for board {', '.join(unpriced)}" if unpriced else ""
+    return f"Cost {job.money(job.layout.cost)}{left_out}."
+
+
+def _unit(job: SheetJob) -> str:
+    return "in" if job.units == "inch" else "mm"
+
+
 def _boards(job: SheetJob, wide: float) -> Flowable:
-    head = ["board", "species", "size", "price", "parts", "not in the parts", "added", "chalk on"]
+    head = [
+        "board",
+        "species",
+        f"size, {_unit(job)}",
+        "price",
+        "parts",
+        "not in the parts",
+        "added",
+        "chalk on",
+    ]
     rows = []
     for board in job.used:
         view, wood = job.view(board, Face.FRONT), wood_of([board], job.parts, job.shop, job.layout)
@@ -83,7 +104,7 @@ def cutting_rows(job: SheetJob) -> list[list[str]]:
 
 def _cutting_list(job: SheetJob, wide: float) -> list[Flowable]:
     rows = cutting_rows(job)
-    head = ["mark", "part", "finished", "board", "from end", "face side on"]
+    head = ["mark", "part", f"finished, {_unit(job)}", "board", "from end", "face side on"]
     widths = [13, 36, 32, 14, 18, 24]
     scale = (wide - 5) / 2 / sum(widths)
     half = -(-len(rows) // 2)
