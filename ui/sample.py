@@ -9,6 +9,7 @@ from ui.files import JobFolder, bytes_of, kept_in, samples_folder, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from, job_json
 from ui.lenses import lens_seen, lenses_of, sheets_in
 from ui.library import folder_of, jobs_folder
+from ui.wording import counted
 from vision.marks import MarkState
 
 __all__ = ["SAMPLE", "finished_sample", "main", "sample_job", "sample_shelf", "settled"]
@@ -150,7 +151,7 @@ def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> st
     waiting = sum(mark.state is MarkState.PENDING for mark in own)
     return (
         f"board {board.id}, {face.value}: true to +-{found.error_mm:.1f} mm; "
-        f"{len(found.marks)} marks suggested, {waiting} of them not among the maker's {kept}"
+        f"{counted(len(found.marks), 'mark')} suggested, {waiting} of them not among the maker's {kept}"
     )
 
 

@@ -21,6 +21,7 @@ from ui.outputs import face_looks, sheet_files
 from ui.report import plan_report
 from ui.sample import sample_job, settled
 from ui.survey import SurveyedFace, photo_from, surveyed_board
+from ui.wording import counted
 
 __all__ = ["Answer", "check", "demo", "open_page", "plan", "schema", "sheets", "survey"]
 
@@ -83,7 +84,7 @@ def _survey_of_folder(wanted: argparse.Namespace) -> Answer:
     seconds = time.perf_counter() - start
     told = {"job": str(wanted.out), "seconds": round(seconds, 1)} | asdict(found)
     lines = [
-        f"{len(found.done)} boards surveyed in {seconds:.0f} s, {len(found.before)} done before, "
+        f"{counted(len(found.done), 'board')} surveyed in {seconds:.0f} s, {len(found.before)} done before, "
         f"{len(found.problems)} not; written to {wanted.out}"
     ]
     return 2 if found.problems else 0, told, lines
@@ -123,7 +124,7 @@ def sheets(wanted: argparse.Namespace) -> Answer:
     check_writable(wanted.out)
     paths = write_all(wanted.out, sheet_files(folder.job(), folder.read))
     told = {"files": [str(path) for path in paths]}
-    return 0, told, [f"{len(paths)} files written to {wanted.out}"]
+    return 0, told, [f"{counted(len(paths), 'file')} written to {wanted.out}"]
 
 
 def check(wanted: argparse.Namespace) -> Answer:
@@ -216,7 +217,7 @@ def _face_lines(number: str, face: Face, found: SurveyedFace) -> list[str]:
     look = "; unsure of the outline, look at it" if unsure else ""
     first = (
         f"board {number}, {face.value}: true to +-{found.error_mm:.1f} mm, "
-        f"{len(found.marks)} marks suggested{look}"
+        f"{counted(len(found.marks), 'mark')} suggested{look}"
     )
     return [first, *(f"  {note}" for note in found.notes)]
 

@@ -14,6 +14,7 @@ from ui.spreadsheet import rows_of_workbook
 from ui.steps.frame import heading, save
 from ui.steps.part_fields import part_panel
 from ui.surface_ops import part_edit
+from ui.wording import counted
 
 __all__ = ["show"]
 
@@ -134,4 +135,4 @@ def _read(name: str, data: bytes) -> None:
             state.say(f"{name}, {mistake}", bad=True)
         return
     if save(f"add {len(found.parts)} parts from {name}", lambda job: parts_added(job, found.parts)):
-        state.say(f"{len(found.parts)} parts taken from {name}.")
+        state.say(f"{counted(len(found.parts), 'part')} taken from {name}.")

@@ -18,7 +18,7 @@ from ui.drawing.sheets import printed_sheets
 PAGE = {"100", "1", "2", "3", "4"}
 
 SUMMARY = {
-    "3 of 3 parts from 1 of 1 boards, board 1, marks A1 A2 B1, added and lost": {"71", "246"},
+    "3 parts from 1 board, board 1, marks A1 A2 B1, added and lost": {"71", "246"},
     "board": {"1000", "210", "27", "40.00"},
     "wood bought, in parts, kept [m3]": {"0.0057", "0.0016", "0.0031"},
     "finished parts, and where they begin": {"420", "400", "60", "22", "20"},

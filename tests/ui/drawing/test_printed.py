@@ -78,7 +78,7 @@ def test_the_summary_says_what_was_asked():
     layout = replace(tiny_layout(), bound=bound, unplaced=(Unplaced("slat", 1, "12 mm too short"),))
     said = Paper(printed_sheets(replace(tiny_job(), layout=layout))).text(0)
     assert "Proved: no layout sawn crosscut first costs less (no board is cheaper)." in said
-    assert "2 of 3 parts from 1 of 1 boards. Cost 40.00 EUR." in said
+    assert "2 of 3 parts from 1 board. Cost 40.00 EUR." in said
     assert "12 mm too short" in said
     # 2 x 420 x 60 x 22 + 400 x 60 x 22 = 0.001637 m3 in parts, of 1000 x 210 x 27 = 0.00567 m3 bought
     assert "71 % of the wood bought is not in the parts (that is 246 % added to the parts)" in said

@@ -10,6 +10,7 @@ from ui.drawing.pieces import Piece, copy_marks
 from ui.drawing.printed.ink import MM
 from ui.drawing.printed.page import HEAD, MARGIN, TITLE, SideBySide, page_size, plain_table, text
 from ui.drawing.reckoning import price_words, proof_words, wood_of
+from ui.wording import counted
 
 __all__ = ["cutting_rows", "summary_story"]
 
@@ -28,16 +29,20 @@ def summary_story(job: SheetJob) -> list[Flowable]:
 
 def _figures(job: SheetJob) -> list[Flowable]:
     layout, wood = job.layout, wood_of(job.used, job.parts, job.shop, job.layout)
-    asked = sum(part.quantity for part in job.parts)
-    placed = asked - len(layout.unplaced)
     lines = [
-        f"{placed} of {asked} parts from {len(job.used)} of {len(job.boards)} boards. "
-        f"{_cost_words(job)} {proof_words(layout.bound, job.currency)}",
+        f"{_placed_words(job)} {_cost_words(job)} {proof_words(layout.bound, job.currency)}",
         f"Bought {wood.bought:.4f} m3, parts {wood.parts:.4f} m3, offcuts worth keeping {wood.kept:.4f} m3: "
         f"{wood.waste_words()}.",
         f"Sawn {layout.sawing.value}; kerf {Tape(job.units).fine(job.shop.allowances.kerf)}.",
     ]
     return [text(line) for line in lines]
+
+
+def _placed_words(job: SheetJob) -> str:
+    asked, used, on_offer = sum(part.quantity for part in job.parts), len(job.used), len(job.boards)
+    placed = asked - len(job.layout.unplaced)
+    parts = counted(asked, "part") if placed == asked else f"{placed} of {counted(asked, 'part')}"
+    return f"{parts} from {counted(used, 'board') if used == on_offer else f'{used} of {on_offer} boards'}."
 
 
 def _cost_words(job: SheetJob) -> str:
