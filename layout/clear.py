@@ -30,7 +30,7 @@ from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
 from layout.poses import Pose, as_placement, box_size, poses
 from layout.rules import rule_for
-from layout.stock import Defect
+from layout.stock import Defect, Wish
 
 __all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
 
@@ -73,6 +73,13 @@ class ClearMap:
     def ahead_unharmed(self) -> NDArray[np.int16]:
         """The same among places that do no harm to looks."""
         return self.ahead if self.harm is None else _first_at_or_after(self.ok & (self.harm <= 0.0))
+
+    @cached_property
+    def ahead_welcome(self) -> NDArray[np.int16]:
+        """The same among places worth seeing; among those that do no harm if there are none."""
+        if self.harm is None or not bool((self.ok & (self.harm < 0.0)).any()):
+            return self.ahead_unharmed
+        return _first_at_or_after(self.ok & (self.harm < 0.0))
 
     @cached_property
     def ahead_mended(self) -> NDArray[np.int16]:
@@ -150,6 +157,7 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
     harm: NDArray[np.float32] | None = None
     mend: NDArray[np.float32] | None = None
     seen = set()
+    worth_seeing = any(defect.wish is Wish.SHOW for defect in ground.board.defects)
     for pose in lying:
         asked = demands(ground.board, part, ground.shop, pose, mending)
         harmed = harms(ground.board, part, ground.shop, pose)
@@ -168,7 +176,7 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
             before = np.where(ok, np.float32(0.0), np.float32(np.inf)) if harm is None else harm
             harm = np.minimum(before, here)
         ok |= allowed
-        if harm is None and mend is None and bool(ok.all()):
+        if harm is None and mend is None and not worth_seeing and bool(ok.all()):
             break
     return ClearMap(ground, length, width, ok, harm, mend)
 
@@ -312,9 +320,11 @@ class _Frame:
             else:
                 areas = self.ground.areas
                 priced = {n: w * min(areas[n], shape.area) for n, w in item.weights.items()}
-            which = np.array(sorted(priced), dtype=np.int64)
-            weights = np.array([priced[number] for number in which.tolist()])
-            spans.append(self._spans(shape, hulls, which, weights))
+            for worth_seeing in (False, True):
+                numbers = sorted(number for number, weight in priced.items() if (weight < 0) == worth_seeing)
+                weights = np.array([priced[number] for number in numbers])
+                which = np.array(numbers, dtype=np.int64)
+                spans.append(self._spans(shape, hulls, which, weights, whole=worth_seeing))
         summed = self._summed(spans).astype(np.float32)
         summed[np.abs(summed) < 1e-6] = 0.0
         return summed
@@ -325,8 +335,12 @@ class _Frame:
         rows: Rows,
         which: NDArray[np.int64],
         weights: NDArray[np.float64] | None = None,
+        whole: bool = False,
     ) -> "_Span":
-        """Rows and open stretches of x in which the piece's corner would bring the shape onto obstacles."""
+        """Rows and open stretches of x in which the piece's corner would bring the shape onto obstacles.
+
+        With `whole`, only where the shape takes in all of the obstacle's length.
+        """
         if not len(which):
             none = np.zeros(0)
             return none.astype(np.int64), none, none, none
@@ -337,7 +351,7 @@ class _Frame:
         if upright:
             reach = (floor(y0 / row + _TINY), ceil(y1 / row - _TINY))
             near, far = _window(low, high, *reach, self.shape[1])
-            near, far = near - x1, far - x0
+            near, far = (far - x1, near - x0) if whole else (near - x1, far - x0)
         else:
             near, far = self._swept(shape, low, high)
         obstacle, j = np.nonzero(near < far)

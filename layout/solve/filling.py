@@ -35,6 +35,7 @@ View = tuple[NDArray[np.int16], float, float]
 class Care(Enum):
     """Which places a filling may use."""
 
+    WELCOME = "worth seeing, where there are such places"
     UNHARMED = "no harm to looks"
     ALLOWED = "allowed as they are"
     MENDED = "allowed with repairs"
@@ -127,7 +128,9 @@ class Filler:
 
     def _oks(self, board: int, part: int, care: Care) -> NDArray[np.bool_]:
         clear = self.job.maps[board][part]
-        if care is Care.UNHARMED and clear.harm is not None:
+        if care is Care.WELCOME and clear.harm is not None and bool((clear.ok & (clear.harm < 0)).any()):
+            return clear.ok & (clear.harm < 0.0)
+        if care in (Care.WELCOME, Care.UNHARMED) and clear.harm is not None:
             return clear.ok & (clear.harm <= 0.0)
         if care is Care.MENDED and clear.mend is not None:
             return clear.ok | np.isfinite(clear.mend)
@@ -139,7 +142,9 @@ class Filler:
             view = []
             for clear in self.job.maps[board]:
                 ahead = clear.ahead
-                if care is Care.UNHARMED:
+                if care is Care.WELCOME:
+                    ahead = clear.ahead_welcome
+                elif care is Care.UNHARMED:
                     ahead = clear.ahead_unharmed
                 elif care is Care.MENDED:
                     ahead = clear.ahead_mended

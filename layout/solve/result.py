@@ -17,7 +17,7 @@ from layout.poses import Pose, as_placement, poses
 from layout.repair.carry_out import carried_out
 from layout.solve.construct import Draft
 from layout.solve.job import Job
-from layout.stock import Board, Face
+from layout.stock import Board, Face, Wish
 
 __all__ = ["best_pose", "layout_of", "with_cuts"]
 
@@ -25,12 +25,13 @@ __all__ = ["best_pose", "layout_of", "with_cuts"]
 def best_pose(ground: Ground, part: Part, x: float, y: float, mending: Mending | None = None) -> Pose | None:
     """The allowed pose with least repair, then least harm, at a place of the piece's corner [mm]."""
     best, best_cost = None, (float("inf"), 0, float("inf"))
+    worth_seeing = any(defect.wish is Wish.SHOW for defect in ground.board.defects)
     for pose in poses(part, ground.board, ground.shop):
         verdict = judged(ground, part, x, y, pose, mending)
         cost = (round(verdict.mend, 6), verdict.mends, round(verdict.harm, 6))
         if verdict and cost < best_cost:
             best, best_cost = pose, cost
-            if best_cost == (0.0, 0, 0.0) and pose.face_from is Face.FRONT:
+            if best_cost == (0.0, 0, 0.0) and pose.face_from is Face.FRONT and not worth_seeing:
                 break
     return best
 

@@ -16,7 +16,7 @@ __all__ = ["Taste", "tidied"]
 
 Taste = tuple[int, float, float, int, float, int]
 
-_EXACT = 1e-6  # offcuts are compared to this share of a square metre squared
+_CARES = (Care.UNHARMED, Care.UNHARMED, Care.ALLOWED, Care.WELCOME)
 
 
 def tidied(job: Job, filler: Filler, draft: Draft, stop: Stop, chance: Random, share: float = 1.0) -> Draft:
@@ -31,7 +31,7 @@ def tidied(job: Job, filler: Filler, draft: Draft, stop: Stop, chance: Random, s
         ruined = chance.sample(boards, min(chance.randint(1, 3), len(boards)))
         for board in ruined:
             trial.clear(board)
-        care = Care.UNHARMED if chance.random() < 0.7 else Care.ALLOWED
+        care = chance.choice(_CARES)
         crosscut = chance.random() < 0.5
         power = chance.choice((0.0, 0.5, 1.0))
         for board in ruined:
