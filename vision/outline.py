@@ -86,7 +86,7 @@ def _shape(corners_px: NDArray[np.float64], rgb: NDArray[np.uint8]) -> float:
     sides = np.hypot(*(np.roll(corners_px, -1, axis=0) - corners_px).T)
     slim = min(sides[0], sides[2]) / max(1.0, max(sides[1], sides[3]))
     answer = min(1.0, float(slim) / 2.2) ** 2
-    rim = 0.01 * max(rgb.shape[:2])
+    rim = max(4.0, 0.004 * max(rgb.shape[:2]))
     size = np.array([rgb.shape[1], rgb.shape[0]])
     if np.any((corners_px < rim) | (corners_px > size - 1 - rim)):
         answer *= 0.4  # it may run on beyond the picture
