@@ -15,11 +15,13 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Allowances, Shop
-from layout.outline import Outline, Point, bounds_of
-from layout.parts import Part, PartSide, Visibility, ZoneRule
+from layout.demands import side_lines
+from layout.outline import Outline, bounds_of
+from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
 from layout.placement import Layout, Placement, on_board
+from layout.poses import Left, left_of
 from layout.rules import RULES, USUAL, rule_for, tolerated
-from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
+from layout.stock import Board, Defect, DefectKind, Face, Wish
 from ui.drawing.pieces import listed, point_on_board
 
 __all__ = ["DefectFate", "Fate", "Showing", "board_face_of", "fates", "grown", "showings"]
@@ -68,6 +70,7 @@ class DefectFate:
 
 
 _ORDER = list(Fate)
+_FACES = (PartSide.FACE, PartSide.BACK)
 _KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
 _LEAST_AREA = 1e-3  # mm2; touching is not overlapping
 _LEAST_LENGTH = 1e-3  # mm
@@ -122,11 +125,9 @@ def grown(defect: Defect, board: Board, allowances: Allowances) -> BaseGeometry:
     return shape.buffer(allowances.defect_margin + board.error)
 
 
-def board_face_of(placement: Placement, side: PartSide) -> Face | None:
-    """The board face that becomes the face or back of a part; None for edges and ends."""
-    if side is PartSide.FACE:
-        return placement.face_from
-    return placement.face_from.other if side is PartSide.BACK else None
+def board_face_of(placement: Placement, side: PartSide) -> Face:
+    """The board face that becomes the face or the back of a part."""
+    return placement.face_from if side is PartSide.FACE else placement.face_from.other
 
 
 def showings(
@@ -137,14 +138,12 @@ def showings(
     if not _near(defect, board, allowances, outline):
         return ()
     reach, finished = grown(defect, board, allowances), Polygon(outline)
-    if reach.intersection(finished).area <= _LEAST_AREA or _gone(defect, board, placement, part):
+    left = _left(defect, board, placement, part)
+    if reach.intersection(finished).area <= _LEAST_AREA or not left.inside:
         return ()
     near = Polygon(defect.outline).intersection(finished).area <= _LEAST_AREA
-    sides = [
-        side
-        for side in (PartSide.FACE, PartSide.BACK)
-        if board_face_of(placement, side) in _faces(defect, board, placement, part)
-    ]
+    seen = {Face.FRONT: left.front, Face.BACK: left.back}
+    sides = [side for side in _FACES if seen[board_face_of(placement, side)]]
     sides += _crossed_sides(reach, placement, part, allowances)
     return tuple(
         Showing(placement, side, _judged(defect, reach, side, placement, part, allowances), near)
@@ -161,70 +160,31 @@ def _near(defect: Defect, board: Board, allowances: Allowances, outline: Outline
     return x0 - along < right and left < x1 + along and y0 - across < foot and top < y1 + across
 
 
-def _planed_away(board: Board, placement: Placement, part: Part, face: Face) -> float:
-    if face is Face.FRONT:
-        return placement.from_front
-    return board.thickness - part.thickness - placement.from_front
-
-
-def _gone(defect: Defect, board: Board, placement: Placement, part: Part) -> bool:
-    if defect.where is Where.THROUGH or defect.depth is None:
-        return False
-    return defect.depth <= _planed_away(board, placement, part, Face(defect.where.value)) + 1e-9
+def _left(defect: Defect, board: Board, placement: Placement, part: Part) -> Left:
+    return left_of(defect, board, part.thickness, placement.from_front)
 
 
 def _planed_off(
     defect: Defect, board: Board, placement: Placement, part: Part, allowances: Allowances
 ) -> bool:
     outline = on_board(part.shape, placement, part, allowances)
-    if not _gone(defect, board, placement, part) or not _near(defect, board, allowances, outline):
+    if _left(defect, board, placement, part).inside or not _near(defect, board, allowances, outline):
         return False
     return bool(Polygon(defect.outline).intersection(Polygon(outline)).area > _LEAST_AREA)
-
-
-def _faces(defect: Defect, board: Board, placement: Placement, part: Part) -> set[Face]:
-    if defect.where is Where.THROUGH:
-        return {Face.FRONT, Face.BACK}
-    own = Face(defect.where.value)
-    seen = {own}
-    if defect.depth is not None:
-        through = board.thickness - _planed_away(board, placement, part, own.other)
-        if defect.depth >= through - 1e-9:
-            seen.add(own.other)
-    return seen
 
 
 def _crossed_sides(
     reach: BaseGeometry, placement: Placement, part: Part, allowances: Allowances
 ) -> list[PartSide]:
     crossed = []
-    for side, lines in _side_lines(part).items():
-        for start, end in lines:
-            moved = _line_on_board(start, end, placement, part, allowances)
-            if moved.intersection(reach).length > _LEAST_LENGTH:
-                crossed.append(side)
-                break
+    for side, lines in side_lines(part).items():
+        laid = [
+            LineString([point_on_board((x, y), placement, part, allowances) for x, y in line.coords])
+            for line in lines.geoms
+        ]
+        if any(line.intersection(reach).length > _LEAST_LENGTH for line in laid):
+            crossed.append(side)
     return crossed
-
-
-def _side_lines(part: Part) -> dict[PartSide, list[tuple[Point, Point]]]:
-    """The finished outline sorted by the way each line of it faces, in the part frame."""
-    lines: dict[PartSide, list[tuple[Point, Point]]] = {}
-    ring = part.shape
-    for (x0, y0), (x1, y1) in zip(ring, ring[1:] + ring[:1], strict=True):
-        out_x, out_y = y1 - y0, x0 - x1  # the ring runs clockwise on screen
-        if abs(out_x) > abs(out_y):
-            side = PartSide.FAR_END if out_x > 0 else PartSide.NEAR_END
-        else:
-            side = PartSide.FAR_EDGE if out_y > 0 else PartSide.NEAR_EDGE
-        lines.setdefault(side, []).append(((x0, y0), (x1, y1)))
-    return lines
-
-
-def _line_on_board(
-    start: Point, end: Point, placement: Placement, part: Part, allowances: Allowances
-) -> LineString:
-    return LineString([point_on_board(each, placement, part, allowances) for each in (start, end)])
 
 
 def _judged(
@@ -238,18 +198,22 @@ def _judged(
     finished = Polygon(on_board(part.shape, placement, part, allowances))
     inside = reach.intersection(finished)
     rule, concealed = rule_for(part, side), part.visibility(side) is Visibility.CONCEALED
-    for zone in part.zones:
-        ground = Polygon(on_board(zone.outline, placement, part, allowances))
-        overlap = ground.intersection(inside).area
-        if zone.rule is ZoneRule.SOUND and zone.side in (None, side) and overlap > _LEAST_AREA:
+    grounds = [(zone, Polygon(on_board(zone.outline, placement, part, allowances))) for zone in part.zones]
+    for zone, ground in grounds:
+        sound = zone.rule is ZoneRule.SOUND and zone.side in (None, side)
+        if sound and ground.intersection(inside).area > _LEAST_AREA:
             return Fate.AGAINST
-        if zone.rule is ZoneRule.COVERED and zone.side in (None, side) and overlap >= inside.area - 1e-6:
-            rule, concealed = (
-                RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])],
-                True,
-            )
+    if side in _FACES:
+        covers = [ground for zone, ground in grounds if _covers(zone, side)]
+        if covers and inside.difference(shapely.union_all(covers)).area <= _LEAST_AREA:
+            rule = RULES[part.tolerates.get(Visibility.CONCEALED, USUAL[Visibility.CONCEALED])]
+            concealed = True
     if not tolerated(defect, rule):
         return Fate.AGAINST
     if concealed:
         return Fate.HIDDEN_BACK if side is PartSide.BACK else Fate.CONCEALED
     return Fate.SHOWN if defect.wish is Wish.SHOW else Fate.SEEN
+
+
+def _covers(zone: Zone, side: PartSide) -> bool:
+    return zone.rule is ZoneRule.COVERED and zone.side in (None, side)
