@@ -152,11 +152,16 @@ def _surface(id: str, face: Face) -> None:
         memory=f"layout-{id}-{face.value}",
         **state.told(answer),
     )
+    _rest_too(answer)
+    _faults(job, board)
+
+
+def _rest_too(answer: state.Answer) -> None:
+    """Draw the rest of the page anew after an edit: its words are about the layout as well."""
     if answer.session.job.revision != state.note("layout-revision"):
         state.note("layout-revision", answer.session.job.revision)
         if answer.ack["client"]:
             st.rerun(scope="app")
-    _faults(job, board)
 
 
 def _drawn(job: Job, board: Board, place: BoardFace) -> dict[str, Any]:
