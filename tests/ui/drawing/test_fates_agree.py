@@ -62,3 +62,29 @@ def test_a_fault_breaks_a_rule_on_the_sheet_just_when_the_verifier_says_so(seed)
     blamed = set(re.findall(r"\b(q\d+) at ", said))
     against = {each.defect.id for each in fates(board, (part,), SHOP, layout) if each.fate is Fate.AGAINST}
     assert against == blamed
+
+
+def fate_and_verdict(part: Part, defect: Defect) -> tuple[Fate, bool]:
+    board = Board.square_edged("1", 400, 150, 30, defects=(defect,))
+    layout = Layout((Placement("part", 1, "1", 30, 10, from_front=4.0),))
+    found = fates(board, (part,), SHOP, layout)[0].fate
+    return found, bool([each for each in violations((board,), (part,), SHOP, layout) if "q1" in each.message])
+
+
+def test_what_covers_a_face_does_not_hide_an_edge():
+    shelf = Zone("shelf", rectangle(0, 0, 300, 40), ZoneRule.COVERED)
+    part = Part("part", 300, 110, 22, zones=(shelf,))
+    # the finished part lies at 35..335, 12..122: the knot crosses its near edge, seen in use, and its show face
+    on_edge = Defect("q1", DefectKind.SOUND_KNOT, rectangle(100, 8, 125, 30), Where.FRONT)
+    inside = Defect("q1", DefectKind.SOUND_KNOT, rectangle(100, 18, 125, 40), Where.FRONT)
+    assert fate_and_verdict(part, on_edge) == (Fate.AGAINST, True)
+    assert fate_and_verdict(part, inside) == (Fate.CONCEALED, False)
+
+
+def test_two_covers_side_by_side_hide_what_lies_under_both():
+    left = Zone("rail", rectangle(0, 0, 80, 110), ZoneRule.COVERED, PartSide.FACE)
+    right = Zone("shelf", rectangle(80, 0, 300, 110), ZoneRule.COVERED, PartSide.FACE)
+    under_both = Defect("q1", DefectKind.SOUND_KNOT, rectangle(105, 50, 125, 70), Where.FRONT)
+    whole = Part("part", 300, 110, 22, zones=(left, right))
+    assert fate_and_verdict(whole, under_both) == (Fate.CONCEALED, False)
+    assert fate_and_verdict(Part("part", 300, 110, 22, zones=(left,)), under_both) == (Fate.AGAINST, True)
