@@ -26,7 +26,7 @@ def chest() -> Job:
     return Job(
         name="A linen chest in oak",
         currency="EUR",
-        settings=Shop(allowances=Allowances(skim=1.0), repairs=RepairRules(allowed=True)),
+        settings=Shop(allowances=Allowances(skim=1.0), repairs=RepairRules(allowed=True, edge_strip=65.0)),
         boards=_boards(),
         parts=_parts(),
     )
@@ -53,13 +53,13 @@ def _boards() -> tuple[BoardRecord, ...]:
         _board("2", 2480, (188, 24), 44.0, _mark("pin knot", DefectKind.PIN_KNOT, _oval(525, 60, 3, 3))),
         # Each of these is the only one long and thick enough for its part, and too
         # narrow for a place that misses its faults: one kind of repair each.
-        _board("3", 970, (325, 28.5), 30.0, *_twice("knot", knot, _oval(480, 80, 9, 8), 138)),
+        _board("3", 970, (325, 28.5), 30.0, *_twice("knot", knot, _oval(480, 80, 9, 8), 128)),
         _board("4", 870, (300, 33.5), 28.0, *_twice("decay", DefectKind.DECAY, decay, 128, Where.BACK, 6.0)),
         _board(
-            "5", 1030, (275, 26.5), 26.0, *_twice("check", DefectKind.CHECK, rectangle(420, 62, 500, 64), 118)
+            "5", 1030, (275, 26.5), 26.0, *_twice("check", DefectKind.CHECK, rectangle(420, 62, 500, 64), 104)
         ),
         _board(
-            "6", 920, (250, 30.5), 24.0, *_twice("end split", DefectKind.SPLIT, rectangle(0, 58, 75, 62), 108)
+            "6", 920, (250, 30.5), 24.0, *_twice("end split", DefectKind.SPLIT, rectangle(0, 58, 75, 62), 96)
         ),
         _board("7", 2150, (105, 25), 18.0, _mark("wane", DefectKind.WANE, rectangle(0, 0, 2150, 40))),
     )

@@ -92,7 +92,8 @@ def with_repairs(
     # However slow the machine, the first plan with repairs has its time.
     least = max(_FIRST, min(_SURE / max(params.seconds, _SURE), 0.5))
     ends = inf if params.iterations is not None else began + params.seconds
-    trial = _mended_plan(task, boards, free, part_of(params, _FIRST, began, least), ends)
+    limit = replace(part_of(params, _FIRST, began, least), start=bare.placements)
+    trial = _mended_plan(task, boards, free, limit, ends)
     if better(trial, best, parts):
         best = trial
     for _ in range(_DROPS):
@@ -102,6 +103,10 @@ def with_repairs(
         if cheaper is None:
             break
         best, free = cheaper
+    left = part_of(params, 1.0, began)
+    if not best.repairs and params.iterations is None and left.seconds > 0.1 * params.seconds:
+        more = core(boards, parts, shop, replace(left, start=best.placements, prove=False), locked=locked)
+        best = more if better(more, best, parts) else best
     # What was proved for plans without repairs does not hold where repairs may undercut them.
     return replace(_with_alternatives(best, bare), bound=None)
 
@@ -121,7 +126,8 @@ def _without_one(
             if _spent(params, began):
                 return None
             ends = inf if params.iterations is not None else began + params.seconds
-            trial = _mended_plan(task, on, allowed, part_of(params, _DROP, began), ends)
+            limit = replace(part_of(params, _DROP, began), start=best.placements)
+            trial = _mended_plan(task, on, allowed, limit, ends)
             if better(trial, best, task.parts):
                 return trial, allowed
     return None
@@ -132,6 +138,7 @@ def _mended_plan(
 ) -> Layout:
     """The best plan found that counts on repairs of these faults, with all of them really made."""
     best: Layout | None = None
+    late = False
     wood = Reserve(task.boards, task.parts, task.shop, task.looks, task.locked)
     for _ in range(_TRIES):
         search = replace(limit, mending=mending_of(task.shop, free), prove=False)
@@ -141,8 +148,9 @@ def _mended_plan(
             made = task.without(plan, left)
         if best is None or better(made, best, task.parts):
             best = made
-        if not left or monotonic() > ends:
+        if not left or late:
             break
+        late = monotonic() > ends  # once more, with the wood held, even so
         if limit.iterations is None:
             # Round what is held there is less to search.
             limit = replace(limit, seconds=limit.seconds * _AGAIN)

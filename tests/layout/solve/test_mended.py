@@ -88,8 +88,8 @@ SEEN = {PartSide.FACE: Visibility.SEEN_IN_USE, PartSide.BACK: Visibility.SEEN_IN
 
 
 def twice(fault: Defect) -> tuple[Defect, Defect]:
-    """The fault, and its like 128 mm further across: no 124 mm piece of a 300 mm board misses both."""
-    below = tuple((x, y + 128) for x, y in fault.outline)
+    """The fault, and its like 116 mm further across: no 124 mm piece of a 300 mm board misses both."""
+    below = tuple((x, y + 116) for x, y in fault.outline)
     return fault, replace(fault, id="g", outline=below)
 
 
@@ -122,8 +122,12 @@ FORCED = {
 def test_every_kind_of_repair_is_forced_once(kind: RepairKind) -> None:
     """One board, no place for the part that misses the fault, and wood for the donor beside it."""
     only, part = FORCED[kind]
-    layout = plan([only], [part], MENDING, FEW)
-    assert violations([only], [part], MENDING, layout) == ()
+    rules = MENDING.repairs
+    if kind is RepairKind.SPLICE:
+        rules = replace(rules, edge_strip=-1.0)  # else two strips would do as well
+    shop = replace(MENDING, repairs=rules)
+    layout = plan([only], [part], shop, FEW)
+    assert violations([only], [part], shop, layout) == ()
     assert [repair.kind for repair in layout.repairs] == [kind]
 
 
