@@ -74,7 +74,7 @@ def fate_and_verdict(part: Part, defect: Defect) -> tuple[Fate, bool]:
 def test_what_covers_a_face_does_not_hide_an_edge():
     shelf = Zone("shelf", rectangle(0, 0, 300, 40), ZoneRule.COVERED)
     part = Part("part", 300, 110, 22, zones=(shelf,))
-    # the finished part lies at 35..335, 12..122: the knot crosses its near edge, seen in use, and its show face
+    # the finished part lies at 35..335, 12..122: the knot crosses its near edge, which is seen in use
     on_edge = Defect("q1", DefectKind.SOUND_KNOT, rectangle(100, 8, 125, 30), Where.FRONT)
     inside = Defect("q1", DefectKind.SOUND_KNOT, rectangle(100, 18, 125, 40), Where.FRONT)
     assert fate_and_verdict(part, on_edge) == (Fate.AGAINST, True)
