@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from layout.allowances import Allowances, Sawing, Shop
 from layout.errors import LayoutError
+from layout.glue import Donor, GlueKind, GlueUp, Repair, RepairKind, Stave
 from layout.outline import rectangle
-from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
+from layout.parts import Part, PartSide, Staves, Visibility, Zone, ZoneRule
 from layout.placement import Bound, Cut, CutKind, Layout, Offcut, Placement, Unplaced
 from layout.records import Plan, from_record, record
 from layout.stock import Board, Defect, DefectKind, Face, Price, PriceBasis, Turn, Where, Wish
@@ -78,6 +79,8 @@ def parts(draw: Any) -> Part:
         max_slope=draw(st.none() | st.floats(0, 1)),
         same_board_as=draw(st.none() | name),
         turn_end_for_end=draw(st.booleans()),
+        staves=draw(st.none() | st.just(Staves())),
+        heart_up=draw(st.none() | st.booleans()),
         tolerates=draw(st.dictionaries(st.sampled_from(Visibility), st.sampled_from(["clear", "J10"]))),
     )
 
@@ -90,6 +93,37 @@ def layouts(draw: Any) -> Layout:
     cut = st.builds(
         Cut, name, st.integers(1, 9), st.sampled_from(CutKind), number, number, number, st.integers(1, 3)
     )
+    donor = st.builds(
+        Donor,
+        name,
+        st.just(1.0),
+        st.just(2.0),
+        size.map(lambda x: x + 1),
+        size.map(lambda x: x + 2),
+        st.sampled_from(Face),
+        size,
+    )
+    repair = st.builds(
+        Repair,
+        st.sampled_from([kind for kind in RepairKind if kind is not RepairKind.FILLER]),
+        name,
+        st.integers(1, 9),
+        st.sampled_from(PartSide),
+        st.lists(name, max_size=2).map(tuple),
+        outlines(),
+        size,
+        donor=donor,
+        cautions=st.lists(name, max_size=2).map(tuple),
+    )
+    stave = st.builds(Stave, name, st.integers(1, 9), size)
+    glue_up = st.builds(
+        GlueUp,
+        name,
+        st.integers(1, 9),
+        st.sampled_from(GlueKind),
+        st.lists(stave, max_size=3).map(tuple),
+        size,
+    )
     bound = st.builds(Bound, number, st.sampled_from(Sawing), st.booleans(), name)
     return Layout(
         placements=tuple(draw(st.lists(placement, max_size=3))),
@@ -100,6 +134,8 @@ def layouts(draw: Any) -> Layout:
         sawing=draw(st.sampled_from(Sawing)),
         bound=draw(st.none() | bound),
         seed=draw(st.integers(0, 2**31)),
+        repairs=tuple(draw(st.lists(repair, max_size=2))),
+        glue_ups=tuple(draw(st.lists(glue_up, max_size=2))),
     )
 
 
