@@ -47,7 +47,7 @@ def drawing_surface(
     memory: str,
     note: str = "",
     refused: bool = False,
-    **more: Sequence[str] | float | bool,
+    **more: Sequence[str] | Mapping[str, str] | float | bool,
 ) -> None:
     """Mount it.
 
