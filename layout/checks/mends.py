@@ -12,6 +12,7 @@ from shapely import union_all
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
+from layout.allowances import RepairRules
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
 from layout.checks.sides import depths_in, grown_in
@@ -61,19 +62,7 @@ def faults_of(piece: Piece, repair: Repair) -> Iterator[Violation]:
     """What is wrong with one repair."""
     rules, part = piece.shop.repairs, piece.part
     name = f"{piece.name}: the {repair.kind.value} for {', '.join(repair.defects)}"
-    minutes = {
-        RepairKind.PATCH: rules.patch,
-        RepairKind.SLICE: rules.slice,
-        RepairKind.SPLICE: rules.splice,
-        RepairKind.EDGE_STRIP: rules.edge_strip,
-        RepairKind.FILLER: rules.filler,
-    }[repair.kind]
-    said = []
-    if not rules.allowed or minutes < 0:
-        said.append("is not one the maker allows")
-    elif abs(repair.cost - minutes / 60 * rules.rate) > 0.011:
-        worth = minutes / 60 * rules.rate
-        said.append(f"is priced {repair.cost:.2f}, but {minutes:g} minutes come to {worth:.2f}")
+    said = list(_priced(repair, rules))
     said += [
         f"is seen on its {side.value}, a show face that is not to be repaired"
         for side in sorted(_sides_seen(piece, repair))
@@ -90,6 +79,22 @@ def faults_of(piece: Piece, repair: Repair) -> Iterator[Violation]:
     said += _donor(piece, repair)
     for text in dict.fromkeys(said):
         yield Violation(part.name, piece.placement.copy, piece.board.id, f"{name} {text}.")
+
+
+def _priced(repair: Repair, rules: RepairRules) -> Iterator[str]:
+    """What is wrong with a repair's price, or with making it at all."""
+    minutes = {
+        RepairKind.PATCH: rules.patch,
+        RepairKind.SLICE: rules.slice,
+        RepairKind.SPLICE: rules.splice,
+        RepairKind.EDGE_STRIP: rules.edge_strip,
+        RepairKind.FILLER: rules.filler,
+    }[repair.kind]
+    worth = minutes / 60 * rules.rate
+    if not rules.allowed or minutes < 0:
+        yield "is not one the maker allows"
+    elif abs(repair.cost - worth) > 0.011:
+        yield f"is priced {repair.cost:.2f}, but {minutes:g} minutes come to {worth:.2f}"
 
 
 def budgets(piece: Piece, repairs: Sequence[Repair]) -> Iterator[Violation]:

@@ -24,6 +24,10 @@ __all__ = ["edge_strip_for"]
 
 _NARROWEST = 6.0
 _WIDEST = 1 / 3  # of the part's width
+_CAUTIONS = (
+    "Shoot both edges in one setting, glue the strip on before the part is planed to thickness.",
+    "Never rip a narrow strip without a push stick and a guard.",
+)
 _JOINTING = 3.0  # the blank is wider by this, for two planed edges [mm]
 
 
@@ -54,11 +58,8 @@ def edge_strip_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
     ground = (0.0, 0.0, part.length, wide) if near else (0.0, part.width - wide, part.length, part.width)
     if sound_zones(part).intersection(box(*ground)).area > 0:
         return None
-    blank = Blank(
-        sawn_length(part, host.shop.allowances),
-        wide + _JOINTING,
-        min(part.thickness + 2, host.board.thickness),
-    )
+    thick = min(part.thickness + 2, host.board.thickness)
+    blank = Blank(sawn_length(part, host.shop.allowances), wide + _JOINTING, thick)
     return Idea(
         RepairKind.EDGE_STRIP,
         side,
@@ -67,8 +68,5 @@ def edge_strip_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
         fault.sides,
         blank,
         cost,
-        cautions=(
-            "Shoot both edges in one setting, glue the strip on before the part is planed to thickness.",
-            "Never rip a narrow strip without a push stick and a guard.",
-        ),
+        cautions=_CAUTIONS,
     )

@@ -24,7 +24,7 @@ from shapely import box
 
 from layout.glue import RepairKind
 from layout.outline import rectangle
-from layout.parts import PartSide, Visibility
+from layout.parts import Part, PartSide, Visibility
 from layout.repair.fault import COMES_OUT, Fault, Host
 from layout.repair.idea import Blank, Idea, price, sound_zones
 
@@ -45,22 +45,13 @@ def slice_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
     """A slice on a concealed face or back that makes a fault good, from the end nearer to it, or None."""
     rules, part = host.shop.repairs, host.part
     cost = price(RepairKind.SLICE, rules)
-    if cost is None or side not in (PartSide.FACE, PartSide.BACK) or fault.in_zone or fault.barred:
-        return None
     near = fault.reach.bounds[0] <= part.length - fault.reach.bounds[2]
-    end = PartSide.NEAR_END if near else PartSide.FAR_END
-    seen = {*_EDGES, end}
-    if part.visibility(side) is not Visibility.CONCEALED or side not in fault.sides:
-        return None
-    if any(part.visibility(item) is Visibility.SHOW for item in seen):
+    if cost is None or fault.in_zone or fault.barred or not _may_lie(fault, side, near, part):
         return None
     reached = fault.reach.bounds[2] if near else part.length - fault.reach.bounds[0]
-    depth_there = fault.depth_from(side, part.thickness)
-    wholly = fault.defect.kind in COMES_OUT or bool(fault.sides - {side})
-    over = max(LEAST_THICKNESS, depth_there + 0.5) if wholly else LEAST_THICKNESS
-    deepest = over + reached / rules.slope
+    deepest = _thickness_over(fault, side, part) + reached / rules.slope
     run = rules.slope * deepest
-    if deepest > MOST * part.thickness or run > part.length or fault.sides - seen - {side}:
+    if deepest > MOST * part.thickness or run > part.length:
         return None
     at = run if near else part.length - run
     ground = (0.0, 0.0, run, part.width) if near else (at, 0.0, part.length, part.width)
@@ -77,12 +68,33 @@ def slice_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
         fault.sides,
         blank,
         cost,
-        slope=rules.slope,
-        at=at,
-        cautions=(
-            f"Carry the part through the planer on a wedge of {wedge_angle(rules.slope):.1f} degrees,"
-            f" 1 in {rules.slope:g}; never plane a piece shorter than the machine allows.",
-            f"Leave the slice {PLANER:g} mm proud and plane it flush when the glue has set;"
-            " the feather edge lies on a concealed face.",
-        ),
+        rules.slope,
+        at,
+        _cautions(rules.slope),
+    )
+
+
+def _may_lie(fault: Fault, side: PartSide, near: bool, part: Part) -> bool:
+    """Whether the side is a concealed face, and the slice's glue line shows on no show side."""
+    if side not in (PartSide.FACE, PartSide.BACK) or side not in fault.sides:
+        return False
+    seen = _EDGES | {PartSide.NEAR_END if near else PartSide.FAR_END}
+    hidden = part.visibility(side) is Visibility.CONCEALED
+    shows = any(part.visibility(item) is Visibility.SHOW for item in seen)
+    return hidden and not shows and not fault.sides - seen - {side}
+
+
+def _thickness_over(fault: Fault, side: PartSide, part: Part) -> float:
+    """Thickness of the slice, planed, over the fault's far end [mm]."""
+    if fault.defect.kind in COMES_OUT or fault.sides - {side}:
+        return max(LEAST_THICKNESS, fault.depth_from(side, part.thickness) + 0.5)
+    return LEAST_THICKNESS
+
+
+def _cautions(slope: float) -> tuple[str, ...]:
+    return (
+        f"Carry the part through the planer on a wedge of {wedge_angle(slope):.1f} degrees,"
+        f" 1 in {slope:g}; never plane a piece shorter than the machine allows.",
+        f"Leave the slice {PLANER:g} mm proud and plane it flush when the glue has set;"
+        " the feather edge lies on a concealed face.",
     )

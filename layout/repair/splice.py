@@ -69,10 +69,9 @@ def splice_for(fault: Fault, host: Host) -> Idea | None:
     joint = (at, 0.0, at + run, part.width) if near else (at - run, 0.0, at, part.width)
     if sound_zones(part).distance(box(*joint)) < rules.clearance and not sound_zones(part).is_empty:
         return None
-    whole = (0.0, 0.0, from_end + run, part.width)
-    if not near:
-        whole = (part.length - from_end - run, 0.0, part.length, part.width)
-    blank = Blank(from_end + run + 20, part.width + 4, min(part.thickness + 2, host.board.thickness))
+    far = from_end + run
+    whole = (0.0, 0.0, far, part.width) if near else (part.length - far, 0.0, part.length, part.width)
+    blank = Blank(far + 20, part.width + 4, min(part.thickness + 2, host.board.thickness))
     return Idea(
         RepairKind.SPLICE,
         PartSide.FACE,
@@ -81,9 +80,9 @@ def splice_for(fault: Fault, host: Host) -> Idea | None:
         fault.sides,
         blank,
         cost,
-        slope=slope,
-        at=at,
-        cautions=_cautions(slope),
+        slope,
+        at,
+        _cautions(slope),
     )
 
 
