@@ -74,7 +74,7 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _packed(kind: str, picture: Picture) -> Picture:
-    options = [cv2.IMWRITE_JPEG_QUALITY, 88] if kind == ".jpg" else []
+    options = [cv2.IMWRITE_JPEG_QUALITY, 82] if kind == ".jpg" else []
     return np.asarray(cv2.imencode(kind, picture, options)[1], dtype=np.uint8)
 
 

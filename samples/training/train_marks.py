@@ -52,6 +52,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--steps", type=int, default=20000)
     parser.add_argument("--train-seconds", type=float, default=300.0)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--start", type=Path, help="weights.pt of an earlier run to go on from")
     parser.add_argument("--scan-share", type=int, default=12, help="of 64 tiles in a batch")
     given = parser.parse_args(arguments)
     given.out.mkdir(parents=True, exist_ok=True)
@@ -125,14 +126,13 @@ def _small_cube(cube: np.ndarray, index: int) -> np.ndarray:
     )
 
 
-def _tiles(domain: Domain, count: int, light: bool, chance: torch.Generator) -> tuple[Tensor, Tensor, Tensor]:
-    """Input, target and weight of each class for tiles drawn at random."""
+def _tiles(domain: Domain, count: int, chance: torch.Generator) -> tuple[Tensor, Tensor, Tensor]:
+    """Picture, target and weight of each class for tiles drawn at random."""
     device = domain.pictures.device
     pick = torch.randint(len(domain.pictures), (count,), generator=chance).to(device)
     picture = domain.pictures[pick].permute(0, 3, 1, 2).float() / 255
     bits = domain.bits[pick][:, None].float()
     picture, bits = cut_out(picture, bits, (FINE * _ROWS, FINE * _COLUMNS), PX_PER_MM)
-    picture = normalised(photographed(picture) if light else picture, noise=light)
     whole = bits.round().to(torch.uint8)
     flags = torch.tensor([BITS[name] for name in CLASSES], dtype=torch.uint8, device=device).view(1, -1, 1, 1)
     target = functional.avg_pool2d(((whole & flags) > 0).float(), FINE)
@@ -160,7 +160,10 @@ def _trained(
     device: torch.device,
     log: dict[str, object],
 ) -> MarkNet:
-    net = MarkNet().to(device).to(memory_format=torch.channels_last)
+    net = MarkNet()
+    if given.start:
+        net.load_state_dict(torch.load(given.start, map_location="cpu"))
+    net = net.to(device).to(memory_format=torch.channels_last)
     mean = copy.deepcopy(net).eval()
     optimiser = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-2)
     chance = torch.Generator().manual_seed(given.seed)
@@ -172,8 +175,9 @@ def _trained(
         rate = 2e-3 * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-6
         for group in optimiser.param_groups:
             group["lr"] = rate
-        parts = [_tiles(domain, domain.share, True, chance) for domain in domains]
+        parts = [_tiles(domain, domain.share, chance) for domain in domains]
         picture, target, weight = (torch.cat(part) for part in zip(*parts, strict=True))
+        picture = normalised(photographed(picture), noise=True)
         with torch.autocast(device.type, torch.bfloat16):
             logits = net(picture.to(memory_format=torch.channels_last))
         loss = _loss(logits, target, weight)
@@ -195,11 +199,10 @@ def _trained(
 
 @torch.no_grad()
 def _drift(mean: MarkNet, net: MarkNet, keep: float) -> None:
-    for slow, fast in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
-        if slow.dtype.is_floating_point:
-            slow.mul_(keep).add_(fast, alpha=1 - keep)
-        else:
-            slow.copy_(fast)
+    pairs = list(zip(mean.state_dict().values(), net.state_dict().values(), strict=True))
+    slow = [a for a, _ in pairs if a.dtype.is_floating_point]
+    fast = [b for _, b in pairs if b.dtype.is_floating_point]
+    torch._foreach_lerp_(slow, fast, 1 - keep)
 
 
 @torch.no_grad()
@@ -208,8 +211,8 @@ def _overlaps(net: MarkNet, test: Domain) -> dict[str, float]:
     chance = torch.Generator().manual_seed(0)
     shared = both = torch.zeros(len(CLASSES), device=test.pictures.device)
     for _ in range(4):
-        picture, target, weight = _tiles(test, 32, True, chance)
-        said = (torch.sigmoid(net(picture)) > 0.5).float() * weight
+        picture, target, weight = _tiles(test, 32, chance)
+        said = (torch.sigmoid(net(normalised(photographed(picture)))) > 0.5).float() * weight
         shared = shared + (said * target).sum((0, 2, 3))
         both = both + torch.maximum(said, target * weight).sum((0, 2, 3))
     return {name: round(float(a / (b + 1)), 3) for name, a, b in zip(CLASSES, shared, both, strict=True)}

@@ -10,7 +10,7 @@ from vision.suggest.lines import Line, lines_over
 from vision.suggest.regions import Region, chance_from, regions_of
 from vision.suggest.surface import Surface
 
-__all__ = ["cracks"]
+__all__ = ["cracks", "line_strength", "said_cracks", "witness"]
 
 Plane = NDArray[np.float32]
 
@@ -18,10 +18,10 @@ _SEED, _RIM = 5.0, 2.6  # hysteresis, in usual sizes of such lines nearby
 _SHORTEST_MM = 14.0
 _SAID_RIM, _SAID_SEED = 0.25, 0.35  # chance from which the net's regions are drawn, and taken up
 _SAID_SHORTEST_MM = 10
-_UNSAID, _UNSAID_SLOPE = (
-    -3.0,
-    8.0,
-)  # what it counts that the net saw no crack, and less so where it nearly did
+# What it counts that the net saw no crack at a line, and less so where it nearly did:
+_UNSAID, _UNSAID_SLOPE = -3.0, 8.0
+# Worth of what `witness` says; from samples.training.weigh_marks:
+_WEIGHTS = np.array([-3.4, 2.7, -0.32, 0.5, 0.55])
 
 
 def cracks(surface: Surface) -> list[Found]:
@@ -54,23 +54,34 @@ def _plain_evidence(line: Line, scale: float) -> float:
 
 def _said(surface: Surface, said: Plane) -> list[Found]:
     """Cracks that the net sees, judged by how sure it is and how dark a line runs there."""
-    size = said.shape[1], said.shape[0]
-    widened = cv2.dilate(surface.lines.strength, np.ones((3, 3)))
-    strength = np.asarray(cv2.resize(widened, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    strength = line_strength(surface)
     found: list[Found] = []
-    for region in regions_of(said > _SAID_RIM, _SAID_SHORTEST_MM):
-        if region.wide < _SAID_SHORTEST_MM or float(region.of(said).max()) < _SAID_SEED:
-            continue
+    for region in said_cracks(said):
         ring = region.ring()
         if ring is not None:
-            found.append(Found(DefectKind.CHECK, ring, chance_from(_evidence(region, said, strength))))
+            evidence = float(_WEIGHTS @ witness(region, said, strength))
+            found.append(Found(DefectKind.CHECK, ring, chance_from(evidence)))
     return found
 
 
-def _evidence(region: Region, said: Plane, strength: Plane) -> float:
-    sure = float(np.percentile(region.of(said), 75))
-    dark = float(np.percentile(region.of(strength), 60))
-    return 8.0 * (sure - 0.55) + 0.35 * (min(dark, 8.0) - 4.0) + 0.8 * float(np.log2(region.wide / 40))
+def said_cracks(said: Plane) -> list[Region]:
+    """Where the net sees cracks."""
+    regions = regions_of(said > _SAID_RIM, _SAID_SHORTEST_MM)
+    return [r for r in regions if r.wide >= _SAID_SHORTEST_MM and float(r.of(said).max()) >= _SAID_SEED]
+
+
+def line_strength(surface: Surface) -> Plane:
+    """Strength of dark lines at one pixel per millimetre."""
+    widened = cv2.dilate(surface.lines.strength, np.ones((3, 3)))
+    size = surface.wood.shape[1], surface.wood.shape[0]
+    return np.asarray(cv2.resize(widened, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def witness(region: Region, said: Plane, strength: Plane) -> NDArray[np.float64]:
+    """What speaks for a crack where the net saw one: one, its 75 % chance, log2 mm, darkness, mm thick."""
+    dark = min(float(np.percentile(region.of(strength), 60)), 8.0)
+    sure = np.percentile(region.of(said), 75)
+    return np.array([1.0, sure, np.log2(region.wide), dark, region.area / region.wide])
 
 
 def _said_along(line: Line, said: Plane, scale: float) -> Plane:

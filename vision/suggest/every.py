@@ -12,7 +12,7 @@ from layout.stock import DefectKind, Face, Turn, Where
 from vision.errors import VisionError
 from vision.marks import Mark, MarkState, Origin
 from vision.suggest.cracks import cracks
-from vision.suggest.found import Found, merged, polygon_of, shifted
+from vision.suggest.found import Found, clipped, merged, polygon_of, shifted
 from vision.suggest.growth import KNOTS, DisturbedGrain, grown
 from vision.suggest.knots import knots
 from vision.suggest.pith import pith
@@ -87,7 +87,8 @@ def suggest_marks(
         profiles.append(profiles_of(surface))
     found.extend(sapwood(profiles, length))
     single = _without_doubles(_joined(found))
-    kept = within_doubt(single, length, doubtful_per_metre)
+    on_board = [one for one in (clipped(one, length, width) for one in single) if one is not None]
+    kept = within_doubt(on_board, length, doubtful_per_metre)
     marks = [_mark(one, (length, width), face, turned, disturbed) for one in kept]
     marks.sort(key=lambda mark: (mark.outline[0], mark.kind))
     return tuple(replace(mark, id=f"{mark.where.value}-{index}") for index, mark in enumerate(marks, 1))
@@ -191,9 +192,9 @@ def _without_doubles(found: list[Found]) -> list[Found]:
 
 def _mark(found: Found, size: Point, face: Face, turned: Turn, disturbed: DisturbedGrain | None) -> Mark:
     length, width = size
-    inside = [(min(max(x, 0.0), length), min(max(y, 0.0), width)) for x, y in found.ring]
+    inside = found.ring
     if face is Face.BACK:
-        inside = [(x, width - y) if turned is Turn.ROLLED else (length - x, y) for x, y in inside]
+        inside = tuple((x, width - y) if turned is Turn.ROLLED else (length - x, y) for x, y in inside)
     outline = normal_outline(inside, "suggested mark")
     if disturbed is not None and found.kind in KNOTS:
         outline = grown(outline, disturbed, length, width)

@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon, unary_union
+from shapely import Polygon, box, unary_union
 from shapely.geometry.base import BaseGeometry
 
 from layout.outline import Point
 from layout.stock import DefectKind
 
-__all__ = ["Found", "merged", "outline_of", "polygon_of", "ring_of", "shifted"]
+__all__ = ["Found", "clipped", "merged", "outline_of", "polygon_of", "ring_of", "shifted"]
 
 Ring = tuple[Point, ...]
 
@@ -45,6 +45,13 @@ class Found:
 def shifted(found: Found, dx: float) -> Found:
     """The same suggestion moved along the board [mm]."""
     return replace(found, ring=tuple((x + dx, y) for x, y in found.ring))
+
+
+def clipped(found: Found, length: float, width: float) -> Found | None:
+    """The part of a suggestion that lies on the board, None if there is none [mm]."""
+    shape = polygon_of(found.ring)
+    piece = _largest(shape.intersection(box(0.0, 0.0, length, width))) if shape is not None else None
+    return replace(found, ring=ring_of(piece)) if piece is not None else None
 
 
 def polygon_of(ring: Ring) -> Polygon | None:

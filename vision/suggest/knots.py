@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
-from vision.suggest.regions import Region, chance_from, regions_of
+from vision.suggest.regions import Region, chance_from, peaks_in, regions_of
 from vision.suggest.surface import Surface
 
-__all__ = ["knots"]
+__all__ = ["knots", "knotty_darkness", "said_knots", "witness"]
 
 Plane = NDArray[np.float32]
 
@@ -22,64 +22,71 @@ _SEED = 3.2  # darkness of a knot's middle, in usual sizes of the neighbourhood'
 _RIM = 0.42  # the knot reaches out to this share of its own darkness
 _LEAST_L = 5.0  # and never less than this [L*]
 _REDNESS = 0.7  # worth of a step of colour beside one of lightness
-_LONGEST = (
-    5.0  # a knot is at most this many times longer along the grain than across (spike knots run across)
-)
+_LONGEST = 5.0  # a knot is at most this many times longer along the grain than across (spikes run across)
 _PIN_MM = 5.0  # up to this size a knot is a pin knot (common practice)
 _SMALLEST_MM2 = 4
 _DEAD = 0.55  # a dead knot is darker than this share of the clear grain
-_UNSAID, _UNSAID_SLOPE = -2.5, 8.0  # what it counts that the net saw no knot, and less so where it nearly did
-_SAID_RIM, _SAID_SEED = 0.3, 0.35  # chance from which the net's regions are drawn, and taken up
+_SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are drawn, and taken up
+_SAID_SHARE, _SAID_SECOND = 0.65, 0.85  # a knot reaches to this share of its peak; rank of a second one
+# Worth of what `witness` says; from samples.training.weigh_marks:
+_WEIGHTS = np.array([-5.2, 3.2, 2.7, 0.15, 0.3])
+# Log odds where only the background speaks, by the net's greatest chance there:
+_UNSAID, _UNSAID_SLOPE = -1.2, 2.6
 
 
 def knots(surface: Surface) -> list[Found]:
     """Candidates for knots on one stretch of board, sound, dead and pin."""
-    dark = surface.darkness + _REDNESS * surface.colour_shift * (surface.darkness > 0)
-    dark = np.asarray(cv2.GaussianBlur(dark, (0, 0), 1.0), dtype=np.float32)
+    dark = knotty_darkness(surface)
     plain = _dark_regions(surface, dark)
     if surface.chances is None:
         weighed = [(region, _plain_evidence(surface, region, dark)) for region in plain]
     else:
         said = surface.chances["knot"]
-        seen = [r for r in regions_of(said > _SAID_RIM, _SMALLEST_MM2) if r.of(said).max() > _SAID_SEED]
-        weighed = [(region, _evidence(surface, region, dark, said)) for region in seen]
+        weighed = [
+            (region, float(_WEIGHTS @ witness(surface, region, dark, said))) for region in said_knots(said)
+        ]
         taken = said > _SAID_RIM
         for region in plain:
             if not region.of(taken).any():
-                doubt = _UNSAID + _UNSAID_SLOPE * float(region.of(said).max())
-                weighed.append((region, _plain_evidence(surface, region, dark) + doubt))
+                weighed.append((region, _UNSAID + _UNSAID_SLOPE * float(region.of(said).max())))
     found: list[Found] = []
     for region, evidence in weighed:
         ring = region.ring()
         if ring is not None:
-            found.append(Found(_kind(surface, region), ring, chance_from(evidence)))
+            found.append(Found(_kind(surface, region, dark), ring, chance_from(evidence)))
     return found
 
 
+def knotty_darkness(surface: Surface) -> Plane:
+    """Darkness against the clear grain, redness counted in [L*]."""
+    dark = surface.darkness + _REDNESS * surface.colour_shift * (surface.darkness > 0)
+    return np.asarray(cv2.GaussianBlur(dark, (0, 0), 1.0), dtype=np.float32)
+
+
 def _dark_regions(surface: Surface, dark: Plane) -> list[Region]:
-    """Where the board is darker than its clear grain, each as far as a share of its own darkness reaches."""
-    regions: list[Region] = []
-    for whole in regions_of(dark > np.maximum(1.3 * surface.noise, _LEAST_L * 0.5), _SMALLEST_MM2, 4):
-        rest = np.where(whole.patch, dark[whole.window], 0.0)
-        noise = surface.noise[whole.window]
-        for _ in range(4):  # a dark patch may hold several knots
-            row, column = np.unravel_index(int(rest.argmax()), rest.shape)
-            peak = float(rest[row, column])
-            if peak < max(_SEED * float(noise[row, column]), _LEAST_L * 1.5):
-                break
-            _, labels = cv2.connectedComponents((rest > max(_RIM * peak, 0.8 * _LEAST_L)).astype(np.uint8))
-            blob = labels == labels[row, column]
-            rest[cv2.dilate(blob.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0] = 0
-            region = _trimmed(blob, whole.left, whole.top)
-            if region.area >= _SMALLEST_MM2 and region.wide <= _LONGEST * region.high:
-                regions.append(region)
-    return regions
+    """Where the board is darker than its clear grain."""
+    rim = np.maximum(1.3 * surface.noise, _LEAST_L * 0.5)
+    seed = np.maximum(_SEED * surface.noise, _LEAST_L * 1.5).astype(np.float32)
+    peaks = (
+        region
+        for whole in regions_of(dark > rim, _SMALLEST_MM2, 4)
+        for region in peaks_in(whole, dark, share=_RIM, least=0.8 * _LEAST_L, seed=seed)
+    )
+    return [
+        region for region in peaks if region.area >= _SMALLEST_MM2 and region.wide <= _LONGEST * region.high
+    ]
 
 
-def _trimmed(blob: NDArray[np.bool_], left: int, top: int) -> Region:
-    rows, columns = np.flatnonzero(blob.any(axis=1)), np.flatnonzero(blob.any(axis=0))
-    inside = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-    return Region(blob[inside], left + int(columns[0]), top + int(rows[0]))
+def said_knots(said: Plane) -> list[Region]:
+    """Where the net sees knots; two that touch are parted where its chance sinks between them."""
+    peaks = (
+        region
+        for whole in regions_of(said > _SAID_RIM, _SMALLEST_MM2)
+        for region in peaks_in(
+            whole, said, share=_SAID_SHARE, least=_SAID_RIM, seed=_SAID_SEED, second=_SAID_SECOND, most=3
+        )
+    )
+    return [region for region in peaks if region.area >= _SMALLEST_MM2]
 
 
 def _plain_evidence(surface: Surface, region: Region, dark: Plane) -> float:
@@ -97,17 +104,17 @@ def _plain_evidence(surface: Surface, region: Region, dark: Plane) -> float:
     )
 
 
-def _evidence(surface: Surface, region: Region, dark: Plane, said: Plane) -> float:
-    """Log odds of a knot where the net saw one, as far as the background bears it out."""
-    peak = float(np.percentile(region.of(dark) / region.of(surface.noise), 90))
-    sure = float(np.percentile(region.of(said), 75))
-    return (
-        8.0 * (sure - 0.6) + 0.3 * (min(peak, 9.0) - 4.0) + 0.3 * float(np.log2(min(region.area, 200) / 30))
-    )
+def witness(surface: Surface, region: Region, dark: Plane, said: Plane) -> NDArray[np.float64]:
+    """What speaks for a knot where the net saw one: one, its 75 % and greatest chance, log2 mm2, darkness."""
+    peak = min(float(np.percentile(region.of(dark) / region.of(surface.noise), 90)), 9.0)
+    inside = region.of(said)
+    return np.array([1.0, np.percentile(inside, 75), inside.max(), np.log2(region.area), peak])
 
 
-def _kind(surface: Surface, region: Region) -> DefectKind:
-    if float(np.sqrt(region.high * region.wide)) <= _PIN_MM:
+def _kind(surface: Surface, region: Region, dark: Plane) -> DefectKind:
+    inside = region.of(dark)
+    core = int((inside > 0.5 * inside.max()).sum())  # small outlines are generous; the dark of a knot is not
+    if float(np.sqrt(4 / np.pi * core)) <= _PIN_MM:
         return DefectKind.PIN_KNOT
     lightness = float(np.median(region.of(surface.lab)[:, 0]))
     clear = float(region.of(surface.clear)[:, 0].mean())

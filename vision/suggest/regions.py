@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from vision.suggest.found import Ring, outline_of
 
-__all__ = ["Region", "chance_from", "regions_of"]
+__all__ = ["Region", "chance_from", "peaks_in", "regions_of"]
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,56 @@ def regions_of(mask: NDArray[np.bool_], least_area: int = 1, connectivity: int =
         left, top, wide, high, area = (int(value) for value in stats[index])
         if area >= least_area:
             yield Region(labels[top : top + high, left : left + wide] == index, left, top)
+
+
+def peaks_in(
+    whole: Region,
+    plane: NDArray[np.float32],
+    *,
+    share: float,
+    least: float,
+    seed: NDArray[np.float32] | float,
+    second: float = 0.0,
+    most: int = 4,
+) -> Iterator[Region]:
+    """The peaks of a plane within a region, each as far as a share of its own height reaches.
+
+    Parameters
+    ----------
+    whole : Region
+    plane : float32 array
+        Of the stretch.
+    share : float
+        A peak reaches down to this share of its height ...
+    least : float
+        ... but never below this.
+    seed : float, or float32 array of the stretch
+        Lowest height of a peak.
+    second : float
+        Lowest height of the further peaks, as a share of the first.
+    most : int
+        Peaks taken at most.
+    """
+    rest = np.where(whole.patch, plane[whole.window], np.float32(0.0))
+    floor = np.broadcast_to(np.asarray(seed, dtype=np.float32), plane.shape)[whole.window]
+    first = 0.0
+    for _ in range(most):
+        row, column = np.unravel_index(int(rest.argmax()), rest.shape)
+        peak = float(rest[row, column])
+        if peak < max(float(floor[row, column]), second * first):
+            return
+        first = first or peak
+        _, labels = cv2.connectedComponents((rest > max(share * peak, least)).astype(np.uint8))
+        blob = labels == labels[row, column]
+        rest[cv2.dilate(blob.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0] = 0
+        if labels[row, column]:
+            yield _trimmed(blob, whole.left, whole.top)
+
+
+def _trimmed(blob: NDArray[np.bool_], left: int, top: int) -> Region:
+    rows, columns = np.flatnonzero(blob.any(axis=1)), np.flatnonzero(blob.any(axis=0))
+    inside = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+    return Region(blob[inside], left + int(columns[0]), top + int(rows[0]))
 
 
 def chance_from(evidence: float) -> float:

@@ -26,6 +26,8 @@ _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
+_WIDEST_BOTH = 0.8  # of the width, on both sides together
+_WIDEST_SHARE = 0.6  # of the board's width, on one side
 _LONG_ENOUGH_MM = 600.0  # on less board than this, any streak could be a border
 _SOME_LIGHTNESS = 80.0  # L* + 16 of pale wood
 
@@ -88,7 +90,15 @@ def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
             width = float(lab.shape[1])
             ring = tuple((px, width - py if flip else py) for px, py in one.ring)
             found.append(Found(one.kind, ring, one.score))
+    if len(found) == 2 and _share(found[0], lab.shape[1]) + _share(found[1], lab.shape[1]) > _WIDEST_BOTH:
+        found = [max(found, key=lambda one: one.score)]  # some heartwood must be left for a border to be one
     return found
+
+
+def _share(found: Found, rows: int) -> float:
+    """Greatest share of the width it takes."""
+    ys = [y for _, y in found.ring]
+    return (max(ys) - min(ys)) / rows
 
 
 def _without_shade(lab: Plane) -> Plane:
@@ -137,8 +147,8 @@ def _one_side(
         agreed = (
             float(chance[below].mean() - chance[~below].mean()) if below.any() and (~below).any() else 0.0
         )
-        evidence += 5.0 * (agreed - 0.25)
-    if float(held.mean()) < 0.45:
+        evidence += 8.0 * (agreed - 0.3)
+    if float(held.mean()) < 0.45 or float(np.median(path)) > _WIDEST_SHARE * rows:
         return None
     first = np.argmax(wood, axis=1)
     ring = [(0.0, float(first[0])), *((float(px), float(f)) for px, f in zip(x, first, strict=True))]

@@ -26,7 +26,7 @@ def wane(surface: Surface) -> list[Found]:
     )
     chances = surface.chances
     if chances is not None:
-        bark = (bark & (chances["wane"] > 0.2)) | (chances["wane"] > 0.6)
+        bark |= chances["wane"] > 0.6
     closed = cv2.morphologyEx((bark | ~wood).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 9), np.uint8)) > 0
     mask = _from_edge(closed) | _from_edge(closed[::-1])[::-1]
     mask &= wood
