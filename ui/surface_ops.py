@@ -181,6 +181,10 @@ def _part_after(part: Part, op: Op) -> tuple[str, Part]:
         points = tuple((float(x), float(y)) for x, y in given["points"])
         zone = Zone(str(given["name"])[:60], points, ZoneRule(given.get("rule", "sound")))
         return f"{part.name}: add {zone.name}", replace(part, zones=(*part.zones, zone))
+    if op.get("op") == "zone_rule":
+        rule = ZoneRule(op["rule"])
+        zones = tuple(replace(zone, rule=rule) if zone.name == op["name"] else zone for zone in part.zones)
+        return f"{part.name}: {op['name']} {rule.value}", replace(part, zones=zones)
     if op.get("op") == "zone_off":
         zones = tuple(zone for zone in part.zones if zone.name != op["name"])
         return f"{part.name}: remove {op['name']}", replace(part, zones=zones)

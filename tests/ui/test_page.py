@@ -1,13 +1,15 @@
 """Each step of the page, run without a browser."""
 
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from openpyxl import Workbook
 from streamlit.testing.v1 import AppTest
 
-from layout.parts import PartSide, Visibility
+from layout.parts import PartSide, Visibility, ZoneRule
 from layout.stock import Face
 from tests.ui.tiny_job import PHOTO_CORNERS, photo_of_a_board, tiny_job_folder
 from ui.files import JobFolder
@@ -43,6 +45,10 @@ def _ran(at: AppTest) -> AppTest:
     at.run()
     assert not at.exception, [each.message for each in at.exception]
     return at
+
+
+def _uploader(at: AppTest, label: str) -> Any:
+    return next(each for each in at.file_uploader if label in each.label)
 
 
 _sent: dict[tuple[int, str], int] = {}
@@ -134,6 +140,41 @@ def test_a_zone_outside_the_part_is_refused(page: Open, folder: JobFolder) -> No
     zone = {"name": "tenon", "rule": "sound", "points": [[0, 0], [999, 0], [999, 20], [0, 20]]}
     sent(at, "part-rail", {"op": "zone", "zone": zone})
     assert folder.job().parts[0].zones == ()
+
+
+def test_a_zone_is_drawn_made_covered_and_removed(page: Open, folder: JobFolder) -> None:
+    at = page("list")
+    zone = {"name": "zone 1", "rule": "sound", "points": [[0, 0], [40, 0], [40, 60], [0, 60]]}
+    sent(at, "part-rail", {"op": "zone", "zone": zone})
+    assert folder.job().parts[0].zones[0].rule is ZoneRule.SOUND
+    sent(at, "part-rail", {"op": "zone_rule", "name": "zone 1", "rule": "covered"})
+    assert folder.job().parts[0].zones[0].rule is ZoneRule.COVERED
+    sent(at, "part-rail", {"op": "zone_off", "name": "zone 1"})
+    assert folder.job().parts[0].zones == ()
+
+
+def test_a_workbook_is_taken_as_the_cutting_list(page: Open, folder: JobFolder) -> None:
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Part", "Qty", "Length", "Width", "Thickness"], ["door", 2, 350.5, '2 1/4"', 20]):
+        sheet.append(row)
+    data = BytesIO()
+    book.save(data)
+    at = page("list")
+    _uploader(at, "CSV or XLSX").set_value(("list.xlsx", data.getvalue(), "application/octet-stream"))
+    _ran(at)
+    door = folder.job().parts[-1]
+    assert (door.name, door.quantity, door.length) == ("door", 2, 350.5)
+    assert door.width == pytest.approx(57.15)
+
+
+def test_a_file_that_is_no_workbook_takes_nothing(page: Open, folder: JobFolder) -> None:
+    at = page("list")
+    _uploader(at, "CSV or XLSX").set_value(("list.xlsx", b"PK but no more", "application/octet-stream"))
+    _ran(at)
+    assert "not a workbook that can be read" in words(at)
+    assert len(folder.job().parts) == 2
 
 
 def test_a_photo_becomes_a_board_at_true_scale(page: Open, folder: JobFolder) -> None:

@@ -31,6 +31,7 @@ class PartView {
   apply(op) {
     if (op.op === "side") this.doc.sides[op.side] = op.seen;
     if (op.op === "zone") this.doc.zones.push(op.zone);
+    if (op.op === "zone_rule") this.doc.zones = this.doc.zones.map((zone) => (zone.name === op.name ? { ...zone, rule: op.rule } : zone));
     if (op.op === "zone_off") this.doc.zones = this.doc.zones.filter(({ name }) => name !== op.name);
   }
 
@@ -76,7 +77,12 @@ class PartView {
     bar.textContent = "";
     undoButtons(bar, this, data.history);
     button(bar, "Draw a zone", () => { this.tool = this.tool === "zone" ? "pick" : "zone"; this.tools(); this.stage.box.classList.toggle("drawing", this.tool === "zone"); this.note.textContent = this.tool === "zone" ? "Drag across the place on the face: a joint, a fixing, a moulding." : ""; }, { pressed: this.tool === "zone", key: "z" });
-    for (const { name } of this.doc.zones) button(bar, `Remove zone ${name}`, () => this.do({ op: "zone_off", name }));
+    for (const { name, rule } of this.doc.zones) {
+      const other = rule === "sound" ? "covered" : "sound";
+      const words = rule === "sound" ? "must be sound" : "is covered by another part";
+      button(bar, `${name} ${words}`, () => this.do({ op: "zone_rule", name, rule: other }), { title: `make it ${other}` });
+      button(bar, `Remove ${name}`, () => this.do({ op: "zone_off", name }));
+    }
   }
 
   turn(name) {
