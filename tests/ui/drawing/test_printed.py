@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from layout.placement import Bound, Sawing, Unplaced
-from layout.stock import Face
+from layout.parts import Part
+from layout.placement import Bound, Layout, Placement, Sawing, Unplaced
+from layout.stock import Board, Face
 from tests.builders import tiny_board, tiny_layout, tiny_parts, tiny_shop
 from tests.ui.drawing.jobs import cabinet_parts, grain_picture, large_job
 from tests.ui.drawing.paper import Paper, numbers_in
+from ui.drawing.board_view import BoardView
 from ui.drawing.job_values import FacePicture, SheetJob
+from ui.drawing.printed.board_sheet import tilted_lines
 from ui.drawing.printed.labels import labels_pdf
 from ui.drawing.printed.tiles import OVERLAP, tile_grid, tiles_pdf
 from ui.drawing.sheets import printed_sheets
@@ -128,6 +131,21 @@ def test_inches_stand_in_fractions_and_no_millimetres_are_left_over():
     assert "430" not in said
 
 
+def test_a_piece_that_lies_askew_is_marked_out_by_two_points_of_its_edge():
+    shop, leg = tiny_shop(), Part("leg", 420, 70, 22, quantity=2)  # sawn 430 x 74
+    board = Board.square_edged("9", 1500, 240, 27)
+    places = (
+        Placement("leg", 1, "9", 30, 20, tilt=4.0, from_front=2.5),
+        Placement("leg", 2, "9", 600, 20, from_front=2.5),
+    )
+    view = BoardView(board, (leg,), shop, Layout(places), Face.FRONT)
+    # turned 4 degrees about its middle (245, 57): x = 245 -+ 215 cos + 37 sin, y = 57 -+ 215 sin - 37 cos
+    assert tilted_lines(view) == [
+        "A1 lies askew: draw its edge from 33 from the end, 5 from the edge "
+        "to 462 from the end, 35 from the edge; square its ends off that line."
+    ]
+
+
 def test_labels_one_for_each_copy():
     labels = Paper(labels_pdf(tiny_job()))
     said = labels.text(0)
@@ -144,7 +162,7 @@ def test_a_shaped_part_is_printed_at_its_true_size(paper):
     bracket = cabinet_parts(1)[-1]
     job = SheetJob((), (bracket,), tiny_shop(), replace(tiny_layout(), placements=()), paper=paper)
     tiles = Paper(tiles_pdf(job, bracket))
-    shown = min(260.0, tiles.size()[0] - 20)  # Letter is 0.6 mm short of it
+    shown = min(260.0, tiles.size()[0] - 20 + 0.5)  # Letter is 0.6 mm short of it; lines run 0.5 mm over
     assert tiles.pages() == (1 if shown == 260 else 2)
     high = tiles.size()[1]
     picture = tiles.pixels(0, FINE)

@@ -1,6 +1,7 @@
 """The sheet of one board: picture with its chains, parts, cut order, turning over, faults and cautions."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer
 
@@ -30,7 +31,7 @@ from ui.drawing.saw_order import SawStep, saw_steps
 from ui.drawing.scene import Scene
 from ui.lengths import Units
 
-__all__ = ["between", "board_story", "cut_rows", "part_rows", "turn_words"]
+__all__ = ["between", "board_story", "cut_rows", "part_rows", "tilted_lines", "turn_words"]
 
 # Of the columns of the tables of parts and of cuts, as shares.
 _WIDTHS: dict[Units, tuple[list[float], list[float]]] = {
@@ -89,10 +90,13 @@ def _lay_words(view: BoardView) -> str:
     if not straight_datum(view):
         edge += " (the edge is not straight: snap a chalk line along it and measure from that)"
     step = view.tape.words(view.tape.step, unit=True)
+    rest = (
+        "; sizes opposite are part to part. Saw on the named side of each line, so that the kerf falls there"
+    )
+    rest = rest if view.cuts else ""
     return (
         f"Lay the board {view.face.value} face up, datum end to your {end}, datum edge {edge}. "
-        f"Bold readings run from the datum, to {step}; sizes opposite are part to part. "
-        f"Saw on the named side of each line, so that the kerf falls there."
+        f"Bold readings run from the datum, to {step}{rest}."
     )
 
 
@@ -102,6 +106,24 @@ def turn_words(view: BoardView) -> str:
     if view.board.turned is Turn.ROLLED:
         return f"Roll the board over its long edge: the {other} face, datum end stays where it is"
     return f"Tumble the board end over end: the {other} face, datum end changes sides"
+
+
+def tilted_lines(view: BoardView) -> list[str]:
+    """How to mark out each piece that lies askew: its edge towards the datum edge, by two points."""
+    tape, found = view.tape, []
+    for piece in view.pieces:
+        if not piece.placement.tilt:
+            continue
+        ring = [*piece.sawn, piece.sawn[0]]
+        edges = [(a, b) for a, b in pairwise(ring) if abs(b[0] - a[0]) > abs(b[1] - a[1])]
+        nearest = min(edges, key=lambda edge: edge[0][1] + edge[1][1])
+        begin, end = min(nearest), max(nearest)
+        x0, y0, x1, y1 = (tape.words(tape.nearest(each)) for each in (*begin, *end))
+        found.append(
+            f"{piece.mark} lies askew: draw its edge from {x0} from the end, {y0} from the edge "
+            f"to {x1} from the end, {y1} from the edge; square its ends off that line."
+        )
+    return found
 
 
 def part_rows(view: BoardView) -> list[list[str]]:
@@ -172,7 +194,8 @@ def _tables(view: BoardView, wide_mm: float) -> list[Flowable]:
     if not steps:
         scale = wide_mm / sum(part_widths)
         note = "Straight cuts cannot part these pieces: saw along the lines, the kerf outside each piece."
-        return [plain_table(head, parts, [each * scale for each in part_widths]), text(note)]
+        lines = [text(words) for words in (note, *tilted_lines(view))]
+        return [plain_table(head, parts, [each * scale for each in part_widths]), Spacer(1, 1 * MM), *lines]
     scale = (wide_mm - 4) / (sum(part_widths) + sum(cut_widths))
     cut_head = ["", "cut", "line at", "between", "setting", "kerf side", "frees"]
     ways = []
@@ -180,4 +203,4 @@ def _tables(view: BoardView, wide_mm: float) -> list[Flowable]:
         left = plain_table(head, parts, [each * scale for each in part_widths], tight=tight)
         right = plain_table(cut_head, steps, [each * scale for each in cut_widths], tight=tight)
         ways.append(SideBySide(left, right, sum(part_widths) * scale * MM, 4 * MM))
-    return [FirstThatFits(ways)]
+    return [FirstThatFits(ways), *(text(words) for words in tilted_lines(view))]

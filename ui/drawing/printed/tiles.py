@@ -63,11 +63,15 @@ def _tile(
     canvas.drawString(left, page_high - MARGIN - 11, words)
     canvas.setFont(PLAIN, 7)
     where = f"row {row + 1}, column {column + 1}; neighbours overlap {OVERLAP:g} mm, crosses on crosses"
+    if rows * columns == 1:
+        where = "one tile"
+    where = f"face side up, grain left to right, near end at the left; {where}"
     canvas.drawRightString(canvas._pagesize[0] - MARGIN, page_high - MARGIN - 11, where)
     check_rule(canvas, MARGIN, 5.5 * MM)
     canvas.saveState()
     path = canvas.beginPath()
-    path.rect(left, top - window[1] * MM, window[0] * MM, window[1] * MM)
+    more = 0.5 * MM  # lines along the border are drawn whole
+    path.rect(left - more, top - window[1] * MM - more, window[0] * MM + 2 * more, window[1] * MM + 2 * more)
     canvas.clipPath(path, stroke=0)
     _outline(canvas, part.shape, origin, left, top)
     for zone in part.zones:
