@@ -1,6 +1,7 @@
 """The outline of a shaped part out of an SVG or DXF drawing, in millimetres."""
 
 import io
+import warnings
 from collections.abc import Iterable
 from typing import Any
 
@@ -21,6 +22,20 @@ _FINE = 0.1  # mm between a curve and the corners it becomes
 _MM_PER_INCH = 25.4
 _MILLIMETRES = 4  # $INSUNITS of a DXF
 
+_DAMAGE = (  # what the readers were seen to raise on damaged drawings, and its kin
+    DXFError,
+    OSError,
+    SyntaxError,  # of its XML
+    ValueError,
+    TypeError,
+    AttributeError,
+    LookupError,
+    ArithmeticError,
+    RuntimeError,  # drawings within drawings without end, too
+    AssertionError,
+    MemoryError,
+)
+
 
 def outline_from_drawing(data: bytes, where: str) -> Outline:
     """The largest closed outline of a drawing, moved so that its corner is (0, 0) [mm].
@@ -39,7 +54,9 @@ def outline_from_drawing(data: bytes, where: str) -> Outline:
     """
     if len(data) > _MOST_BYTES:
         raise JobError(f"{where}: the drawing is too big; save the one outline by itself")
-    rings = _svg_rings(data, where) if b"<svg" in data[:4000].lower() else _dxf_rings(data, where)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of numbers without end on the way; what comes out is checked below
+        rings = _svg_rings(data, where) if b"<svg" in data[:4000].lower() else _dxf_rings(data, where)
     found = []
     for ring in rings:
         try:
@@ -64,15 +81,7 @@ def _svg_rings(data: bytes, where: str) -> list[list[Point]]:
         drawing = SVG.parse(io.BytesIO(data), ppi=_MM_PER_INCH, reify=True)
         shapes = [Path(item) for item in drawing.elements() if isinstance(item, Shape)]
         rings = [_flat(Path(part)) for shape in shapes for part in shape.as_subpaths()]
-    except (
-        ValueError,
-        TypeError,
-        KeyError,
-        IndexError,
-        SyntaxError,
-        ZeroDivisionError,
-        AttributeError,
-    ) as error:
+    except _DAMAGE as error:
         raise JobError(f"{where}: not an SVG drawing that can be read") from error
     return [ring for ring in rings if ring]
 
@@ -104,7 +113,7 @@ def _dxf_rings(data: bytes, where: str) -> list[list[Point]]:
         unit = int(drawing.header.get("$INSUNITS", 0)) or _MILLIMETRES
         scale = float(conversion_factor(unit, _MILLIMETRES))  # type: ignore[arg-type]
         return list(_closed(drawing.modelspace(), scale))
-    except (DXFError, OSError, ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
+    except _DAMAGE as error:
         raise JobError(f"{where}: neither an SVG nor a DXF drawing that can be read") from error
 
 

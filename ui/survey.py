@@ -39,6 +39,7 @@ __all__ = [
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 Keep = Callable[[str, bytes, str], str]
 
+_SMALLEST = 10.0  # mm; a slip of the key, not a board
 _FINEST, _COARSEST = 4.0, 1.0  # px per mm of a true-scale picture
 
 
@@ -168,6 +169,10 @@ def surveyed_face(
     JobError
         No board found, or readings or corners that can't be.
     """
+    if min(record.length, record.width) < _SMALLEST:
+        raise JobError(
+            f"{name}: a board of {record.length:g} x {record.width:g} mm is too small to be measured"
+        )
     known = record.face(face)
     given = known.corners_px if known else None
     corners, confidence = (given, None) if given is not None else corners_in(photo, name)
@@ -180,6 +185,7 @@ def surveyed_face(
         marks = suggest_marks(
             straight.picture, straight.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
+        outline = normal_outline(straight.outline_mm, "outline")
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error
     return SurveyedFace(
@@ -191,7 +197,7 @@ def surveyed_face(
         confidence=confidence,
         notes=straight.notes,
         size_px=(photo.width_px, photo.height_px),
-        outline_seen=normal_outline(straight.outline_mm, "outline"),
+        outline_seen=outline,
         lens=seen,
         lens_from=count,
     )

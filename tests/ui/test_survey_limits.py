@@ -1,0 +1,25 @@
+"""Tape readings that no board has are refused before a picture is made of them."""
+
+import pytest
+
+from tests.ui.tiny_job import photo_of_a_board
+from ui.jobfile import BoardRecord, JobError
+from ui.survey import photo_from, surveyed_face
+
+
+@pytest.mark.parametrize(
+    ("length", "width", "said"),
+    [
+        (20_000, 20_000, "too big"),
+        (20_000, 1, "too small"),
+        (1, 20_000, "too small"),
+        (0.001, 0.001, "too small"),
+    ],
+)
+def test_readings_that_no_board_has(length: float, width: float, said: str) -> None:
+    record = BoardRecord(id="1", length=length, widths=((0, width),), thickness=20)
+    photo = photo_from(photo_of_a_board(scale=0.5), "a.jpg")
+    corners = ((75.0, 150.0), (715.0, 135.0), (722.0, 280.0), (70.0, 287.0))
+    face = record.model_copy(update={"front": {"corners_px": corners}})
+    with pytest.raises(JobError, match=said):
+        surveyed_face(photo, "a.jpg", BoardRecord.model_validate(face.model_dump()))
