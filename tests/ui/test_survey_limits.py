@@ -3,7 +3,7 @@
 import pytest
 
 from tests.ui.tiny_job import photo_of_a_board
-from ui.jobfile import BoardRecord, JobError
+from ui.jobfile import BoardRecord, FaceRecord, JobError
 from ui.survey import photo_from, surveyed_face
 
 
@@ -17,9 +17,10 @@ from ui.survey import photo_from, surveyed_face
     ],
 )
 def test_readings_that_no_board_has(length: float, width: float, said: str) -> None:
-    record = BoardRecord(id="1", length=length, widths=((0, width),), thickness=20)
-    photo = photo_from(photo_of_a_board(scale=0.5), "a.jpg")
     corners = ((75.0, 150.0), (715.0, 135.0), (722.0, 280.0), (70.0, 287.0))
-    face = record.model_copy(update={"front": {"corners_px": corners}})
+    record = BoardRecord(
+        id="1", length=length, widths=((0, width),), thickness=20, front=FaceRecord(corners_px=corners)
+    )
+    photo = photo_from(photo_of_a_board(scale=0.5), "a.jpg")
     with pytest.raises(JobError, match=said):
-        surveyed_face(photo, "a.jpg", BoardRecord.model_validate(face.model_dump()))
+        surveyed_face(photo, "a.jpg", record)
