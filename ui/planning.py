@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from layout.placement import Layout
 from layout.solve.plan import Progress
 from ui import chain, files
 from ui.changes import edit_between
@@ -43,6 +44,8 @@ class Planning:
         Of the best so far [money].
     error : str
         Why it came to nothing.
+    note : str
+        What else is to be said of it.
     sketch : tuple of (str, str, float, float)
         Board, part, x and y of the pieces of the best so far [mm].
     """
@@ -54,6 +57,7 @@ class Planning:
     wanted: int = 0
     cost: float = 0.0
     error: str = ""
+    note: str = ""
     sketch: tuple[tuple[str, str, float, float], ...] = ()
 
 
@@ -125,14 +129,14 @@ def main(arguments: list[str] | None = None) -> int:
     folder = JobFolder(Path(path))
     diary = _Diary(folder, float(seconds))
     try:
-        _plan(folder, diary, int(seed))
+        note = _plan(folder, diary, int(seed))
     except JobError as error:
         diary.failed(str(error))
         return 1
     except Exception as error:  # the page has to hear of it whatever it was
         diary.failed(f"A fault in the program: {type(error).__name__}: {error}")
         return 1
-    diary.done()
+    diary.done(note)
     return 0
 
 
@@ -160,8 +164,8 @@ class _Diary:
             self._write(self.last)
         return (self.folder.path / STOP).exists()
 
-    def done(self) -> None:
-        self._write(replace(self.last, running=False))
+    def done(self, note: str) -> None:
+        self._write(replace(self.last, running=False, note=note))
 
     def failed(self, why: str) -> None:
         self._write(Planning(False, limit=self.last.limit, error=why))
@@ -171,8 +175,8 @@ class _Diary:
         _tell(self.folder, replace(how, seconds=self.told - self.began))
 
 
-def _plan(folder: JobFolder, diary: _Diary, seed: int) -> None:
-    """Plan, ask the verifier, keep the layout."""
+def _plan(folder: JobFolder, diary: _Diary, seed: int) -> str:
+    """Plan, ask the verifier, keep the layout if it is the better one; what is to be said of it."""
     before = folder.job()
     layout = chain.planned(
         before,
@@ -186,7 +190,22 @@ def _plan(folder: JobFolder, diary: _Diary, seed: int) -> None:
     wrong = chain.checked(after)
     if wrong:
         raise JobError(f"The verifier rejects the plan: {wrong[0].message}")
+    if _worse(before, after):
+        return "No better plan was found in this time; the present one stays."
     _keep(folder, before, after)
+    return ""
+
+
+def _worse(before: Job, after: Job) -> bool:
+    """Whether the job's present layout still holds and does more, or as much for less money."""
+    present, fresh = before.layout, after.layout
+    if present is None or fresh is None or not present.placements or chain.checked(before):
+        return False
+
+    def badness(layout: Layout) -> tuple[int, float]:
+        return len(layout.unplaced), round(layout.cost + sum(one.cost for one in layout.repairs), 2)
+
+    return badness(fresh) > badness(present)
 
 
 def _keep(folder: JobFolder, before: Job, after: Job) -> None:

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from layout.placement import Layout, Unplaced
+from tests.builders import tiny_layout
 from tests.ui.tiny_job import tiny_job_folder
 from ui import chain, planning
 from ui.changes import edit_between
@@ -83,3 +85,14 @@ def test_a_plan_whose_process_is_killed_is_told_of_at_once(folder: JobFolder) ->
     os.kill(planning._CHILDREN[folder.path].pid, signal.SIGKILL)
     assert "broken off" in ended(folder, 10).error
     assert "broken off" in planning.planning(folder).error
+
+
+def test_a_worse_plan_does_not_take_the_place_of_a_better_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tiny_job_folder(tmp_path / "job")
+    monkeypatch.setattr(chain, "planned", lambda *_, **__: Layout(unplaced=(Unplaced("rail", 1, "no time"),)))
+    monkeypatch.setattr(chain, "checked", lambda _: ())
+    assert planning.main([str(folder.path), "1", "0"]) == 0
+    assert "the present one stays" in planning.planning(folder).note
+    assert folder.job().layout == tiny_layout()

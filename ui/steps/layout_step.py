@@ -56,22 +56,25 @@ def _planner() -> None:
         state.forget("planning")
         if how.error:
             state.say(how.error, bad=True)
+        if how.note:
+            state.say(how.note)
         st.rerun(scope="app")
     if how.running:
         state.note("planning", True)
         share = min(1.0, how.seconds / max(how.limit, 0.1))
-        st.progress(
-            share,
-            text=f"Best so far: {how.placed} of {how.wanted} parts placed, "
-            f"{money(how.cost, here.job().currency)}; {how.seconds:.0f} of {how.limit:.0f} s",
-        )
+        st.progress(share, text=_so_far(how, here.job().currency))
         st.button("Stop, and take the best so far", on_click=planning.stop, args=(here,))
         st.html(plan_sketch(here.job(), how.sketch) or "<p></p>")
         return
     job = here.job()
     locked = [item for item in (job.layout.placements if job.layout else ()) if item.locked or item.cut]
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        seconds = st.select_slider("Seconds to look for a better one", [1, 2, 5, 10, 20, 60, 180], value=10)
+        seconds = st.select_slider(
+            "Seconds to look for a better one",
+            [1, 2, 5, 10, 20, 60, 180],
+            value=2 if locked else 10,
+            key=f"seconds-{bool(locked)}",
+        )
         label = "Lay the parts out" if job.layout is None else ("Plan the rest" if locked else "Plan again")
         kind: Any = "primary" if job.layout is None or not job.layout.placements else "secondary"
         if st.button(label, type=kind, key="plan"):
@@ -80,6 +83,16 @@ def _planner() -> None:
             st.rerun(scope="fragment")
     if locked:
         st.markdown(f"{len(locked)} locked or cut parts stay where they are.")
+
+
+def _so_far(how: planning.Planning, currency: str) -> str:
+    """How a plan goes, in a line."""
+    if not how.wanted:
+        return "Looking where each part may lie"
+    return (
+        f"Best so far: {how.placed} of {how.wanted} parts placed, {money(how.cost, currency)}; "
+        f"{how.seconds:.0f} of {how.limit:.0f} s"
+    )
 
 
 def _verdict(job: Job) -> None:

@@ -55,8 +55,9 @@ def loose_photo(job: Job, photo: LoosePhoto) -> None:
             length = left.text_input(f"Taped length, {unit}", placeholder="2400")
             width = middle.text_input(f"Taped width, {unit}", placeholder="148, or 148 / 150 / 151 along it")
             thickness = right.text_input(f"Thickness, {unit}", value=length_text(_usual_thickness(job), unit))
+            left, right = st.columns(2)
             number = left.text_input("Number chalked on it", value=_next_number(job))
-            species = middle.text_input("Species", value=job.boards[-1].species if job.boards else "oak")
+            species = right.text_input("Species", value=job.boards[-1].species if job.boards else "oak")
             if st.form_submit_button("Put it on the board", type="primary"):
                 _put(job, photo, place, (number, length, width, thickness, species))
         if st.button("Take this photo out", key=f"out-{photo.photo}"):
