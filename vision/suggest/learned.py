@@ -19,8 +19,8 @@ Plane = NDArray[np.float32]
 
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
 FINE = 2  # pixels per millimetre that the net reads; it answers with one
-_ROWS, _COLUMNS = 128, 512  # its fixed tile [mm]
-_OVERLAP = 24  # neighbouring tiles share at least so much [mm]
+_STEP = 16  # it halves the picture until a cell is 16 mm, so sides are whole cells [mm]
+_LEAST = 64  # and needs this much to look at [mm]
 
 
 def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, Plane] | None:
@@ -42,21 +42,11 @@ def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, 
         return None
     rows, columns = wood.shape
     seen = _normalised(rgb, wood)
-    down, right = max(0, FINE * _ROWS - seen.shape[0]), max(0, FINE * _COLUMNS - seen.shape[1])
-    seen = _mirrored(seen, down, right)
-    shape = max(rows, _ROWS), max(columns, _COLUMNS)
-    total = np.zeros((len(CLASSES), *shape), np.float32)
-    share = np.full(shape, 1e-6, np.float32)
-    weight = np.minimum.outer(_slope(_ROWS), _slope(_COLUMNS))
-    for top in _starts(shape[0], _ROWS):
-        for left in _starts(shape[1], _COLUMNS):
-            window = np.s_[top : top + _ROWS, left : left + _COLUMNS]
-            inside = np.s_[FINE * top : FINE * (top + _ROWS), FINE * left : FINE * (left + _COLUMNS)]
-            net.setInput(np.ascontiguousarray(seen[inside].transpose(2, 0, 1))[None])
-            total[:, *window] += net.forward()[0] * weight
-            share[window] += weight
-    total /= share
-    return {name: total[index, :rows, :columns] for index, name in enumerate(CLASSES)}
+    high, wide = (max(_LEAST, -(-side // _STEP) * _STEP) for side in (rows, columns))
+    seen = _mirrored(seen, FINE * high - seen.shape[0], FINE * wide - seen.shape[1])
+    net.setInput(np.ascontiguousarray(seen.transpose(2, 0, 1))[None])
+    said = net.forward()[0]
+    return {name: np.asarray(said[index, :rows, :columns]) for index, name in enumerate(CLASSES)}
 
 
 def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Plane:
@@ -77,20 +67,6 @@ def _net() -> cv2.dnn.Net | None:
     if not file.is_file():
         return None
     return cv2.dnn.readNetFromONNX(np.frombuffer(file.read_bytes(), np.uint8))
-
-
-def _starts(length: int, tile: int) -> list[int]:
-    """Where tiles begin so that they cover a length evenly."""
-    if length <= tile:
-        return [0]
-    count = 1 + -(-(length - tile) // (tile - _OVERLAP))
-    return [round(index * (length - tile) / (count - 1)) for index in range(count)]
-
-
-def _slope(length: int) -> Plane:
-    """Weight of a tile's pixels along one side: less towards its ends, where it sees less."""
-    far = np.minimum(np.arange(length), np.arange(length)[::-1]) + 1.0
-    return np.minimum(far / _OVERLAP, 1.0).astype(np.float32)
 
 
 def _mirrored(plane: Plane, down: int, right: int) -> Plane:
