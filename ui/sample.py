@@ -149,9 +149,10 @@ def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> st
     own = [mark for mark in board.marks if mark.where.value in (face.value, Where.THROUGH)]
     kept = sum(mark.state is MarkState.CONFIRMED for mark in own)
     waiting = sum(mark.state is MarkState.PENDING for mark in own)
+    new = f", {waiting} of them not the maker's" if waiting else ""
     return (
         f"board {board.id}, {face.value}: true to +-{found.error_mm:.1f} mm; "
-        f"{counted(len(found.marks), 'mark')} suggested, {waiting} of them not among the maker's {kept}"
+        f"{counted(len(found.marks), 'mark')} suggested{new}; the maker has {kept or 'none'}"
     )
 
 
