@@ -61,6 +61,8 @@ class Task:
     finish : function
         (parts as sawn, params, locked) to the final layout, repairs and all.
     locked : tuple of Placement
+    should_stop : function, optional
+        Asked between plans.
     """
 
     boards: Sequence[Board]
@@ -69,6 +71,11 @@ class Task:
     core: Core
     finish: Callable[[Sequence[Part], SolveParams, Sequence[Placement]], Layout]
     locked: tuple[Placement, ...] = ()
+    should_stop: Callable[[], bool] | None = None
+
+    def stopped(self) -> bool:
+        """Whether the maker has asked to stop."""
+        return self.should_stop is not None and self.should_stop()
 
 
 def with_glue_ups(task: Task, params: SolveParams) -> Layout:
@@ -100,7 +107,8 @@ def _best_widths(task: Task, params: SolveParams, began: float) -> tuple[tuple[G
         return best_ups, False
     for widths in sets:
         short = replace(part_of(params, _SHORT / len(sets), began), prove=False)
-        if best is not None and params.iterations is None and monotonic() - began > _SHORT * params.seconds:
+        over = params.iterations is None and monotonic() - began > _SHORT * params.seconds
+        if best is not None and (over or task.stopped()):
             break
         ups = glue_ups_of(task.parts, task.shop, widths)
         sawn = sawn_parts(task.parts, task.shop, ups)
@@ -196,7 +204,7 @@ def _on_one_board(
         staves = [part for part in sawn if part.name in names]
         share = _share(params, 1 / (len(panels) * _MOST_BOARDS * 2))
         for board in _promising(task.boards, staves, fixed):
-            if params.iterations is None and monotonic() - began > params.seconds:
+            if task.stopped() or (params.iterations is None and monotonic() - began > params.seconds):
                 break
             alone = task.core([board], staves, task.shop, share)
             if alone.unplaced:

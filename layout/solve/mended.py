@@ -13,7 +13,7 @@ The best of all of them is the answer, so that a plan with repairs is never
 dearer than the plan of step 1.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 from time import monotonic
@@ -71,6 +71,7 @@ def with_repairs(
     *,
     locked: Sequence[Placement] = (),
     looks: Sequence[Looks] = (),
+    should_stop: Callable[[], bool] | None = None,
 ) -> Layout:
     """The best layout with the shop's repairs allowed; without them if they do not pay.
 
@@ -81,6 +82,8 @@ def with_repairs(
     core : Core
     looks : sequence of Looks
         Colour and grain, where measured, for choosing donors.
+    should_stop : function, optional
+        Asked between plans.
     """
     began = monotonic()
     free = _mendable(boards, parts, shop)
@@ -88,7 +91,9 @@ def with_repairs(
         return core(boards, parts, shop, params, locked=locked)
     first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
     best = bare = core(boards, parts, shop, replace(first, prove=False), locked=locked)
-    task = _Task(boards, parts, shop, core, locked, looks)
+    task = _Task(boards, parts, shop, core, locked, looks, should_stop)
+    if task.stopped():
+        return replace(best, bound=None)
     # However slow the machine, the first plan with repairs has its time.
     least = max(_FIRST, min(_SURE / max(params.seconds, _SURE), 0.5))
     ends = inf if params.iterations is not None else began + params.seconds
@@ -97,14 +102,15 @@ def with_repairs(
     if better(trial, best, parts):
         best = trial
     for _ in range(_DROPS):
-        if not best.repairs or _spent(params, began):
+        if not best.repairs or _spent(params, began) or task.stopped():
             break
         cheaper = _without_one(task, best, free, params, began)
         if cheaper is None:
             break
         best, free = cheaper
     left = part_of(params, 1.0, began)
-    if not best.repairs and params.iterations is None and left.seconds > 0.1 * params.seconds:
+    idle = params.iterations is None and left.seconds > 0.1 * params.seconds
+    if not best.repairs and idle and not task.stopped():
         more = core(boards, parts, shop, replace(left, start=best.placements, prove=False), locked=locked)
         best = more if better(more, best, parts) else best
     # What was proved for plans without repairs does not hold where repairs may undercut them.
@@ -123,7 +129,7 @@ def _without_one(
     for repair in sorted(best.repairs, key=lambda item: -item.cost):
         gone = {(places[repair.part, repair.copy], name, repair.part) for name in repair.defects}
         for allowed in (kept - gone, free - gone):
-            if _spent(params, began):
+            if _spent(params, began) or task.stopped():
                 return None
             ends = inf if params.iterations is not None else began + params.seconds
             limit = replace(part_of(params, _DROP, began), start=best.placements)
@@ -148,7 +154,7 @@ def _mended_plan(
             made = task.without(plan, left)
         if best is None or better(made, best, task.parts):
             best = made
-        if not left or late:
+        if not left or late or task.stopped():
             break
         late = monotonic() > ends  # once more, with the wood held, even so
         if limit.iterations is None:
@@ -170,6 +176,11 @@ class _Task:
     core: Core
     locked: Sequence[Placement]
     looks: Sequence[Looks]
+    should_stop: Callable[[], bool] | None = None
+
+    def stopped(self) -> bool:
+        """Whether the maker has asked to stop."""
+        return self.should_stop is not None and self.should_stop()
 
     def made(self, plan: Layout) -> tuple[Layout, tuple[Unmended, ...]]:
         """The plan with its repairs really made, and the parts that stay with a fault."""

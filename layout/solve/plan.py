@@ -94,10 +94,12 @@ def plan(
     def finish(sawn: Sequence[Part], limit: SolveParams, fixed: Sequence[Placement]) -> Layout:
         if not shop.repairs.allowed:
             return core(boards, sawn, shop, limit, locked=fixed)
-        return with_repairs(boards, sawn, shop, limit, core, locked=fixed, looks=limit.looks)
+        return with_repairs(
+            boards, sawn, shop, limit, core, locked=fixed, looks=limit.looks, should_stop=should_stop
+        )
 
     if is_glued(parts, shop):
-        layout = with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked)), search)
+        layout = with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked), should_stop), search)
     else:
         layout = finish(parts, search, locked)
     return explained(layout, boards, parts, shop) if params.explain else layout

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from random import Random
+from time import monotonic
 
 import pytest
 from hypothesis import given, settings
@@ -11,7 +12,7 @@ from layout.allowances import RepairRules, Shop
 from layout.check import violations
 from layout.glue import RepairKind
 from layout.outline import rectangle
-from layout.parts import Part, PartSide, Visibility
+from layout.parts import Part, PartSide, Staves, Visibility
 from layout.placement import Layout
 from layout.solve.mended import better
 from layout.solve.params import SolveParams
@@ -181,3 +182,20 @@ def test_what_is_better() -> None:
 def test_a_shop_without_repairs_plans_without_them() -> None:
     boards = [board("1", 30.0, knot("k", 500, 70)), board("2", 70.0)]
     assert plan(boards, [FRONT], Shop(), FEW).repairs == ()
+
+
+def test_a_plan_with_repairs_and_glue_ups_stops_when_asked() -> None:
+    boards, parts = random_job(3)
+    panel = Part("panel", 400, 200, 18, staves=Staves())
+    asked = []
+
+    def at_once() -> bool:
+        asked.append(True)
+        return True
+
+    limit = SolveParams(seconds=60, prove=False)
+    began = monotonic()
+    layout = plan(boards, [*parts, panel], MENDING, limit, should_stop=at_once)
+    assert asked
+    assert monotonic() - began < 20
+    assert violations(boards, [*parts, panel], MENDING, layout) == ()
