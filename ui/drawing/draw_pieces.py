@@ -21,6 +21,7 @@ from ui.drawing.wood import rings_of
 __all__ = ["draw_pieces", "edge_mark", "label_pieces", "lies_words", "side_words"]
 
 _SLENDER = 9.0  # text heights; a piece that stands upright and is narrower has no room for lines of words
+_STACKED = 14.0  # text heights; narrower ones have their words below their mark
 _LINE = 1.28  # line spacing, as a share of the text size
 _CONCEALED_TINT = 0.1  # a show face is left as clear as its wood
 
@@ -116,15 +117,16 @@ def _is_small(view: BoardView, piece: Piece) -> bool:
 def _label(view: BoardView, piece: Piece, room: Room) -> list[Item]:
     box = view.seen_box(_inner_box(piece, view.unit))
     slender = view.upright and box[2] - box[0] < _SLENDER * view.unit
+    stacked = view.upright and box[2] - box[0] < _STACKED * view.unit
     chosen: tuple[Box, list[Words]] | None = None
     for must_clear in (True, False):
         bare = slender or _is_small(view, piece)
         for mark_size, lines in _bare(view, box) if bare else _choices(view, piece, box):
-            wide, high = _label_size(piece, mark_size, lines, view.unit)
+            wide, high = _label_size(piece, mark_size, lines, view.unit, stacked)
             for x0, y0 in _places(box, wide, high):
                 ground = (x0, y0, x0 + wide, y0 + high)
                 if room.free(ground) and (not must_clear or room.covers(ground) <= 0.0):
-                    chosen = ground, _words(piece, mark_size, lines, ground, view)
+                    chosen = ground, _words(piece, mark_size, lines, ground, view, stacked)
                     break
             if chosen:
                 break
@@ -182,7 +184,8 @@ def _choices(view: BoardView, piece: Piece, box: Box) -> Iterator[tuple[float, l
         *((big, [name]) for big in (2.4, 1.7)),
         *((big, []) for big in (3.2, 2.4, 1.7, 1.2)),
     ):
-        mark = min(big * unit, 0.8 * high)
+        # a shaped part's outline must be seen beside its label
+        mark = min(big * unit, (0.8 if piece.part.outline is None else 0.4) * high)
         if mark >= 1.0 * unit and len(lines) * _LINE * 0.95 * unit <= max(high, mark):
             yield mark, lines
     for small in (1.0, 0.8):
@@ -197,8 +200,13 @@ def _bare(view: BoardView, box: Box) -> Iterator[tuple[float, list[str]]]:
         yield min(2.4 * unit, size), []
 
 
-def _label_size(piece: Piece, mark: float, lines: list[str], unit: float) -> tuple[float, float]:
+def _label_size(
+    piece: Piece, mark: float, lines: list[str], unit: float, stacked: bool
+) -> tuple[float, float]:
     text = max((width_of(line, 0.95 * unit) for line in lines), default=-0.4 * unit)
+    if stacked:
+        wide = max(width_of(piece.mark, mark, True), text) + 0.5 * unit
+        return wide, 2 * HALF_HEIGHT * mark + len(lines) * _LINE * 0.95 * unit
     wide = width_of(piece.mark, mark, True) + 0.4 * unit + text + 0.5 * unit
     return wide, max(2 * HALF_HEIGHT * mark, len(lines) * _LINE * 0.95 * unit)
 
@@ -212,16 +220,28 @@ def _places(box: Box, wide: float, high: float) -> Iterator[tuple[float, float]]
             yield box[0] + along * free_x, box[1] + across * free_y
 
 
-def _words(piece: Piece, mark: float, lines: list[str], ground: Box, view: BoardView) -> list[Words]:
+def _words(
+    piece: Piece, mark: float, lines: list[str], ground: Box, view: BoardView, stacked: bool
+) -> list[Words]:
     unit, middle = view.unit, (ground[1] + ground[3]) / 2
-    colour = SIDE_COLOURS[piece.seen(view.face)]
+    colour, line = SIDE_COLOURS[piece.seen(view.face)], _LINE * 0.95 * view.unit
+    if stacked:
+        x, y = (ground[0] + ground[2]) / 2, ground[1] + HALF_HEIGHT * mark
+        big = Words(x, y, piece.mark, mark, "labels", colour, "middle", bold=True)
+        first = y + HALF_HEIGHT * mark + line / 2
+        return [
+            big,
+            *(
+                Words(x, first + rank * line, words, 0.95 * unit, "labels", INK, "middle")
+                for rank, words in enumerate(lines)
+            ),
+        ]
     x = ground[0] + 0.25 * unit
     found = [Words(x, middle, piece.mark, mark, "labels", colour, bold=True)]
     x += width_of(piece.mark, mark, True) + 0.4 * unit
-    first = middle - (len(lines) - 1) * _LINE * 0.95 * unit / 2
+    first = middle - (len(lines) - 1) * line / 2
     found += [
-        Words(x, first + rank * _LINE * 0.95 * unit, line, 0.95 * unit, "labels", INK)
-        for rank, line in enumerate(lines)
+        Words(x, first + rank * line, words, 0.95 * unit, "labels", INK) for rank, words in enumerate(lines)
     ]
     return found
 
