@@ -3,9 +3,39 @@
 `plan.plan` is the way in. Behind it, one idea a module:
 
 params, stop    limits of a search
-job             boards and parts made ready: ground and clear maps
-filling         what one board can be cut into, sawable by construction
+job, memory     boards and parts made ready; maps kept from one plan to the next
+filling         what one board can be cut into with straight cuts, sawable by construction
+nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds
-improve         ruin and recreate, whole boards at a time
+improve         two walks of ruin and recreate: among all boards, and aimed at cheaper sets
+pool, packing   every filling seen, and the cheapest choice among them (HiGHS)
+tidy            the later goals, with the boards settled
+search          these stages in order
+bound           what no layout can undercut: hopeful maps, and a store of area
+programme       the same asked of a constraint programme (CP-SAT), for small jobs
+prove, prover   both of these in a process of its own, and that process seen from here
 result          a plan of fillings made into a Layout, exact to the hair
+whynot          why a part has no place, and what would help
+buying          the cheapest set at the yard, runners-up, what one more board would give
+guillotine      exact values of single plates, for measuring
+
+The search runs on one core. The proof runs on a second one where the system has it,
+from the start; a plan that meets the bound ends the search early. With `iterations`
+instead of seconds nothing runs beside it, and the same seed gives the same plan.
+
+Seams
+-----
+Repairs. `SolveParams.mending(board, part, defect, side)` prices making a defect
+good on one side of a part; None says it cannot be made good there. Places where
+every defect in the way has a price then count as allowed at that price: board
+money still comes first, repair money second. `layout.clear.bars` says which
+defects are to be made good at a place, side by side; `judged(..., mending)` gives
+the exact price. `mended` plans with repairs round `plan.plan_sawn`.
+
+Panels. The search knows parts of fixed size; `glued` turns a panel into staves
+before it and works out the glue-up after it.
+
+Fixed things. `locked` placements are kept exactly and everything else is planned
+round them; forbidden boards are left alone; `SolveParams.start` takes up an
+earlier plan as far as it still holds.
 """

@@ -14,7 +14,7 @@ picks the cheapest boards with enough of it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import floor
+from math import ceil, floor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from scipy.ndimage import maximum_filter1d
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from layout.allowances import Shop, sawn_length, sawn_width
+from layout.clear import clear_map
 from layout.cost import price_of
 from layout.ground import Ground, ground_of
 from layout.hopeful import hopeful_map, hopeful_rectangles
@@ -92,8 +93,13 @@ def question_of(
     shop: Shop,
     locked: Sequence[Placement] = (),
     cells: int = 40_000,
+    careful: bool = False,
 ) -> Question:
-    """The question for a job; boards that hold locked parts count as free and empty."""
+    """The question for a job; boards that hold locked parts count as free and empty.
+
+    With `careful`, maps and sizes err the other way: what answers the question
+    then can be sawn out with a band saw. For comparison with the search.
+    """
     held = {item.board for item in locked}
     number = {part.name: 0 for part in parts}
     for item in locked:
@@ -103,14 +109,19 @@ def question_of(
     kerf = shop.allowances.kerf
     sizes = tuple(
         (
-            _rounded(sawn_length(part, shop.allowances) + kerf),
-            _rounded(sawn_width(part, shop.allowances) + kerf),
+            _rounded(sawn_length(part, shop.allowances) + kerf, careful),
+            _rounded(sawn_width(part, shop.allowances) + kerf, careful),
         )
         for part in parts
     )
     stores = tuple(
         _store(
-            ground_of(board, shop, cells), parts, wanted, sizes, 0.0 if board.id in held else price_of(board)
+            ground_of(board, shop, cells),
+            parts,
+            wanted,
+            sizes,
+            0.0 if board.id in held else price_of(board),
+            careful,
         )
         for board in usable
     )
@@ -166,8 +177,8 @@ def quick_bound(question: Question) -> float | None:
     return question.spent + max(float(bound), 0.0)
 
 
-def _rounded(size: float) -> float:
-    return floor(2.0 * (size - _SMALL)) / 2.0
+def _rounded(size: float, careful: bool) -> float:
+    return ceil(2.0 * size) / 2.0 if careful else floor(2.0 * (size - _SMALL)) / 2.0
 
 
 def _store(
@@ -176,10 +187,11 @@ def _store(
     wanted: Sequence[int],
     sizes: Sequence[tuple[float, float]],
     price: float,
+    careful: bool,
 ) -> Store:
     if any(pose.tilt for part in parts for pose in poses(part, ground.board, ground.shop, 1)):
         return _loose(ground, wanted, sizes, price)
-    maps = [hopeful_map(ground, part) for part in parts]
+    maps = [clear_map(ground, part).ok if careful else hopeful_map(ground, part) for part in parts]
     there = [bool(found.any()) and wanted[t] > 0 for t, found in enumerate(maps)]
     covers = [_cover(ground, found, *sizes[t]) if there[t] else None for t, found in enumerate(maps)]
     whole = np.zeros((1, 1), dtype=np.bool_)

@@ -18,7 +18,7 @@ from layout.allowances import Sawing
 from layout.cuts import Box, groups
 from layout.placement import CutKind
 from layout.solve.job import Job
-from layout.solve.nesting import nested
+from layout.solve.nesting import Begin, nested
 
 __all__ = ["Care", "Filler", "Filling", "Place"]
 
@@ -82,6 +82,7 @@ class Filler:
         order: Sequence[int],
         care: Care = Care.ALLOWED,
         crosscut_first: bool | None = None,
+        begin: Begin = (False, False, False),
     ) -> Filling:
         """A filling of one board with parts from what is left, tried in this order.
 
@@ -96,13 +97,15 @@ class Filler:
             Which places to use.
         crosscut_first : bool, optional
             With the band saw: build slabs, this way round; free nesting if not given.
+        begin : (bool, bool, bool)
+            Where free nesting begins (`layout.solve.nesting`).
         """
         job = self.job
         ground, maps = job.grounds[board], job.maps[board]
         here = [part for part in order if left[part] and maps[part].anywhere]
         if crosscut_first is None and job.sawing is Sawing.BAND_SAW and here:
             oks = [self._oks(board, part, care) for part in range(len(maps))]
-            found = nested(maps, oks, list(left), here, self._fixed[board])
+            found = nested(maps, oks, list(left), here, self._fixed[board], begin)
             return self._filling(board, found, care)
         builder = _Builder(
             self._view(board, care), list(left), self._kerf, ground.column, ground.row, self._fixed[board]

@@ -47,8 +47,7 @@ def walked(walk: "Walk", stop: Stop, share: float) -> "Walk":
     """The walk, gone on with until it is time to stop."""
     while not stop.now(share) and not walk.settled():
         walk.free(stop, share)
-        if not any(walk.best.missing):
-            walk.aimed(stop, share)
+        walk.aimed(stop, share)
     return walk
 
 
@@ -145,8 +144,12 @@ class Walk:
                     idle = 0
 
     def aimed(self, stop: Stop, share: float) -> None:
-        """Try to get every part out of a set of boards cheaper than the best plan."""
-        boards = self._aim()
+        """Try to get every part out of a set of boards cheaper than the best plan.
+
+        As long as parts are missing the set is all boards.
+        """
+        short = any(self.best.missing)
+        boards = list(range(len(self.sizes))) if short else self._aim()
         if boards is None:
             return
         now = Draft(
@@ -171,10 +174,11 @@ class Walk:
                 now, now_worth = trial, worth
                 if worth[0] < least - 1e-9:
                     least, idle = worth[0], 0
-                if worth[0] == 0.0:
+                if worth[0] == 0.0 or short:
                     self.offer(trial)
+                if worth[0] == 0.0:
                     return
-        if idle >= patience:
+        if idle >= patience and not short:
             self._given_up.add(frozenset(boards))
 
     def _aim(self) -> list[int] | None:
@@ -218,12 +222,15 @@ class Walk:
         money = trial.money(self.job)
         care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
         crosscut = chance.choice((True, False, None)) if self.job.sawing is Sawing.BAND_SAW else None
+        begin = (chance.random() < 0.3, chance.random() < 0.3, chance.random() < 0.3)
         for board in ranked:
             if not any(trial.missing):
                 return
             if money + prices[board] > ceiling:
                 continue
-            filling = self.filler.fill(board, trial.missing, self._order(power, spread), care, crosscut)
+            filling = self.filler.fill(
+                board, trial.missing, self._order(power, spread), care, crosscut, begin
+            )
             if any(filling.counts):
                 trial.put(filling)
                 money += prices[board]

@@ -20,6 +20,7 @@ __all__ = ["nested"]
 
 Place = tuple[int, float, float]
 Map = NDArray[np.bool_]
+Begin = tuple[bool, bool, bool]
 
 _TINY = 1e-7
 _TRIES = 40  # cells looked at before a part is said not to fit
@@ -31,6 +32,7 @@ def nested(
     left: list[int],
     order: Sequence[int],
     fixed: Sequence[Box],
+    begin: Begin = (False, False, False),
 ) -> list[Place]:
     """Places (part, x, y), from the ground's origin, of what one board takes [mm].
 
@@ -46,15 +48,17 @@ def nested(
         Parts, the first to be placed first.
     fixed : sequence of (x0, y0, x1, y1)
         Sawn pieces already there, from the ground's origin [mm].
+    begin : (bool, bool, bool)
+        Begin at the far end; at the far edge; fill along the edge before the end.
     """
-    board = _Board(maps, list(fixed))
+    board = _Board(maps, list(fixed), begin)
     places: list[Place] = []
     for part in order:
         if not left[part]:
             continue
-        cells = board.open_cells(part, oks[part])
+        lines, cells = board.open_cells(part, oks[part])
         while left[part]:
-            found = board.nearest(part, cells)
+            found = board.nearest(part, lines)
             if found is None:
                 break
             left[part] -= 1
@@ -64,19 +68,25 @@ def nested(
 
 
 class _Board:
-    def __init__(self, maps: Sequence[ClearMap], taken: list[Box]) -> None:
+    def __init__(self, maps: Sequence[ClearMap], taken: list[Box], begin: Begin) -> None:
+        self.far_end, self.far_edge, self.edge_first = begin
         self.maps = maps
         self.taken = taken
         ground = maps[0].ground
         self.column, self.row, self.kerf = ground.column, ground.row, ground.shop.allowances.kerf
         self.room = (ground.length, ground.width)
 
-    def open_cells(self, part: int, ok: Map) -> Map:
-        """Cells in which some place of the part may still be free."""
-        cells = ok.copy()
+    def open_cells(self, part: int, ok: Map) -> tuple[Map, Map]:
+        """Cells in which some place of the part may still be free: in order of search, and as their map."""
+        lines = np.array(self._turned(ok), order="C")
+        cells = self._turned(lines.T if self.edge_first else lines, back=True)
         for box in self.taken:
             self._strike(part, box, cells)
-        return cells
+        return lines, cells
+
+    def _turned(self, cells: Map, back: bool = False) -> Map:
+        flipped = cells[:: -1 if self.far_end else 1, :: -1 if self.far_edge else 1]
+        return flipped.T if self.edge_first and not back else flipped
 
     def lay(self, part: int, x: float, y: float, cells: Map) -> None:
         """Take the wood of a part just placed."""
@@ -84,15 +94,19 @@ class _Board:
         self.taken.append(box)
         self._strike(part, box, cells)
 
-    def nearest(self, part: int, cells: Map) -> tuple[float, float] | None:
-        """The free place of a part nearest the datum end; cells found to be taken are struck out."""
-        rows = cells.shape[1]
-        flat = cells.reshape(-1)
+    def nearest(self, part: int, lines: Map) -> tuple[float, float] | None:
+        """The free place of a part nearest where one begins; cells found to be taken are struck out."""
+        flat = lines.reshape(-1)
+        columns, rows = lines.shape[::-1] if self.edge_first else lines.shape
         for _ in range(_TRIES):
             index = int(flat.argmax())
             if not flat[index]:
                 return None
-            found = self._in_cell(part, index // rows, index % rows)
+            i, j = divmod(index, lines.shape[1])
+            if self.edge_first:
+                i, j = j, i
+            i, j = (columns - 1 - i if self.far_end else i), (rows - 1 - j if self.far_edge else j)
+            found = self._in_cell(part, i, j)
             if found is not None:
                 return found
             flat[index] = False
@@ -112,10 +126,12 @@ class _Board:
             and box[1] - kerf - width < y1
             and box[3] + kerf > y0
         ]
-        xs = [x0, *(box[2] + kerf for box in near if x0 < box[2] + kerf <= x1 + _TINY)]
-        ys = [y0, *(box[3] + kerf for box in near if y0 < box[3] + kerf <= y1 + _TINY)]
-        for x in sorted(xs):
-            for y in sorted(ys):
+        low_x, low_y = [box[2] + kerf for box in near], [box[3] + kerf for box in near]
+        high_x, high_y = [box[0] - kerf - length for box in near], [box[1] - kerf - width for box in near]
+        xs = [x1, *high_x] if self.far_end else [x0, *low_x]
+        ys = [y1, *high_y] if self.far_edge else [y0, *low_y]
+        for x in sorted({x for x in xs if x0 <= x <= x1}, reverse=self.far_end):
+            for y in sorted({y for y in ys if y0 <= y <= y1}, reverse=self.far_edge):
                 if not any(
                     box[0] - kerf - length < x - _TINY
                     and box[2] + kerf > x + _TINY
