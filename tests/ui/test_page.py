@@ -12,6 +12,7 @@ from streamlit.testing.v1 import AppTest
 from layout.parts import PartSide, Visibility, ZoneRule
 from layout.stock import Face
 from tests.ui.tiny_job import PHOTO_CORNERS, photo_of_a_board, tiny_job_folder
+from ui.changes import edit_between
 from ui.files import JobFolder
 from ui.jobfile import Job
 from vision.marks import MarkState
@@ -309,3 +310,10 @@ def test_a_layout_that_no_longer_holds_gives_no_sheets(page: Open, folder: JobFo
     points = [[100, 20], [140, 20], [140, 50], [100, 50]]
     sent(at, "layout-1-front", {"op": "fault", "mark": {"id": "f1", "kind": "dead knot", "points": points}})
     assert "no sheets are made" in words(page("sheets"))
+
+
+def test_a_name_is_shown_as_it_is_and_never_as_formatting(folder: JobFolder, page: Open) -> None:
+    bad = "![x](http://elsewhere/x.png) *rail*"
+    job = folder.job()
+    folder.do(edit_between(job, job.model_copy(update={"name": bad}), "rename"))
+    assert page("job").title[0].value == r"\!\[x\](http://elsewhere/x.png) \*rail\*"

@@ -17,7 +17,7 @@ from ui.board_fields import (
 )
 from ui.jobfile import BoardRecord, Job
 from ui.lengths import length_text
-from ui.steps.frame import choice_field, save, switch_field, text_field
+from ui.steps.frame import choice_field, plain, save, switch_field, text_field
 from ui.surface_ops import replaced_board
 
 __all__ = ["readings_panel"]
@@ -25,7 +25,7 @@ __all__ = ["readings_panel"]
 
 def readings_panel(job: Job, record: BoardRecord) -> None:
     """The fields of one board."""
-    st.subheader(f"Board {record.id}", anchor=False)
+    st.subheader(f"Board {plain(record.id)}", anchor=False)
     id = record.id
     left, middle, right = st.columns(3)
     with left:
@@ -34,7 +34,7 @@ def readings_panel(job: Job, record: BoardRecord) -> None:
         _worth(job, record)
     with right:
         _how(job, record)
-    if st.button(f"Take board {id} out of the job", key=f"drop-{id}"):
+    if st.button(f"Take board {plain(id)} out of the job", key=f"drop-{id}"):
         save(f"take out board {id}", lambda now: without_board(now, id))
         st.rerun()
 

@@ -9,7 +9,9 @@ from ui.changes import edit_between
 from ui.edits import Edit
 from ui.jobfile import Job, JobError
 
-__all__ = ["STYLE", "choice_field", "heading", "save", "step_links", "switch_field", "text_field"]
+__all__ = ["STYLE", "choice_field", "heading", "plain", "save", "step_links", "switch_field", "text_field"]
+
+_FORMATTING = "\\`*_[]<>#!|$~"
 
 STYLE = """
 <style>
@@ -36,12 +38,17 @@ STYLE = """
 
 def heading(title: str, text: str = "") -> None:
     """The step's title, what was left to be said, and a sentence on what is done here."""
-    st.title(title, anchor=False)
+    st.title(plain(title), anchor=False)
     with st.container():
         for sentence, bad in state.said():
-            (st.error if bad else st.success)(sentence)
+            (st.error if bad else st.success)(plain(sentence))
     if text:
         st.markdown(text)
+
+
+def plain(text: str) -> str:
+    """A text of the maker's own, so that nothing in it is taken for formatting."""
+    return "".join(f"\\{letter}" if letter in _FORMATTING else letter for letter in text)
 
 
 def step_links(pages: Sequence[tuple[str, st.Page]]) -> None:
@@ -104,7 +111,7 @@ def text_field(
         placeholder=placeholder,
     )
     if mistake[1]:
-        st.markdown(f":red[**{label}:** {mistake[1]}]")
+        st.markdown(f":red[**{label}:** {plain(mistake[1])}]")
 
 
 def choice_field(

@@ -13,7 +13,7 @@ from ui.lengths import length_in_mm, length_text
 from ui.library import new_job, shelves
 from ui.session import Action
 from ui.states import STAGES, board_state, next_thing
-from ui.steps.frame import choice_field, heading, switch_field, text_field
+from ui.steps.frame import choice_field, heading, plain, switch_field, text_field
 from ui.webtable import web_table
 
 __all__ = ["boards_at_a_glance", "show"]
@@ -44,7 +44,7 @@ def show() -> None:
     job = session.job
     heading(job.name)
     where, why = next_thing(job)
-    st.markdown(f"**Next: {_NEXT[where]}.** {why}")
+    st.markdown(f"**Next: {_NEXT[where]}.** {plain(why)}")
     st.header("Boards at a glance", anchor=False)
     st.html(boards_at_a_glance(job))
     _undo_buttons(state.history_of(session))
@@ -92,13 +92,13 @@ def _undo_buttons(history: dict[str, str]) -> None:
 
     with st.container(horizontal=True):
         st.button(
-            f"↶ Undo {history['undo']}".strip(),
+            f"↶ Undo {plain(history['undo'])}".strip(),
             disabled=not history["undo"],
             on_click=lambda: state.undo(Action.UNDO),
             key="undo",
         )
         st.button(
-            f"↷ Redo {history['redo']}".strip(),
+            f"↷ Redo {plain(history['redo'])}".strip(),
             disabled=not history["redo"],
             on_click=lambda: state.undo(Action.REDO),
             key="redo",
@@ -189,7 +189,10 @@ def _jobs(current: str) -> None:
         for shelf in shelves():
             if shelf.id != current:
                 st.button(
-                    f"Open {shelf.name}", key=f"open-{shelf.id}", on_click=state.open_job, args=(shelf.id,)
+                    f"Open {plain(shelf.name)}",
+                    key=f"open-{shelf.id}",
+                    on_click=state.open_job,
+                    args=(shelf.id,),
                 )
         name = st.text_input("Name of a new job", key="new-job-name")
         st.button("Begin a new job", disabled=not name.strip(), on_click=_begin, args=(name,))

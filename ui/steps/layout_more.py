@@ -10,7 +10,7 @@ from ui.drawing.repair_steps import repair_steps
 from ui.jobfile import Job, JobError, KeptLayout
 from ui.lengths import length_text
 from ui.report import buying_list, compared, money
-from ui.steps.frame import save
+from ui.steps.frame import plain, save
 from ui.yard import board_worths
 
 __all__ = ["buying_panel", "compare_panel", "glue_ups_panel", "not_placed", "repairs_panel"]
@@ -23,7 +23,7 @@ def not_placed(job: Job) -> None:
         return
     st.subheader("Not placed, and why", anchor=False)
     for item in missing:
-        st.markdown(f"- **{item.part} {item.copy}**: {item.reason}")
+        st.markdown(f"- **{plain(item.part)} {item.copy}**: {plain(item.reason)}")
 
 
 def repairs_panel(job: Job) -> None:
@@ -36,20 +36,21 @@ def repairs_panel(job: Job) -> None:
     st.subheader(f"Repairs: {len(layout.repairs)}", anchor=False)
     for one in layout.repairs:
         chalked = mark(one.part, one.copy)
-        with st.expander(
-            f"{one.kind.value} in {chalked} {one.part}, {one.side.value}: {money(one.cost, job.currency)}"
-        ):
+        price = plain(money(one.cost, job.currency))
+        with st.expander(f"{one.kind.value} in {chalked} {plain(one.part)}, {one.side.value}: {price}"):
             left, right = st.columns(2)
             with left:
                 st.markdown("**With the repair**")
                 st.markdown(
-                    "\n".join(f"1. {step}" for step in repair_steps(one, parts[one.part], chalked, tape))
+                    "\n".join(
+                        f"1. {plain(step)}" for step in repair_steps(one, parts[one.part], chalked, tape)
+                    )
                 )
                 for caution in one.cautions:
-                    st.markdown(f"⚠ {caution}")
+                    st.markdown(f"⚠ {plain(caution)}")
             with right:
                 st.markdown("**Without it**")
-                st.markdown(one.alternative or "No other way was worked out.")
+                st.markdown(plain(one.alternative) or "No other way was worked out.")
 
 
 def glue_ups_panel(job: Job) -> None:
@@ -63,9 +64,9 @@ def glue_ups_panel(job: Job) -> None:
         pieces = ", ".join(
             f"{mark(stave.part, stave.copy)} ({length_text(stave.size, job.units)})" for stave in one.staves
         )
-        st.markdown(f"- **{mark(one.part, one.copy)} {one.part}**, {one.kind.value}: {pieces}")
+        st.markdown(f"- **{mark(one.part, one.copy)} {plain(one.part)}**, {one.kind.value}: {plain(pieces)}")
         for caution in one.cautions:
-            st.markdown(f"  ⚠ {caution}")
+            st.markdown(f"  ⚠ {plain(caution)}")
 
 
 def buying_panel(job: Job) -> None:
@@ -75,7 +76,7 @@ def buying_panel(job: Job) -> None:
         if not rows:
             st.markdown("None: every board used is yours already.")
         for board, words in rows:
-            st.markdown(f"- **Board {board}**: {words}")
+            st.markdown(f"- **Board {plain(board)}**: {plain(words)}")
         if len(job.boards) < 2:
             return
         st.markdown("Each board left out in turn, and the rest planned again, shows what it adds.")
@@ -86,7 +87,7 @@ def buying_panel(job: Job) -> None:
         told = state.note("worths")
         if told and told[0] == job.revision:
             for board, words in told[1]:
-                st.markdown(f"- Board {board}: {words}")
+                st.markdown(f"- Board {plain(board)}: {plain(words)}")
 
 
 def compare_panel(job: Job) -> None:
@@ -101,10 +102,16 @@ def compare_panel(job: Job) -> None:
         for kept in job.kept:
             with st.container(horizontal=True):
                 st.button(
-                    f"Go back to {kept.name}", key=f"back-{kept.name}", on_click=_back_to, args=(kept.name,)
+                    f"Go back to {plain(kept.name)}",
+                    key=f"back-{kept.name}",
+                    on_click=_back_to,
+                    args=(kept.name,),
                 )
                 st.button(
-                    f"Drop {kept.name}", key=f"drop-{kept.name}", on_click=_drop_kept, args=(kept.name,)
+                    f"Drop {plain(kept.name)}",
+                    key=f"drop-{kept.name}",
+                    on_click=_drop_kept,
+                    args=(kept.name,),
                 )
 
 

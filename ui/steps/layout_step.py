@@ -18,7 +18,7 @@ from ui.jobfile import Job, JobError, boards_of
 from ui.lengths import length_text
 from ui.moves import layout_edit
 from ui.report import money, plan_report
-from ui.steps.frame import heading
+from ui.steps.frame import heading, plain
 from ui.steps.layout_more import buying_panel, compare_panel, glue_ups_panel, not_placed, repairs_panel
 from ui.steps.sketch import plan_sketch
 from ui.surface_ops import BoardFace, mark_edit
@@ -102,13 +102,13 @@ def _verdict(job: Job) -> None:
     asked = sum(part.quantity for part in job.parts)
     st.markdown(
         f"**{asked - len(layout.unplaced)} of {asked}** parts on **{len(layout.boards_used)}** boards, "
-        f"**{money(layout.cost, job.currency)}**. {report.proof()}"
+        f"**{plain(money(layout.cost, job.currency))}**. {plain(report.proof())}"
     )
     if found:
         st.error(
             "The job has changed since this was planned, and the layout no longer holds: "
             + " ".join(
-                f"{'Board ' + one.board + ': ' if one.board else ''}{one.message}" for one in found[:4]
+                plain(f"{'Board ' + one.board + ': ' if one.board else ''}{one.message}") for one in found[:4]
             )
             + " Plan the rest again."
         )

@@ -11,7 +11,7 @@ from ui.cutting_list import parts_from_rows, parts_to_csv, rows_of_text
 from ui.jobfile import JobError
 from ui.list_ops import ListState, list_edit, list_rows, parts_added
 from ui.spreadsheet import rows_of_workbook
-from ui.steps.frame import heading, save
+from ui.steps.frame import heading, plain, save
 from ui.steps.part_fields import part_panel
 from ui.surface_ops import part_edit
 from ui.wording import counted
@@ -63,7 +63,7 @@ def received_pick(key: str) -> str | None:
 
 
 def _part(part: Part) -> None:
-    st.subheader(f"Sides of {part.name}", anchor=False)
+    st.subheader(f"Sides of {plain(part.name)}", anchor=False)
     key = f"part-{part.name}"
     answer = state.answered(key, lambda job, op: part_edit(job, part.name, op))
     found = [other for other in answer.session.job.parts if other.name == part.name]

@@ -8,7 +8,7 @@ from layout.stock import DefectKind, Face, Where, Wish
 from ui import state
 from ui.canvas.component import drawing_surface
 from ui.jobfile import BoardRecord
-from ui.steps.frame import heading
+from ui.steps.frame import heading, plain
 from ui.steps.pickers import board_picker, face_picker
 from ui.surface_ops import BoardFace, mark_edit, span
 from ui.surveying import MOST_DOUBTFUL
@@ -73,8 +73,8 @@ def _surface(board: str, face: Face, both: bool) -> None:
 def _tally(record: BoardRecord) -> None:
     count = {each: sum(mark.state is each for mark in record.marks) for each in MarkState}
     st.markdown(
-        f"Board {record.id}: **{count[MarkState.CONFIRMED]}** kept, **{count[MarkState.PENDING]}** to judge, "
-        f"{count[MarkState.DISMISSED]} dismissed. What is not judged is not planned for."
+        f"Board {plain(record.id)}: **{count[MarkState.CONFIRMED]}** kept, "
+        f"**{count[MarkState.PENDING]}** to judge, {count[MarkState.DISMISSED]} dismissed. What is not judged is not planned for."
     )
 
 

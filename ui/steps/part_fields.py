@@ -13,7 +13,7 @@ from ui.jobfile import Job, JobError
 from ui.lengths import length_in_mm, length_text
 from ui.list_ops import renamed
 from ui.shapes import outline_from_drawing
-from ui.steps.frame import choice_field, save, switch_field, text_field
+from ui.steps.frame import choice_field, plain, save, switch_field, text_field
 
 __all__ = ["part_panel"]
 
@@ -22,7 +22,7 @@ _NONE = "any board"
 
 def part_panel(job: Job, part: Part) -> None:
     """The rarer fields of one part."""
-    with st.expander(f"More of {part.name}: shape, glue-up, oversize, rules"):
+    with st.expander(f"More of {plain(part.name)}: shape, glue-up, oversize, rules"):
         _shape(part)
         left, right = st.columns(2)
         with left:
@@ -83,7 +83,9 @@ _IS = {Visibility.SHOW: "on show", Visibility.SEEN_IN_USE: "seen in use", Visibi
 
 def _shape(part: Part) -> None:
     given = st.file_uploader(
-        f"Outline of {part.name} from a drawing (SVG or DXF)", type=["svg", "dxf"], key=f"shape-{part.name}"
+        f"Outline of {plain(part.name)} from a drawing (SVG or DXF)",
+        type=["svg", "dxf"],
+        key=f"shape-{part.name}",
     )
     if given is not None and state.note(f"shape-{part.name}") != given.file_id:
         state.note(f"shape-{part.name}", given.file_id)

@@ -8,7 +8,7 @@ from layout.stock import Face
 from ui import state
 from ui.jobfile import BoardRecord, Job, JobError, LoosePhoto
 from ui.lengths import length_text
-from ui.steps.frame import save
+from ui.steps.frame import plain, save
 from ui.surveying import (
     Readings,
     photo_on_board,
@@ -49,7 +49,7 @@ def loose_photo(job: Job, photo: LoosePhoto) -> None:
             *(f"{face.value} of board {board.id}" for board in job.boards for face in _open_faces(board)),
         ]
         with st.form(f"loose-{photo.photo}", border=False):
-            place = st.selectbox(f"{photo.name} shows", where) if len(where) > 1 else _NEW
+            place = st.selectbox(f"{plain(photo.name)} shows", where) if len(where) > 1 else _NEW
             left, middle, right = st.columns(3)
             unit = job.units
             length = left.text_input(f"Taped length, {unit}", placeholder="2400")

@@ -8,7 +8,7 @@ import streamlit as st
 from ui import chain, state
 from ui.jobfile import Job, JobError
 from ui.outputs import sheet_files
-from ui.steps.frame import heading
+from ui.steps.frame import heading, plain
 
 __all__ = ["show"]
 
@@ -33,7 +33,8 @@ def show() -> None:
         return
     wrong = chain.checked(job)
     if wrong:
-        st.error(f"The layout no longer holds, so no sheets are made from it: {wrong[0].message} Plan again.")
+        why = plain(wrong[0].message)
+        st.error(f"The layout no longer holds, so no sheets are made from it: {why} Plan again.")
         return
     paper = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper") or "A4"
     if state.note(f"sheets-{state.job_id()}") != (job.revision, paper):
@@ -75,7 +76,7 @@ def _downloads(job: Job, files: dict[str, bytes]) -> None:
         names = [name for name in files if name.startswith(f"board-{board}-") or name == f"board-{board}.pdf"]
         if not names:
             continue
-        st.subheader(f"Board {board}", anchor=False)
+        st.subheader(f"Board {plain(board)}", anchor=False)
         for name in names:
             if name.endswith((".png", ".jpg")):
                 face = name.rsplit(".", 1)[0].rsplit("-", 1)[-1]
