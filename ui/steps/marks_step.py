@@ -74,7 +74,8 @@ def _tally(record: BoardRecord) -> None:
     count = {each: sum(mark.state is each for mark in record.marks) for each in MarkState}
     st.markdown(
         f"Board {plain(record.id)}: **{count[MarkState.CONFIRMED]}** kept, "
-        f"**{count[MarkState.PENDING]}** to judge, {count[MarkState.DISMISSED]} dismissed. What is not judged is not planned for."
+        f"**{count[MarkState.PENDING]}** to judge, {count[MarkState.DISMISSED]} dismissed. "
+        "What is not judged is not planned for."
     )
 
 
