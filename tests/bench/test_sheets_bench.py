@@ -1,12 +1,15 @@
 """How long all sheets of a workshop's job take: 12 boards with photographs on both faces, 60 parts."""
 
+import time
+
 import pytest
 
 from layout.stock import Face
 from tests.ui.drawing.jobs import grain_picture, large_job
 from ui.drawing.sheets import FacePicture, sheets
 
-pytestmark = pytest.mark.bench
+# Processor seconds, all cores together: what one core would take, however busy the machine is.
+pytestmark = [pytest.mark.bench, pytest.mark.benchmark(timer=time.process_time)]
 
 
 def test_all_sheets_of_a_large_job(benchmark):
