@@ -32,7 +32,7 @@ from layout.poses import Pose, as_placement, box_size, poses
 from layout.rules import rule_for
 from layout.stock import Defect, Wish
 
-__all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
+__all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "first_at_or_after", "judged"]
 
 _TINY = 1e-6
 _NOWHERE = 32767
@@ -67,24 +67,7 @@ class ClearMap:
     @cached_property
     def ahead(self) -> NDArray[np.int16]:
         """First allowed column at or after each cell, in its row; 32767 if there is none."""
-        return _first_at_or_after(self.ok)
-
-    @cached_property
-    def ahead_unharmed(self) -> NDArray[np.int16]:
-        """The same among places that do no harm to looks."""
-        return self.ahead if self.harm is None else _first_at_or_after(self.ok & (self.harm <= 0.0))
-
-    @cached_property
-    def ahead_welcome(self) -> NDArray[np.int16]:
-        """The same among places worth seeing; among those that do no harm if there are none."""
-        if self.harm is None or not bool((self.ok & (self.harm < 0.0)).any()):
-            return self.ahead_unharmed
-        return _first_at_or_after(self.ok & (self.harm < 0.0))
-
-    @cached_property
-    def ahead_mended(self) -> NDArray[np.int16]:
-        """The same among all places, those allowed with a repair included."""
-        return self.ahead if self.mend is None else _first_at_or_after(self.ok | np.isfinite(self.mend))
+        return first_at_or_after(self.ok)
 
     @cached_property
     def anywhere(self) -> bool:
@@ -112,7 +95,8 @@ class ClearMap:
         return inside and 0 <= i < columns and 0 <= j < rows and bool(self.ok[i, j])
 
 
-def _first_at_or_after(ok: NDArray[np.bool_]) -> NDArray[np.int16]:
+def first_at_or_after(ok: NDArray[np.bool_]) -> NDArray[np.int16]:
+    """First true column at or after each cell, in its row; 32767 if there is none."""
     columns = np.arange(ok.shape[0], dtype=np.int16)[:, None]
     own = np.where(ok, columns, np.int16(_NOWHERE))
     return np.ascontiguousarray(np.minimum.accumulate(own[::-1], axis=0)[::-1])

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.allowances import Sawing
+from layout.clear import first_at_or_after
 from layout.cuts import Box, groups
 from layout.placement import CutKind
 from layout.solve.job import Job
@@ -69,7 +70,7 @@ class Filler:
         self._crosscut_first = job.sawing is not Sawing.RIP_FIRST
         self._stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
         self._kerf = job.kerf
-        self._views: dict[tuple[int, Care], list[View]] = {}
+        self._views: dict[tuple[int, Care, bool, bool], list[View]] = {}
         self._fixed = [
             [(x0 - g.x0, y0 - g.y0, x1 - g.x0, y1 - g.y0) for x0, y0, x1, y1 in boxes]
             for g, boxes in zip(job.grounds, job.taken, strict=True)
@@ -98,7 +99,7 @@ class Filler:
         crosscut_first : bool, optional
             With the band saw: build slabs, this way round; free nesting if not given.
         begin : (bool, bool, bool)
-            Where free nesting begins (`layout.solve.nesting`).
+            Begin at the far end; at the far edge; free nesting: along the edge first.
         """
         job = self.job
         ground, maps = job.grounds[board], job.maps[board]
@@ -107,16 +108,21 @@ class Filler:
             oks = [self._oks(board, part, care) for part in range(len(maps))]
             found = nested(maps, oks, list(left), here, self._fixed[board], begin)
             return self._filling(board, found, care)
-        builder = _Builder(
-            self._view(board, care), list(left), self._kerf, ground.column, ground.row, self._fixed[board]
-        )
+        far_end, far_edge, _ = begin
+        frame = _Mirror(ground.length, ground.width, far_end, far_edge)
+        view = self._view(board, care, far_end, far_edge)
+        fixed = [frame.box(box) for box in self._fixed[board]]
+        builder = _Builder(view, list(left), self._kerf, ground.column, ground.row, fixed)
         if here:
             first = self._crosscut_first
             if crosscut_first is not None and job.sawing is Sawing.BAND_SAW:
                 first = crosscut_first
             whole = (0.0, 0.0, ground.length, ground.width)
             builder.lump(*whole, first, self._stages, here)
-        return self._filling(board, builder.places, care)
+        found = [
+            (part, *frame.corner(x, y, maps[part].length, maps[part].width)) for part, x, y in builder.places
+        ]
+        return self._filling(board, found, care)
 
     def _filling(self, board: int, found: Sequence[Place], care: Care) -> Filling:
         ground, maps = self.job.grounds[board], self.job.maps[board]
@@ -139,21 +145,61 @@ class Filler:
             return clear.ok | np.isfinite(clear.mend)
         return clear.ok
 
-    def _view(self, board: int, care: Care) -> list[View]:
-        view = self._views.get((board, care))
+    def _view(self, board: int, care: Care, far_end: bool, far_edge: bool) -> list[View]:
+        key = (board, care, far_end, far_edge)
+        view = self._views.get(key)
         if view is None:
             view = []
-            for clear in self.job.maps[board]:
-                ahead = clear.ahead
-                if care is Care.WELCOME:
-                    ahead = clear.ahead_welcome
-                elif care is Care.UNHARMED:
-                    ahead = clear.ahead_unharmed
-                elif care is Care.MENDED:
-                    ahead = clear.ahead_mended
+            for part, clear in enumerate(self.job.maps[board]):
+                if not (far_end or far_edge) and care is Care.ALLOWED:
+                    ahead = clear.ahead
+                else:
+                    ok = self._oks(board, part, care)
+                    ground = clear.ground
+                    if far_end and clear.anywhere:
+                        ok = _mirrored(ok, ground.length - clear.length, ground.column, 0)
+                    if far_edge and clear.anywhere:
+                        ok = _mirrored(ok, ground.width - clear.width, ground.row, 1)
+                    ahead = first_at_or_after(ok)
                 view.append((ahead, clear.length, clear.width))
-            self._views[board, care] = view
+            self._views[key] = view
         return view
+
+
+@dataclass(frozen=True)
+class _Mirror:
+    """A ground seen from its far end, its far edge, or both."""
+
+    length: float
+    width: float
+    far_end: bool
+    far_edge: bool
+
+    def box(self, box: Box) -> Box:
+        """A rectangle as seen from there, or back again [mm]."""
+        x0, y0, x1, y1 = box
+        if self.far_end:
+            x0, x1 = self.length - x1, self.length - x0
+        if self.far_edge:
+            y0, y1 = self.width - y1, self.width - y0
+        return x0, y0, x1, y1
+
+    def corner(self, x: float, y: float, length: float, width: float) -> tuple[float, float]:
+        """The corner nearest the origin of a piece placed as seen from there [mm]."""
+        x0, y0, _, _ = self.box((x, y, x + length, y + width))
+        return x0, y0
+
+
+def _mirrored(ok: NDArray[np.bool_], room: float, pitch: float, axis: int) -> NDArray[np.bool_]:
+    """A map seen from the other end of an axis: true where all of both cells under a cell are."""
+    near = np.arange(ok.shape[axis]) * pitch
+    far = np.minimum(near + pitch, room)
+    low = np.floor((room - far) / pitch + _TINY).astype(np.int64)
+    high = np.floor((room - near) / pitch - _TINY).astype(np.int64)
+    last = ok.shape[axis] - 1
+    low, high = np.clip(low, 0, last), np.clip(high, 0, last)
+    found: NDArray[np.bool_] = ok.take(low, axis) & ok.take(high, axis)
+    return found
 
 
 class _Builder:
