@@ -14,6 +14,7 @@ import streamlit as st
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
+from streamlit import net_util
 
 from ui.canvas.assets import SCRIPT, SCRIPT_NAME
 from ui.gate import fit_key, gates
@@ -73,6 +74,7 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
     port = _free_port(address, port)
     host = _lan_address() if phone else "127.0.0.1"
     url = f"http://{host}:{port}/?job={id}" + (f"&key={key}" if key else "")
+    _ask_no_stranger()
     _announce(url, phone)
     if browser and not phone:
         Timer(1.5, webbrowser.open, (url,)).start()
@@ -81,6 +83,7 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
             "server.port": port,
             "server.address": address,
             "server.headless": True,
+            "browser.serverAddress": host,  # else Streamlit asks a stranger for this machine's address
             "server.maxUploadSize": 60,
             "server.fileWatcherType": "none",
             "browser.gatherUsageStats": False,
@@ -94,6 +97,15 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
             "theme.font": "sans-serif",
         }
     )
+
+
+def _ask_no_stranger() -> None:
+    """Keep Streamlit from asking a server elsewhere for this machine's address.
+
+    It does so for the address it prints, and whenever a web page of another
+    origin knocks; neither needs it here.
+    """
+    net_util.get_external_ip = lambda: None
 
 
 def _announce(url: str, phone: bool) -> None:

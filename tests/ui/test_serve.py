@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
+from streamlit import net_util
+from streamlit.web.server.server_util import is_url_from_allowed_origins
 
 from tests.ui.tiny_job import photo_of_a_board, tiny_job_folder
 from ui import serve
@@ -143,6 +145,26 @@ def test_a_phone_only_gets_in_on_request(monkeypatch: pytest.MonkeyPatch, folder
     assert bound["server.address"] == "0.0.0.0"
     assert keys[-1] is not None
     assert len(keys[-1]) >= 20
+
+
+def test_no_stranger_is_asked_for_this_machine_s_address(
+    monkeypatch: pytest.MonkeyPatch, folder: JobFolder
+) -> None:
+    bound: dict[str, Any] = {}
+
+    class Fake:
+        def run(self, *, config: dict[str, Any]) -> None:
+            bound.update(config)
+
+    def no(*_: object, **__: object) -> None:
+        raise AssertionError("a stranger was asked")
+
+    monkeypatch.setattr(net_util, "get_external_ip", net_util.get_external_ip)
+    monkeypatch.setattr(net_util, "_make_blocking_http_get", no)
+    monkeypatch.setattr(serve, "page_app", lambda *_: Fake())
+    serve.serve(folder.path, phone=True, browser=False)
+    assert bound["browser.serverAddress"] not in ("", "0.0.0.0")
+    assert not is_url_from_allowed_origins("http://elsewhere.invalid")
 
 
 def test_a_heavy_photo_is_not_decoded_whole_for_the_screen() -> None:
