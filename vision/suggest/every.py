@@ -25,7 +25,7 @@ from vision.suggest.wane import wane
 
 __all__ = ["DOUBTFUL_PER_METRE", "suggest_marks", "within_doubt"]
 
-DOUBTFUL_PER_METRE = 0.5
+DOUBTFUL_PER_METRE = 0.7
 _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
     knots,
     cracks,

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
+from vision.suggest.regions import chance_from
 from vision.suggest.surface import Surface
 
 __all__ = ["Profiles", "profiles_of", "sapwood"]
@@ -26,6 +27,7 @@ _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
+_RESERVE = 1.0  # log odds held back: shadows and streaks of colour look like borders more often than not
 _WIDEST_BOTH = 0.8  # of the width, on both sides together
 _WIDEST_SHARE = 0.6  # of the board's width, on one side
 _LONG_ENOUGH_MM = 600.0  # on less board than this, any streak could be a border
@@ -156,7 +158,7 @@ def _one_side(
     ring += [(float(px), float(p)) for px, p in zip(x[::-1], path[::-1], strict=True)] + [
         (0.0, float(path[0]))
     ]
-    return Found(DefectKind.SAPWOOD, tuple(ring), float(1 / (1 + np.exp(-evidence))))
+    return Found(DefectKind.SAPWOOD, tuple(ring), chance_from(0.8 * (evidence - _RESERVE)))
 
 
 def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:

@@ -14,6 +14,7 @@ __all__ = ["splits"]
 _AT_END_MM = 6.0
 _SEED, _RIM = 4.2, 2.4  # weaker than amid the board: an end is where splits are
 _SHORTEST_MM = 12.0
+_RESERVE = 0.7  # log odds held back: rings run out of an end as well
 _SAID, _UNSAID = 0.35, -1.5  # the net's chance that neither helps nor harms, and what it is worth unasked
 
 
@@ -37,7 +38,7 @@ def splits(surface: Surface) -> list[Found]:
         evidence += _UNSAID if surface.chances is None else _witness(line, surface.chances["crack"], scale)
         ring = outline_of(line.patch.astype(np.uint8), scale, line.left, line.top)
         if ring is not None:
-            found.append(Found(DefectKind.SPLIT, ring, chance_from(evidence)))
+            found.append(Found(DefectKind.SPLIT, ring, chance_from(0.8 * (evidence - _RESERVE))))
     return found
 
 

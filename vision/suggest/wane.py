@@ -36,8 +36,8 @@ def wane(surface: Surface) -> list[Found]:
         if region.wide < _LEAST_LONG_MM or deep < _LEAST_DEEP_MM or region.wide < 1.5 * region.high:
             continue
         evidence = 0.8 * np.log2(region.wide / 60) + 0.5 * (deep - 5.0)
-        said = 0.3 if chances is None else float(region.of(chances["wane"]).mean())
-        evidence += 6.0 * (said - 0.5)
+        said = 0.4 if chances is None else float(region.of(chances["wane"]).mean())
+        evidence += 6.0 * (said - 0.6)
         ring = region.ring()
         if ring is not None:
             found.append(Found(DefectKind.WANE, ring, chance_from(evidence)))

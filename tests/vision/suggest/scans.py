@@ -13,9 +13,11 @@ from layout.outline import Outline
 Truth = list[tuple[str, Outline]]
 
 
-def scanned_boards(shared: Path, px_per_mm: float = 2.0) -> Iterator[tuple[str, NDArray[np.uint8], Truth]]:
+def scanned_boards(
+    shared: Path, px_per_mm: float = 2.0, names: str = "board_*"
+) -> Iterator[tuple[str, NDArray[np.uint8], Truth]]:
     """Name, RGB picture, and hand-made marks in mm of each whole scanned board."""
-    for path in sorted((shared / "data" / "scanned_boards").glob("*.jpg")):
+    for path in sorted((shared / "data" / "scanned_boards").glob(f"{names}.jpg")):
         told = json.loads(path.with_suffix(".json").read_text())
         picture = cv2.cvtColor(cv2.imread(str(path)), cv2.COLOR_BGR2RGB)
         share = px_per_mm / told["px_per_mm"]
