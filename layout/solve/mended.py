@@ -40,6 +40,7 @@ _AGAIN = 0.6  # of the time of the one before, for each plan made anew
 _SURE = 1.0  # time the first of them has in any case, or half the limit if that is less [s]
 _DROP = 0.05  # share for each plan that does without a repair
 _TRIES = 6  # plans made because a repair of the one before could not be made
+_LEAST_ROUNDS = 20  # of any plan, where rounds are counted
 _DROPS = 12  # repairs tried to do without
 
 
@@ -253,7 +254,8 @@ def _with_alternatives(best: Layout, bare: Layout) -> Layout:
 def part_of(params: SolveParams, share: float, began: float, least: float = 0.0) -> SolveParams:
     """A share of the limit and no more than is left of it, but never less than the share `least`."""
     if params.iterations is not None:
-        return replace(params, iterations=max(int(params.iterations * share), 1))
+        rounds = max(int(params.iterations * share), min(params.iterations, _LEAST_ROUNDS))
+        return replace(params, iterations=rounds)
     left = max(params.seconds - (monotonic() - began), 0.0)
     return replace(params, seconds=max(min(params.seconds * share, left), params.seconds * least))
 

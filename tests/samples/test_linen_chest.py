@@ -12,7 +12,7 @@ from samples.make_linen_chest import chest
 from ui.jobfile import boards_of, job_from
 
 FOLDER = Path(__file__).resolve().parents[2] / "samples" / "linen_chest"
-FEW = SolveParams(iterations=30, prove=False)
+FEW = SolveParams(iterations=80, prove=False)
 
 
 def test_the_folder_holds_what_the_maker_script_makes() -> None:

@@ -22,7 +22,7 @@ from tests.builders import tiny_shop
 
 MENDING = replace(tiny_shop(), repairs=RepairRules(allowed=True))
 BARE = tiny_shop()
-FEW = SolveParams(iterations=25, prove=False)
+FEW = SolveParams(iterations=50, prove=False)
 
 
 def knot(id: str, x: float, y: float, kind: DefectKind = DefectKind.SOUND_KNOT) -> Defect:
