@@ -139,7 +139,7 @@ def job_of(
         maps,
         [0.0 if boxes else price_of(board) for board, boxes in zip(usable, taken, strict=True)],
         taken,
-        mending is not None and any(item.mend is not None for row in maps for item in row),
+        mending is not None,
     )
 
 

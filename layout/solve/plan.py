@@ -140,7 +140,8 @@ def plan_sawn(
         bound = None if prover is None else prover.first(0.0 if stop.cancelled() else _PATIENCE)
         if prover is not None:
             prover.close()
-    reasons = _reasons(job, draft, boards, parts, locked, params.explain)
+    explain = params.explain and not stop.cancelled()
+    reasons = _reasons(job, draft, boards, parts, locked, explain)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
     return _with_bound(layout, bound, shop)
 
@@ -206,7 +207,8 @@ def _reasons(
 
 
 def _boxes(job: Job, draft: Draft, board: int) -> list[Box]:
-    filling, maps = draft.fillings.get(board), job.maps[board]
+    filling = draft.fillings.get(board)
     if filling is None:
         return []
+    maps = job.maps[board]
     return [(x, y, x + maps[part].length, y + maps[part].width) for part, x, y in filling.places]
