@@ -23,6 +23,7 @@ from layout.parts import Part, PartSide
 from layout.placement import Layout
 from layout.rules import rule_for
 from layout.stock import Board, Face, Price, Turn
+from ui.face_records import FurtherPhoto, Quad, Tick
 from ui.migrations import brought_up
 from vision.lens import LensPrior
 from vision.marks import Mark, defects_from
@@ -31,11 +32,13 @@ __all__ = [
     "VERSION",
     "BoardRecord",
     "FaceRecord",
+    "FurtherPhoto",
     "Job",
     "JobError",
     "KeptLayout",
     "LensProfile",
     "LoosePhoto",
+    "Tick",
     "UnfinishedPart",
     "boards_of",
     "job_from",
@@ -48,7 +51,6 @@ VERSION = 1
 
 Positive = Annotated[FiniteFloat, Field(gt=0)]
 NotNegative = Annotated[FiniteFloat, Field(ge=0)]
-PointPx = tuple[FiniteFloat, FiniteFloat]
 
 
 class JobError(ValueError):
@@ -72,7 +74,7 @@ class FaceRecord(_Record):
     """One photographed face of a board."""
 
     photo: str | None = Field(default=None, description="path of the photograph, inside the job's folder")
-    corners_px: tuple[PointPx, PointPx, PointPx, PointPx] | None = Field(
+    corners_px: Quad | None = Field(
         default=None,
         description="corners in the photo: datum end and edge first, then along the board, as seen",
     )
@@ -89,6 +91,14 @@ class FaceRecord(_Record):
     px_per_mm: Positive | None = Field(default=None, description="scale of the true-scale picture")
     error_mm: NotNegative | None = Field(
         default=None, description="how far a point of the picture may be off [mm]"
+    )
+    error_along: tuple[tuple[NotNegative, NotNegative, NotNegative], ...] = Field(
+        default=(), description="[x, error along the grain, error across it] from the datum end as seen [mm]"
+    )
+    notes: tuple[str, ...] = Field(default=(), description="what the survey had to say")
+    ticks: tuple[Tick, ...] = Field(default=(), description="pencil ticks in the photo, read with the tape")
+    further: tuple[FurtherPhoto, ...] = Field(
+        default=(), description="the face's other photographs, from the datum end on, if one is too short"
     )
 
     @model_validator(mode="after")
