@@ -76,6 +76,7 @@ def drawing_surface(
         data={
             "mode": mode,
             "job": job,
+            "place": key,
             "picture": picture,
             "doc": doc,
             "ack": ack,

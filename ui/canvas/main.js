@@ -3,13 +3,14 @@
 const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView, list: ListView };
 const living = new WeakMap();
 
-export default function ({ parentElement, data, key, setStateValue }) {
+export default function ({ parentElement, data, setStateValue }) {
   let known = living.get(parentElement);
   if (!known || known.mode !== data.mode) {
     const root = parentElement.querySelector(".clearface") || parentElement;
     root.textContent = "";
     living.get(parentElement)?.post.close();
-    const post = new Post(`${data.job}-${key}`);
+    // Not the page's own key for the place: that is another one with every start of the server.
+    const post = new Post(`${data.job}-${data.place}`);
     known = { mode: data.mode, post, view: new VIEWS[data.mode](root, post) };
     living.set(parentElement, known);
   }

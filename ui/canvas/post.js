@@ -2,6 +2,9 @@
 // and every while until somebody answers; kept over a refresh of the window too.
 
 const RETRY_MS = 1500;
+// A server started anew knows nothing of this window's page; if it still has not answered
+// this long after it came back, the page is fetched again: what waits here survives that.
+const PATIENCE_MS = 5000;
 
 class Post {
   constructor(place) {
@@ -10,9 +13,28 @@ class Post {
     this.send = () => {};
     this.changed = () => {};
     this.restore();
+    this.lost = false;
+    this.back = 0;
     this.timer = setInterval(() => {
-      if (this.pending.length && performance.now() - this.sent > RETRY_MS) this.out();
+      if (!this.pending.length || performance.now() - this.sent <= RETRY_MS) return;
+      this.out();
+      this.look();
     }, 500);
+  }
+
+  look() {
+    fetch("/_stcore/health", { cache: "no-store" }).then(
+      (told) => { if (told.ok && this.lost) this.found(); },
+      () => { this.lost = true; this.back = 0; },
+    );
+  }
+
+  found() {
+    this.back ||= performance.now();
+    if (!this.pending.length || performance.now() - this.back < PATIENCE_MS) return;
+    try {
+      if (sessionStorage.getItem(this.shelf)) location.reload();
+    } catch { /* no storage: a reload would lose what waits */ }
   }
 
   close() { clearInterval(this.timer); }
@@ -67,6 +89,7 @@ class Post {
       }
     }
     this.pending = this.pending.filter(({ seq }) => seq > ack.seq);
+    if (!this.pending.length) this.lost = false;
     if (this.old && !this.pending.length) this.renew();
     this.keep();
   }

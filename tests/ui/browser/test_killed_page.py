@@ -16,7 +16,7 @@ from ui.jobfile import job_from
 
 @pytest.mark.soak
 def test_a_server_killed_again_and_again(chromium: Browser, tmp_path: Path) -> None:
-    kills, chance = 3, random.Random(91)
+    kills, chance = 20, random.Random(91)
     folder = tiny_job_folder(tmp_path / "jobs" / "tiny")
     server = started(tmp_path, folder.path)
     port = int(server.url.rsplit(":", 1)[1])
