@@ -14,7 +14,7 @@ __all__ = ["splits"]
 _AT_END_MM = 6.0
 _SEED, _RIM = 4.2, 2.4  # weaker than amid the board: an end is where splits are
 _SHORTEST_MM = 12.0
-_RESERVE = 0.7  # log odds held back: rings run out of an end as well
+_RESERVE = 1.2  # log odds held back: rings run out of an end as well
 _SAID, _UNSAID = 0.35, -1.5  # the net's chance that neither helps nor harms, and what it is worth unasked
 
 

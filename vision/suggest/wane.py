@@ -35,9 +35,9 @@ def wane(surface: Surface) -> list[Found]:
         deep = region.area / region.wide
         if region.wide < _LEAST_LONG_MM or deep < _LEAST_DEEP_MM or region.wide < 1.5 * region.high:
             continue
-        evidence = 0.8 * np.log2(region.wide / 60) + 0.5 * (deep - 5.0)
+        evidence = min(0.8 * np.log2(region.wide / 60), 2.0) + 0.5 * (min(deep, 10.0) - 5.0)
         said = 0.4 if chances is None else float(region.of(chances["wane"]).mean())
-        evidence += 6.0 * (said - 0.6)
+        evidence += 10.0 * (said - 0.5)  # a strip of bench is as dark; only the net knows bark
         ring = region.ring()
         if ring is not None:
             found.append(Found(DefectKind.WANE, ring, chance_from(evidence)))

@@ -4,6 +4,7 @@ import pytest
 from layout.outline import bounds_of
 from layout.stock import DefectKind
 from tests.vision.suggest.made_boards import PX_PER_MM, clear_board, photographed, with_crack
+from vision.suggest import learned
 from vision.suggest.every import suggest_marks
 
 
@@ -38,7 +39,8 @@ def test_a_shadow_along_an_edge_is_no_sapwood():
     assert marks_of(board, DefectKind.SAPWOOD) == []
 
 
-def test_bark_along_an_edge_is_wane():
+def test_dark_rough_bark_along_an_edge_is_wane_even_without_the_net(monkeypatch):
+    monkeypatch.setattr(learned, "_net", lambda: None)
     board = clear_board(700)
     deep = (9 + 3 * np.sin(np.arange(board.shape[1]) / 90)) * PX_PER_MM
     bark = np.arange(board.shape[0])[::-1, None] < deep[None, :]
