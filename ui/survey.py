@@ -13,14 +13,17 @@ from layout.stock import Face, Turn, Where
 from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
 from ui.pictures import jpeg
+from ui.rough import paper_checked
 from vision.errors import VisionError
 from vision.evidence import Sheet
+from vision.join import Join
 from vision.lens import LensPrior
 from vision.marks import Mark, MarkState, Origin
 from vision.outline import MissedOutline, find_outline
 from vision.photo import Photo, read_photo
 from vision.private import private_copy
 from vision.rectify import TrueScale, true_scale
+from vision.reference import Agreement
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 
 __all__ = [
@@ -28,12 +31,15 @@ __all__ = [
     "Keep",
     "SurveyedFace",
     "corners_in",
+    "in_board_frame",
     "kept_photo",
     "photo_from",
+    "scale_of",
     "surveyed_board",
     "surveyed_face",
     "surveyed_record",
     "with_suggestions",
+    "x_seen",
 ]
 
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -63,10 +69,18 @@ class SurveyedFace:
         Width and height of the photo.
     outline_seen : Outline
         The board's outline in the picture [mm].
-    lens : LensPrior
+    lens : LensPrior or None
         What the photo, alone, says of its lens.
     lens_from : int
         Other photos that helped with the lens.
+    error_along : tuple of (x, along, across)
+        The error at stations from the datum end as seen [mm].
+    rough : Agreement or None
+        What a sheet of paper in the photo says of the tape readings.
+    further_corners : tuple of four (x, y)
+        In the face's further photos.
+    joins : tuple of Join
+        How those were joined.
     """
 
     picture: NDArray[np.uint8]
@@ -78,8 +92,12 @@ class SurveyedFace:
     notes: tuple[str, ...]
     size_px: tuple[int, int]
     outline_seen: Outline
-    lens: LensPrior
+    lens: LensPrior | None
     lens_from: int
+    error_along: tuple[tuple[float, float, float], ...] = ()
+    rough: Agreement | None = None
+    further_corners: tuple[Corners, ...] = ()
+    joins: tuple[Join, ...] = ()
 
     def record(self, photo: str, picture: str) -> FaceRecord:
         """The face as it stands in the job."""
@@ -92,6 +110,8 @@ class SurveyedFace:
             size_px=self.size_px,
             lens=self.lens,
             lens_from=self.lens_from,
+            error_along=tuple((round(x, 1), round(a, 2), round(b, 2)) for x, a, b in self.error_along),
+            notes=self.notes,
         )
 
 
@@ -181,11 +201,13 @@ def surveyed_face(
         sheets = sheets_in(photo, record)
         seen = alone or lens_seen(photo, corners, record, sheets)
         lens, count = lens_known(photo, profile, others)
-        straight = _straightened(photo, corners, record, lens, sheets)
+        ticks = [(tick.at_px, x_seen(tick.reading, record, face)) for tick in (known.ticks if known else ())]
+        straight = _straightened(photo, corners, record, face, lens, sheets, ticks)
         marks = suggest_marks(
             straight.picture, straight.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
         outline = normal_outline(straight.outline_mm, "outline")
+        rough = paper_checked(photo, straight.frame, record)
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error
     return SurveyedFace(
@@ -195,27 +217,41 @@ def surveyed_face(
         corners_px=corners,
         marks=marks,
         confidence=confidence,
-        notes=straight.notes,
+        notes=(*straight.notes, *([rough.message] if rough is not None and not rough else [])),
         size_px=(photo.width_px, photo.height_px),
         outline_seen=outline,
         lens=seen,
         lens_from=count,
+        error_along=straight.error_along,
+        rough=rough,
     )
 
 
 def _straightened(
-    photo: Photo, corners: Corners, record: BoardRecord, lens: LensPrior | None, sheets: Sequence[Sheet]
+    photo: Photo,
+    corners: Corners,
+    record: BoardRecord,
+    face: Face,
+    lens: LensPrior | None,
+    sheets: Sequence[Sheet],
+    ticks: Sequence[tuple[tuple[float, float], float]],
 ) -> TrueScale:
     return true_scale(
         photo,
         corners,
         record.length,
         record.width,
-        px_per_mm=_scale(corners, record.length),
+        px_per_mm=scale_of(corners, record.length),
         lens=lens,
-        widths_mm=record.widths,
+        widths_mm=[(x_seen(x, record, face), width) for x, width in record.widths],
+        ticks=ticks,
         sheets=sheets,
     )
+
+
+def x_seen(x: float, record: BoardRecord, face: Face) -> float:
+    """A reading from the datum end where the face is seen: a tumbled back is seen from the other end."""
+    return record.length - x if face is Face.BACK and record.turned is Turn.TUMBLED else x
 
 
 def surveyed_board(
@@ -258,14 +294,20 @@ def surveyed_record(
     """A surveyed face as it stands in the job; an outline drawn by hand stays, one found is taken anew."""
     known = board.face(face)
     stored = found.record(photo, picture)
+    if known is not None:
+        corners = found.further_corners or (None,) * len(known.further)
+        pieces = zip(known.further, corners, strict=True)
+        further = tuple(one.model_copy(update={"corners_px": quad}) for one, quad in pieces)
+        stored = stored.model_copy(update={"ticks": known.ticks, "further": further})
     if known is not None and known.outline_mm is not None and not known.outline_found:
         return stored.model_copy(update={"outline_mm": known.outline_mm})
     return stored.model_copy(
-        update={"outline_mm": _in_board_frame(found.outline_seen, board, face), "outline_found": True}
+        update={"outline_mm": in_board_frame(found.outline_seen, board, face), "outline_found": True}
     )
 
 
-def _in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
+def in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
+    """An outline as seen, in the board's frame; and the other way round."""
     if face is Face.FRONT:
         return seen
     if board.turned is Turn.ROLLED:
@@ -308,7 +350,7 @@ def _corners(found: NDArray[np.float64]) -> Corners:
     return first, second, third, fourth
 
 
-def _scale(corners: Corners, length_mm: float) -> float:
+def scale_of(corners: Corners, length_mm: float) -> float:
     """As fine as the photo is, within reason [px per mm]."""
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
     longest = max(hypot(bx - ax, by - ay), hypot(cx - dx, cy - dy))

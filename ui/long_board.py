@@ -1,0 +1,202 @@
+"""A face too long for one photograph: overlapping photographs of it brought to true scale as one picture.
+
+Each photograph is squared by the board's own long edges and joined to the one
+before by the grain in their overlap; the taped length ties the ends::
+
+    photo 1  |=============|
+    photo 2            |=============|
+    photo 3                      |============|
+             datum end            taped length
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import hypot, sqrt
+
+import numpy as np
+
+from layout.outline import Outline, rectangle
+from layout.stock import Face
+from ui.face_records import Tick
+from ui.jobfile import BoardRecord, JobError, LensProfile
+from ui.lenses import lens_known
+from ui.survey import Corners, SurveyedFace, in_board_frame, scale_of, x_seen
+from vision.errors import VisionError
+from vision.frame import Frame
+from vision.join import ChalkMark, JoinedBoard, Piece, joined
+from vision.lens import LensPrior
+from vision.outline import MissedOutline
+from vision.photo import Photo
+from vision.piece import true_piece
+from vision.piece_outline import find_piece_outline
+from vision.rectify import straight_on
+from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
+
+__all__ = ["surveyed_long_face"]
+
+_FINEST = 3.0  # px per mm; a whole long board is kept in memory
+_SURE = 1.96  # standard deviations that hold 95 % of a normal error
+_ACROSS_MM = 1.5  # of a piece squared by its edges: 95 % of places, held by tests/vision/test_piece.py
+
+
+def surveyed_long_face(
+    photos: Sequence[tuple[Photo, str]],
+    record: BoardRecord,
+    face: Face = Face.FRONT,
+    *,
+    profile: LensProfile | None = None,
+    others: Sequence[LensPrior] = (),
+    doubtful_per_metre: float = DOUBTFUL_PER_METRE,
+) -> SurveyedFace:
+    """One face at true scale from overlapping photographs of it, with suggested marks.
+
+    Parameters
+    ----------
+    photos : sequence of (Photo, str)
+        From left to right as the face is seen, on the front from the datum end on;
+        each with its name for messages.
+    record : BoardRecord
+        What the tape said; corners and ticks set on the face and its further photos are used.
+    face : Face
+    profile, others, doubtful_per_metre
+        As `ui.survey.surveyed_face` takes them.
+
+    Raises
+    ------
+    JobError
+        No board found in a photo, or pieces that can't make up the board.
+    """
+    quads, sure = _quads(photos, record, face)
+    name = photos[0][1]
+    try:
+        lens, count = lens_known(photos[0][0], profile, others)
+        made = [
+            _piece(
+                photo,
+                quad,
+                _width_at(record, face, number, len(photos)),
+                _open(number, len(photos)),
+                lens,
+                record,
+            )
+            for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
+        ]
+        board = joined([piece for piece, _ in made], record.length, chalk=_chalk(made, record, face))
+        marks = suggest_marks(
+            board.picture, board.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
+        )
+    except (VisionError, ValueError) as error:
+        raise JobError(f"{name} and the photos after it: {error}") from error
+    along = _error_along([piece for piece, _ in made], board)
+    return SurveyedFace(
+        picture=board.picture,
+        px_per_mm=board.px_per_mm,
+        error_mm=hypot(along, _ACROSS_MM),
+        corners_px=quads[0],
+        marks=marks,
+        confidence=sure,
+        notes=_notes(board, record),
+        size_px=(photos[0][0].width_px, photos[0][0].height_px),
+        outline_seen=_outline(record, face),
+        lens=None,
+        lens_from=count,
+        further_corners=tuple(quads[1:]),
+        joins=board.joins,
+    )
+
+
+def _quads(
+    photos: Sequence[tuple[Photo, str]], record: BoardRecord, face: Face
+) -> tuple[list[Corners], float | None]:
+    """The corners of every piece, as set or as found, and how sure the least sure of those found is."""
+    known = record.face(face)
+    set_by_hand = [known.corners_px, *(one.corners_px for one in known.further)] if known else []
+    quads: list[Corners] = []
+    sure = None
+    for number, (photo, name) in enumerate(photos):
+        given = set_by_hand[number] if number < len(set_by_hand) else None
+        if given is None:
+            found = find_piece_outline(photo.rgb, _open(number, len(photos)))
+            if isinstance(found, MissedOutline):
+                raise JobError(f"{name}: {found.reason}")
+            first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)
+            given = (first, second, third, fourth)
+            sure = found.confidence if sure is None else min(sure, found.confidence)
+        quads.append(given)
+    return quads, sure
+
+
+def _open(number: int, many: int) -> tuple[bool, bool]:
+    return number > 0, number < many - 1
+
+
+def _width_at(record: BoardRecord, face: Face, number: int, many: int) -> float:
+    """The taped width about the middle of a piece [mm]."""
+    at = x_seen(record.length * (number + 0.5) / many, record, face)
+    readings = sorted(record.widths)
+    return float(np.interp(at, [x for x, _ in readings], [width for _, width in readings]))
+
+
+def _piece(
+    photo: Photo,
+    quad: Corners,
+    width_mm: float,
+    open_ends: tuple[bool, bool],
+    lens: LensPrior | None,
+    record: BoardRecord,
+) -> tuple[Piece, Frame]:
+    """A piece at true scale, its picture as wide as the widest place of the board."""
+    scale = min(_FINEST, scale_of(quad, width_mm * _slenderness(quad)))
+    piece, frame = true_piece(photo, quad, width_mm, open_ends=open_ends, px_per_mm=scale, lens=lens)
+    picture = straight_on(photo.rgb, frame, piece.length_mm, record.width, scale)
+    return replace(piece, picture=picture, px_per_mm=picture.shape[1] / piece.length_mm), frame
+
+
+def _slenderness(quad: Corners) -> float:
+    corners = np.asarray(quad)
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    return float((sides[0] + sides[2]) / (sides[1] + sides[3]))
+
+
+def _chalk(made: Sequence[tuple[Piece, Frame]], record: BoardRecord, face: Face) -> list[ChalkMark]:
+    """The ticks of every piece; two of one reading are the same line."""
+    known = record.face(face)
+    ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
+    return [
+        ChalkMark(
+            number,
+            float(made[number][1].to_mm(tick.at_px)[0]),
+            f"{tick.reading:g}",
+            x_seen(tick.reading, record, face),
+        )
+        for number, several in enumerate(ticks)
+        for tick in several
+    ]
+
+
+def _error_along(pieces: Sequence[Piece], board: JoinedBoard) -> float:
+    """The error of joining; across a weak join each side is only as sure as its pieces' own lengths [mm]."""
+    off = board.error_mm
+    loose = [(piece.spread * piece.length_mm) ** 2 for piece in pieces]
+    for number, join in enumerate(board.joins, start=1):
+        if join.weak:
+            off = max(off, _SURE * (sqrt(sum(loose[:number])) + sqrt(sum(loose[number:]))))
+    return off
+
+
+def _notes(board: JoinedBoard, record: BoardRecord) -> tuple[str, ...]:
+    apart = abs(board.untied_mm - record.length)
+    if apart > max(0.03 * record.length, 4 * board.error_mm):
+        return (
+            *board.notes,
+            f"the photos together show {board.untied_mm:.0f} mm of board and the tape says "
+            f"{record.length:g} mm; read the tape again, or photograph the part that is missing",
+        )
+    return board.notes
+
+
+def _outline(record: BoardRecord, face: Face) -> Outline:
+    """As taped: the picture's own edges are the pieces', squared by that same width."""
+    if len(record.widths) == 1:
+        return rectangle(0.0, 0.0, record.length, record.width)
+    return in_board_frame(record.taped_outline(), record, face)
