@@ -14,6 +14,7 @@ from layout.check import violations
 from layout.errors import LayoutError
 from layout.parts import Part
 from layout.placement import Layout, Placement
+from layout.solve import memory
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.stock import Board
@@ -93,7 +94,12 @@ def resident_mb() -> float:
 
 
 @few_or_many(15, 1000)
-def test_no_plan_fails_the_verifier_and_memory_stays_flat(cases: int) -> None:
+def test_no_plan_fails_the_verifier_and_memory_stays_flat(
+    cases: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "layout.solve.memory._MOST", 5_000_000
+    )  # what is kept on purpose is bounded elsewhere
     wrong: dict[int, list[str]] = {}
     early = 0.0
     for seed in range(cases):
@@ -106,6 +112,7 @@ def test_no_plan_fails_the_verifier_and_memory_stays_flat(cases: int) -> None:
         if seed == min(cases // 4, 100):
             early = resident_mb()
     grown = resident_mb() - early
+    assert memory._size <= 5_000_000
     assert wrong == {}, f"{len(wrong)} of {cases} jobs: " + "; ".join(
         f"{seed}: {found[0]}" for seed, found in list(wrong.items())[:20]
     )
