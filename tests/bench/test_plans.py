@@ -4,8 +4,10 @@
 
 "greedy" is first fit decreasing, parts by size and boards by price for their wood,
 nested freely, whatever the saw; "bound" is what no layout of any class can
-undercut. Costs are money; a star marks a plan proved cheapest. Nothing asserts a
-time: only that every plan holds and that none costs more than one made in less.
+undercut. Costs are money; a star marks a plan proved cheapest. Seconds are those
+of one core (the search runs on one; the proof has another), so that a busy
+machine measures the same. Nothing asserts a time: only that every plan holds and
+that none is dearer than greedy.
 """
 
 import time
@@ -29,8 +31,13 @@ from tests.bench.jobs import Case, a_board, a_case
 
 pytestmark = pytest.mark.bench
 
-SEEDS = range(4)
+SEEDS = range(3)
 SIZES = ("small", "medium", "large")
+
+
+@pytest.fixture(autouse=True)
+def _seconds_of_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layout.solve.stop.monotonic", time.process_time)
 
 
 def greedy(case: Case) -> float:
