@@ -1,12 +1,12 @@
 """The gate counts wrong keys, and forgets them after a while."""
 
-import asyncio
 from typing import Any
 
 import pytest
 from starlette.responses import PlainTextResponse
 from starlette.types import Receive, Scope, Send
 
+from tests.ui.loops import finished
 from ui.gate import COOKIE, TRIES, KeyGate, Tries, fit_key
 from ui.jobfile import JobError
 
@@ -47,7 +47,7 @@ class Door:
             "server": ("bench", 80),
             "client": (address, 5),
         }
-        asyncio.run(self.gate(scope, receive, send))
+        finished(self.gate(scope, receive, send))
         return sent[0].get("status", sent[0].get("code", sent[0]["type"]))
 
 

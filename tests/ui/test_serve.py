@@ -1,6 +1,5 @@
 """The server's own doors: the key gate, and pictures of known jobs only."""
 
-import asyncio
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ from starlette.responses import PlainTextResponse
 from streamlit import net_util
 from streamlit.web.server.server_util import is_url_from_allowed_origins
 
+from tests.ui.loops import finished
 from tests.ui.tiny_job import photo_of_a_board, tiny_job_folder
 from ui import serve
 from ui.files import JobFolder
@@ -42,7 +42,7 @@ def asked(kind: str = "http", query: str = "", cookie: str = "") -> dict[str, An
         "scheme": "http",
         "server": ("bench", 8501),
     }
-    asyncio.run(KeyGate(_inside, KEY)(scope, receive, send))
+    finished(KeyGate(_inside, KEY)(scope, receive, send))
     return sent[0]
 
 
