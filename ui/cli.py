@@ -11,6 +11,7 @@ from layout.stock import Turn
 from ui import verbs
 from ui.jobfile import JobError
 from ui.lengths import length_in_mm
+from ui.rough import THINGS
 
 __all__ = ["main"]
 
@@ -124,9 +125,14 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
     verb.add_argument(
         "photos",
         type=Path,
-        nargs="+",
+        nargs="*",
         metavar="PHOTO",
         help="the front, then the back; or one folder of a yard's photos with its boards.csv",
+    )
+    verb.add_argument(
+        "--one-face",
+        action="store_true",
+        help="the photos all show the front, piece by piece from the datum end, each overlapping the last",
     )
     verb.add_argument("--length", type=_taped("length"), metavar="MM", help="needed but for a folder")
     verb.add_argument("--width", type=_taped("width"), metavar="MM", help="needed but for a folder")
@@ -140,7 +146,35 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         nargs=4,
         help="corners in the front photo [px]: datum end on the datum edge, then round along the board",
     )
-    verb.add_argument("--out", type=Path, required=True, metavar="DIR", help="new folder, or a job to add to")
+    verb.add_argument(
+        "--tick",
+        action="append",
+        default=[],
+        metavar="X,Y=MM",
+        help="a pencil tick in the front photo [px] and its tape reading from the datum end; three of them, "
+        "spread along the board, are worth more than a second width",
+    )
+    verb.add_argument(
+        "--check-with", choices=list(THINGS), help="a thing of known size that lies on the board"
+    )
+    verb.add_argument(
+        "--check-corners", metavar="X,Y", nargs=4, help="its corners in the front photo [px], round it"
+    )
+    verb.add_argument("--out", type=Path, metavar="DIR", help="new folder, or a job to add to")
+    verb.add_argument(
+        "--marker-sheet",
+        type=Path,
+        metavar="FILE",
+        help="write the marker sheet to print (PDF), nothing else",
+    )
+    verb.add_argument(
+        "--learn-lens",
+        type=_number("inner corners", int, 3, 40),
+        nargs=2,
+        metavar=("ALONG", "ACROSS"),
+        help="learn the phone's lens from photos of a chessboard with so many inner corners, "
+        "or of the marker sheet (8 5), and keep it; nothing else",
+    )
     verb.add_argument(
         "--workers",
         type=_number("workers", int, 1, 256),

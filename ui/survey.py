@@ -13,7 +13,7 @@ from layout.stock import Face, Turn, Where
 from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
 from ui.pictures import jpeg
-from ui.rough import paper_checked
+from ui.rough import checked_with, paper_checked
 from vision.errors import VisionError
 from vision.evidence import Sheet
 from vision.join import Join
@@ -166,6 +166,7 @@ def surveyed_face(
     profile: LensProfile | None = None,
     others: Sequence[LensPrior] = (),
     doubtful_per_metre: float = DOUBTFUL_PER_METRE,
+    check: tuple[str, Corners] | None = None,
 ) -> SurveyedFace:
     """A photographed face brought to true scale, with suggested marks.
 
@@ -183,6 +184,9 @@ def surveyed_face(
         What other photographs by the same phone said of its lens, each alone.
     doubtful_per_metre : float
         How many wrong suggestions a metre may carry; see `vision.suggest.every`.
+    check : (str, corners) or None
+        A thing of known size by its name in `ui.rough.THINGS` and its corners in the
+        photo, to hold against the tape; None to look for a sheet of paper.
 
     Raises
     ------
@@ -207,7 +211,11 @@ def surveyed_face(
             straight.picture, straight.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
         outline = normal_outline(straight.outline_mm, "outline")
-        rough = paper_checked(photo, straight.frame, record)
+        rough = (
+            checked_with(straight.frame, check[1], check[0], record)
+            if check
+            else paper_checked(photo, straight.frame, record)
+        )
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error
     return SurveyedFace(
@@ -261,6 +269,7 @@ def surveyed_board(
     *,
     profile: LensProfile | None = None,
     others: Sequence[LensPrior] = (),
+    check: tuple[str, Corners] | None = None,
 ) -> tuple[BoardRecord, dict[Face, SurveyedFace]]:
     """A board with its photographed faces at true scale and their suggestions among its marks.
 
@@ -273,10 +282,20 @@ def surveyed_board(
         Stores (folder, bytes, suffix) and returns the path inside the job.
     profile, others
         As `surveyed_face` takes them.
+    check
+        The same, for the first photo.
     """
     faces = {
-        face: surveyed_face(photo_from(data, name), name, record, face, profile=profile, others=others)
-        for face, name, data in photos
+        face: surveyed_face(
+            photo_from(data, name),
+            name,
+            record,
+            face,
+            profile=profile,
+            others=others,
+            check=check if number == 0 else None,
+        )
+        for number, (face, name, data) in enumerate(photos)
     }
     for face, name, data in photos:
         photo = keep("photos", kept_photo(data, name), ".jpg")
