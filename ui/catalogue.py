@@ -109,7 +109,9 @@ def catalogued(
     run = _Run(folder, out, on_board)
     run.work_off(rows, workers, at_once)
     _into_job(out, rows)
-    return Summary(tuple(run.done), tuple(run.before), tuple(run.problems))
+    # Boards come back from the workers in any order; the answer keeps the list's own.
+    done = tuple(row.number for row in rows if row.number in set(run.done))
+    return Summary(done, tuple(run.before), tuple(run.problems))
 
 
 class _Run:
