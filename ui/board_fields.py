@@ -74,7 +74,7 @@ def moisture_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
 
 def _unscaled(record: BoardRecord) -> BoardRecord:
     """A board whose pictures are no longer true, its tape readings being others."""
-    gone = {"picture": None, "px_per_mm": None, "error_mm": None}
+    gone = {"picture": None, "px_per_mm": None, "error_mm": None, "error_along": (), "notes": ()}
     return record.model_copy(
         update={face.value: known.model_copy(update=gone) for face in Face if (known := record.face(face))}
     )

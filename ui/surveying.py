@@ -13,13 +13,14 @@ from layout.stock import Face
 from ui import survey
 from ui.changes import edit_between
 from ui.files import JobFolder
-from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LensProfile, LoosePhoto
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
 from ui.lengths import Units, length_in_mm
 from ui.lenses import lenses_of
+from ui.long_board import surveyed_long_face
+from ui.phones import profile_for
 from ui.pictures import jpeg, picture_from, reduced_to
 from ui.ready import SCREEN_PX, ready_picture
 from ui.surface_ops import replaced_board
-from vision.chessboard import NoProfile, lens_profile
 from vision.errors import VisionError
 from vision.outline import snapped
 from vision.photo import Photo
@@ -30,7 +31,6 @@ __all__ = [
     "MOST_DOUBTFUL",
     "Readings",
     "corners_set",
-    "lens_learnt",
     "photo_on_board",
     "photos_taken_in",
     "readings_from",
@@ -74,7 +74,11 @@ def photos_taken_in(folder: JobFolder, files: Sequence[tuple[str, bytes]]) -> li
 
     def change(job: Job) -> Job:
         there = {one.photo for one in job.loose} | {
-            face.photo for board in job.boards for face in (board.front, board.back) if face and face.photo
+            path
+            for board in job.boards
+            for face in (board.front, board.back)
+            if face
+            for path in (face.photo, *(one.photo for one in face.further))
         }
         fresh = {one.photo: one for one in taken if one.photo not in there}
         return job.model_copy(update={"loose": (*job.loose, *fresh.values())})
@@ -172,7 +176,9 @@ def corners_set(job: Job, board: str, face: Face, corners: survey.Corners) -> Jo
         raise JobError(f"board {board} has no photo of its {face.value}")
     _check_corners(corners)
     by_hand = None if known.outline_found else known.outline_mm
-    fresh = FaceRecord(photo=known.photo, corners_px=corners, outline_mm=by_hand)
+    fresh = FaceRecord(
+        photo=known.photo, corners_px=corners, outline_mm=by_hand, ticks=known.ticks, further=known.further
+    )
     return replaced_board(job, with_face(record, face, fresh))
 
 
@@ -199,15 +205,7 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
     record = before.board(board)
     path = _photo_of(before, board, face)
     photo = _photo(folder, path)
-    found = survey.surveyed_face(
-        photo,
-        f"board {board}, {face.value}",
-        record,
-        face,
-        profile=before.lens,
-        others=lenses_of(before, photo, (board, face)),
-        doubtful_per_metre=MOST_DOUBTFUL,  # the slider of the marks step shows fewer
-    )
+    found = _surveyed(folder, before, board, face, photo)
     picture = folder.keep("pictures", jpeg(found.picture), ".jpg")
 
     def change(job: Job) -> Job:
@@ -222,20 +220,30 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
     return found
 
 
-def lens_learnt(columns: int, rows: int, files: Sequence[tuple[str, bytes]]) -> LensProfile:
-    """The phone's lens from photographs of a chessboard, name and bytes each.
-
-    Raises
-    ------
-    JobError
-        Not pictures, or nothing could be learnt; the message says why.
-    """
-    pictures = [survey.photo_from(data, name).rgb for name, data in files]
-    found = lens_profile(pictures, columns, rows)
-    if isinstance(found, NoProfile):
-        raise JobError(found.reason)
-    height, width = pictures[0].shape[:2]
-    return LensProfile(size_px=(width, height), prior=found)
+def _surveyed(folder: JobFolder, job: Job, board: str, face: Face, photo: Photo) -> survey.SurveyedFace:
+    """A face from its photo, or from several if it is too long for one."""
+    record, name = job.board(board), f"board {board}, {face.value}"
+    known = record.face(face)
+    profile, others = profile_for(job, photo), lenses_of(job, photo, (board, face))
+    if known is None or not known.further:
+        return survey.surveyed_face(
+            photo,
+            name,
+            record,
+            face,
+            profile=profile,
+            others=others,
+            doubtful_per_metre=MOST_DOUBTFUL,  # the slider of the marks step shows fewer
+        )
+    photos = [photo, *(_photo(folder, one.photo) for one in known.further)]
+    return surveyed_long_face(
+        [(one, f"{name}, photo {number}") for number, one in enumerate(photos, start=1)],
+        record,
+        face,
+        profile=profile,
+        others=others,
+        doubtful_per_metre=MOST_DOUBTFUL,
+    )
 
 
 def turn_doubted(folder: JobFolder, board: str) -> tuple[str, ...]:
@@ -269,7 +277,8 @@ def truer_by(job: Job) -> int:
 
 def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
     known = record.face(face)
-    return record.length, record.widths, record.turned, known.corners_px if known else None
+    taken = (known.corners_px, known.ticks, known.further) if known else None
+    return record.length, record.widths, record.turned, taken
 
 
 def _photo_of(job: Job, board: str, face: Face) -> str:

@@ -6,8 +6,9 @@ from layout.stock import Face
 from ui import state
 from ui.drawing.marker_sheet import marker_sheet_pdf
 from ui.jobfile import BoardRecord, Job, JobError
+from ui.phones import lens_learnt
 from ui.steps.frame import save
-from ui.surveying import lens_learnt, survey_face, truer_by
+from ui.surveying import survey_face, truer_by
 
 __all__ = ["lens_panel", "truer_pictures"]
 
@@ -47,8 +48,8 @@ def lens_panel(job: Job) -> None:
         )
         st.markdown(
             "Print it at 100 % and lay it on the board: every photo with it is truer. "
-            "Or photograph a chessboard of squares, whole and flat, from three sides or more, "
-            "with the phone you photograph boards with."
+            "To teach the lens itself, photograph that sheet, or a chessboard of squares, flat, from "
+            "three sides or more with the phone you photograph boards with; it is kept for every job."
         )
         if job.lens is not None:
             wide, high = job.lens.size_px
@@ -59,17 +60,17 @@ def lens_panel(job: Job) -> None:
 
 def _chessboard() -> None:
     left, right = st.columns(2)
-    columns = left.number_input("Inner corners along", 3, 30, 9)
-    rows = right.number_input("Inner corners across", 3, 30, 6)
+    columns = left.number_input("Inner corners along a chessboard", 3, 30, 9)
+    rows = right.number_input("Inner corners across it", 3, 30, 6)
     given = st.file_uploader(
-        "Photographs of the chessboard",
+        "Photographs of the marker sheet or the chessboard",
         type=["image/*", "heic", "heif"],
         accept_multiple_files=True,
         key=f"chessboard-{state.note('chessboard') or 0}",
     )
     if given and st.button("Learn the lens", type="primary"):
         state.note("chessboard", (state.note("chessboard") or 0) + 1)
-        with st.spinner("Looking for the chessboard"):
+        with st.spinner("Looking for the sheet or the chessboard"):
             _learn(int(columns), int(rows), [(one.name, one.getvalue()) for one in given])
         st.rerun()
 
