@@ -70,7 +70,7 @@ def test_a_good_workbook_gives_its_parts() -> None:
 
 
 @few_or_many(400)
-def test_damaged_workbooks(cases: int) -> None:
+def test_damaged_workbooks(cases: int, tmp_path: Path) -> None:
     chance = random.Random(61)
     read = 0
     with grown_mb(300):
@@ -82,8 +82,8 @@ def test_damaged_workbooks(cases: int) -> None:
                 try:
                     read += isinstance(answered(data), Rows)
                 except Exception as error:
-                    Path("/tmp/clearface-workbook.bin").write_bytes(data)
-                    pytest.fail(f"case {case}: {error!r}")
+                    (tmp_path / "damaged.xlsx").write_bytes(data)
+                    pytest.fail(f"case {case}, kept in {tmp_path}: {error!r}")
     assert 0 < read < cases
 
 
