@@ -56,7 +56,7 @@ def difference(text: str | bytes) -> str:
     return " | ".join(line.strip() for line in lines.splitlines() if line not in good)[:500]
 
 
-@few_or_many(1200)
+@few_or_many(500)
 def test_jobs_with_a_value_spoiled(cases: int) -> None:
     chance = random.Random(41)
     raw = json.loads(GOOD)
@@ -74,7 +74,7 @@ def test_damaged_job_files(cases: int) -> None:
     assert 0 <= read < cases
 
 
-@few_or_many(800)
+@few_or_many(400)
 def test_records_with_a_value_spoiled(cases: int) -> None:
     """The other form of a layout on paper, read without pydantic."""
     chance = random.Random(43)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from tests.ui.browser.hands import DESK, dragged_by_mouse, on_screen, opened, started, stopped, until
+from tests.ui.browser.hands import DESK, dragged_by_mouse, on_screen, opened, settled, started, stopped, until
 from tests.ui.tiny_job import tiny_job_folder
 from ui.disk import PART
 from ui.jobfile import job_from
@@ -47,6 +47,7 @@ def test_a_server_killed_again_and_again(chromium: Browser, tmp_path: Path) -> N
             until(lambda wanted=wanted: len(on_disk()) == wanted, 90)  # type: ignore[misc]
             seen = set(on_disk())
             assert len(seen) == drawn
+            settled(page)
     finally:
         context.close()
         stopped(server)
