@@ -23,7 +23,7 @@ def test_free_nesting_reaches_what_the_programme_finds_cheapest(seed: int) -> No
     case = a_case("tiny", seed, Sawing.BAND_SAW)
     question = question_of(case.boards, case.parts, case.shop, careful=True)
     best, done = proved_bound(question, 60.0, deterministic=20.0)
-    layout = plan(case.boards, case.parts, case.shop, SolveParams(iterations=400, prove=False))
+    layout = plan(case.boards, case.parts, case.shop, SolveParams(iterations=1000, prove=False))
     assert violations(case.boards, case.parts, case.shop, layout) == ()
     assert done
     if best is None:
