@@ -22,7 +22,6 @@ from ui.pictures import jpeg, picture_from, reduced_to
 from ui.ready import SCREEN_PX, ready_picture
 from ui.surface_ops import replaced_board
 from vision.errors import VisionError
-from vision.outline import snapped
 from vision.photo import Photo
 from vision.private import private_copy
 from vision.reverse import registered
@@ -30,11 +29,9 @@ from vision.reverse import registered
 __all__ = [
     "MOST_DOUBTFUL",
     "Readings",
-    "corners_set",
     "photo_on_board",
     "photos_taken_in",
     "readings_from",
-    "snapped_corners",
     "survey_face",
     "truer_by",
     "turn_doubted",
@@ -162,37 +159,6 @@ def with_face(record: BoardRecord, face: Face, value: FaceRecord | None) -> Boar
     return record.model_copy(update={face.value: value})
 
 
-def corners_set(job: Job, board: str, face: Face, corners: survey.Corners) -> Job:
-    """The job with the corners of a face moved; its true-scale picture is no longer true and goes.
-
-    Raises
-    ------
-    JobError
-        The corners don't go round a board.
-    """
-    record = job.board(board)
-    known = record.face(face)
-    if known is None:
-        raise JobError(f"board {board} has no photo of its {face.value}")
-    _check_corners(corners)
-    by_hand = None if known.outline_found else known.outline_mm
-    fresh = FaceRecord(
-        photo=known.photo, corners_px=corners, outline_mm=by_hand, ticks=known.ticks, further=known.further
-    )
-    return replaced_board(job, with_face(record, face, fresh))
-
-
-def snapped_corners(
-    folder: JobFolder, job: Job, board: str, face: Face, corners: survey.Corners
-) -> survey.Corners:
-    """Corners moved onto the edges found near them."""
-    photo = _photo(folder, _photo_of(job, board, face))
-    _check_corners(corners)
-    found = snapped(photo.rgb, corners)
-    first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)
-    return first, second, third, fourth
-
-
 def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFace:
     """Bring one face to true scale, suggest its marks, and keep both.
 
@@ -291,18 +257,6 @@ def _photo_of(job: Job, board: str, face: Face) -> str:
 @lru_cache(maxsize=2)
 def _photo(folder: JobFolder, path: str) -> Photo:
     return survey.photo_from(folder.read(path), path)
-
-
-def _check_corners(corners: survey.Corners) -> None:
-    """Refuse corners that cross over or run together."""
-    turns = []
-    for index in range(4):
-        (ax, ay), (bx, by), (cx, cy) = (corners[(index + step) % 4] for step in range(3))
-        turns.append((bx - ax) * (cy - by) - (by - ay) * (cx - bx))
-    if not all(turn > 25 for turn in turns):
-        raise JobError(
-            "the four corners must go round the board once, without crossing over; undo the last move"
-        )
 
 
 def _reading(what: str, text: str, units: Units) -> float:

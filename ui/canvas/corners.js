@@ -1,5 +1,5 @@
-// Corners of a board in a photograph: four corner handles, four edge handles, a magnifier.
-// doc: { corners: [[x, y] x 4] }, in photo pixels, in board order.
+// Corners of a board in a photograph: four corner handles, four edge handles, a magnifier; ticks read with the tape.
+// doc: { corners: [[x, y] x 4], ticks: [{ at: [x, y], text }], unit }, in photo pixels, in board order.
 
 const CORNER_NAMES = [
   "datum end, datum edge", "far end, datum edge", "far end, far edge", "datum end, far edge",
@@ -18,6 +18,10 @@ class CornersView {
     const { world, over } = this.stage;
     this.outline = svg("path", { class: "outline" }, world);
     this.datum = svg("path", { class: "datum" }, world);
+    this.ticks = svg("g", { class: "ticks" }, over);
+    this.readings = [];
+    this.ticking = false;
+    this.reading = null; // where a tick was tapped whose reading is being typed
     this.handles = [];
     for (let i = 0; i < 4; i += 1) this.handles.push(this.handle(over, "edge", i));
     for (let i = 0; i < 4; i += 1) this.handles.push(this.handle(over, "corner", i));
@@ -46,6 +50,8 @@ class CornersView {
     if (this.stage.busy()) { this.late = data; return; }
     this.corners = (data.doc.corners || this.guess()).map((point) => [...point]);
     for (const op of this.post.pending) if (op.op === "corners") this.corners = op.corners.map((p) => [...p]);
+    const waiting = this.post.pending.filter((op) => op.op === "tick");
+    this.readings = [...(data.doc.ticks || []), ...waiting].map(({ at, text }) => ({ at, text }));
     this.tools();
     this.note.textContent = data.note || "";
     this.placed();
@@ -57,7 +63,13 @@ class CornersView {
   }
 
   tools() {
+    if (this.reading) return; // a reading is being typed: an answer to something else shall not take it away
     this.bar.textContent = "";
+    if (this.ticking) {
+      html("span", {}, this.bar, "Tap the tick in the photo.");
+      button(this.bar, "Add no tick", () => { this.ticking = false; this.tools(); });
+      return;
+    }
     undoButtons(this.bar, this, this.data.history);
     button(this.bar, "Snap to the edges", () => this.post.put({ op: "snap", corners: this.corners }), {
       title: "move the corners onto the edges found near them",
@@ -65,7 +77,45 @@ class CornersView {
     button(this.bar, "Other end is the datum", () => this.turn(), {
       title: "measure from the other end: the board is read the other way round",
     });
+    button(this.bar, "Add a tick", () => { this.ticking = true; this.tools(); }, {
+      title: "a pencil tick across the board whose distance from the datum end you have read with the tape",
+    });
     button(this.bar, "Whole photo", () => this.stage.fit(false), { key: "0" });
+  }
+
+  // A tap while a tick is wanted: where it is, then what the tape says there.
+  tapped(point) {
+    if (!this.ticking) return;
+    this.ticking = false;
+    this.reading = point;
+    this.placed();
+    this.bar.textContent = "";
+    const label = html("label", {}, this.bar, `The tape reads, ${this.data.doc.unit || "mm"}: `);
+    const field = html("input", { type: "text", inputmode: "decimal", size: "9", "aria-label": "tape reading at the tick" }, label);
+    const done = (text) => {
+      this.reading = null;
+      if (text) { this.readings.push({ at: point, text }); this.post.put({ op: "tick", at: point, text }); }
+      this.tools();
+      this.placed();
+    };
+    field.addEventListener("keydown", (event) => {
+      event.stopPropagation();
+      if (event.key === "Enter") { event.preventDefault(); done(field.value.trim()); }
+      if (event.key === "Escape") done("");
+    });
+    button(this.bar, "Keep the tick", () => done(field.value.trim()));
+    button(this.bar, "Leave it", () => done(""));
+    field.focus({ preventScroll: true });
+  }
+
+  drawTicks() {
+    this.ticks.textContent = "";
+    const all = this.reading ? [...this.readings, { at: this.reading, text: "?" }] : this.readings;
+    for (const { at, text } of all) {
+      const [x, y] = this.stage.screen(at);
+      svg("path", { class: "tick", d: `M${x - 8} ${y}H${x + 8}M${x} ${y - 8}V${y + 8}` }, this.ticks);
+      svg("text", { class: "flag", x: x + 10, y: y - 8 }, this.ticks).textContent = text;
+    }
   }
 
   turn() { this.set([2, 3, 0, 1].map((i) => this.corners[i])); }
@@ -78,6 +128,7 @@ class CornersView {
 
   placed() {
     if (!this.corners) return;
+    this.drawTicks();
     const c = this.corners;
     this.outline.setAttribute("d", pathOf(c));
     this.datum.setAttribute("d", pathOf([c[1], c[0], c[3]], false));
@@ -100,7 +151,7 @@ class CornersView {
 
   down(point, event) {
     const node = event.composedPath()[0].closest?.(".handle");
-    if (!node) return null;
+    if (!node || this.ticking) return null;
     node.focus({ preventScroll: true });
     const kind = node.dataset.kind, i = Number(node.dataset.index);
     const before = this.corners.map((corner) => [...corner]);

@@ -1,5 +1,6 @@
 """The boards: photographs in, corners set, tape readings, both faces, and how true the picture is."""
 
+from math import hypot
 from typing import Any
 
 import streamlit as st
@@ -9,16 +10,17 @@ from ui import state
 from ui.canvas.component import drawing_surface
 from ui.changes import edit_between
 from ui.edits import Edit
+from ui.further import corners_of_photo, photos_of, snapped_in_photo, tick_added
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.lengths import length_text
 from ui.pictures import size_of
 from ui.ready import SCREEN_PX
 from ui.steps.board_readings import readings_panel
-from ui.steps.frame import heading
+from ui.steps.face_photos import further_photos, photo_picker, ticks_panel
+from ui.steps.frame import heading, plain
 from ui.steps.lens import lens_panel, truer_pictures
 from ui.steps.photos import loose_photo, survey_and_say, uploads
 from ui.steps.pickers import board_picker, face_picker
-from ui.surveying import corners_set, snapped_corners
 
 __all__ = ["show"]
 
@@ -53,14 +55,18 @@ def _faces(record: BoardRecord) -> None:
 @st.fragment
 def _corners(board: str, face: Face) -> None:
     here = state.folder()
-    key = f"corners-{board}-{face.value}"
-    answer = state.answered(key, lambda job, op: _corner_edit(job, board, face, op))
+    before = here.job().board(board).face(face)
+    number = photo_picker(board, face, photos_of(before) if before else ())
+    key = f"corners-{board}-{face.value}" + (f"-{number}" if number else "")
+    answer = state.answered(key, lambda job, op: _photo_edit(job, board, face, number, op))
     job = answer.session.job
     known = job.board(board).face(face)
-    if known is None or known.photo is None:
+    photos = photos_of(known) if known else ()
+    if known is None or number >= len(photos):
         return
-    width, height = _size(str(here.path), known.photo)
-    url = f"/clearface/file/{state.job_id()}/{known.photo}"
+    photo = photos[number]
+    width, height = _size(str(here.path), photo.photo)
+    url = f"/clearface/file/{state.job_id()}/{photo.photo}"
     drawing_surface(
         key,
         "corners",
@@ -72,11 +78,19 @@ def _corners(board: str, face: Face) -> None:
             "height": height,
             "label": f"photo of board {board}, {face.value}",
         },
-        doc={"corners": [list(corner) for corner in known.corners_px] if known.corners_px else None},
-        memory=f"corners-{known.photo}",
+        doc={
+            "corners": [list(corner) for corner in photo.corners_px] if photo.corners_px else None,
+            "ticks": [
+                {"at": list(tick.at_px), "text": length_text(tick.reading, job.units)} for tick in photo.ticks
+            ],
+            "unit": job.units,
+        },
+        memory=f"corners-{photo.photo}",
         **state.told(answer),
     )
     _truth(job, board, face, known)
+    ticks_panel(job, board, face, number, photo.ticks)
+    further_photos(board, face, photos)
 
 
 def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
@@ -85,7 +99,10 @@ def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
         st.markdown(
             f"True to scale. A point of the picture may be off by "
             f"**±{length_text(known.error_mm, job.units)}** at worst: tape before you cut."
+            + _along(job, known)
         )
+        for sentence in known.notes:
+            st.markdown(f":orange[**{plain(sentence[:1].upper() + sentence[1:])}.**]")
     else:
         st.markdown("The corners are not brought to true scale yet.")
     label = "Bring to true scale again" if known.picture else "Bring to true scale"
@@ -94,19 +111,40 @@ def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
         st.rerun(scope="app")
 
 
+def _along(job: Job, known: FaceRecord) -> str:
+    """The error at both ends and in the middle of the face as seen."""
+    along = known.error_along
+    if len(along) < 3:
+        return ""
+    places = zip(
+        ("left end", "middle", "right end"), (along[0], along[len(along) // 2], along[-1]), strict=True
+    )
+    said = ", ".join(f"±{length_text(hypot(x, y), job.units)} at the {place}" for place, (_, x, y) in places)
+    return f" Along it: {said}."
+
+
 @st.cache_data(max_entries=200, show_spinner=False)
 def _size(folder: str, photo: str) -> tuple[int, int]:
     del folder
     return size_of(state.folder().read(photo))
 
 
-def _corner_edit(job: Job, board: str, face: Face, op: dict[str, Any]) -> Edit:
+def _photo_edit(job: Job, board: str, face: Face, number: int, op: dict[str, Any]) -> Edit:
+    """What the surface asks of one photo: its corners moved or snapped, a tick added."""
+    if op.get("op") == "tick":
+        try:
+            x, y = (float(value) for value in op["at"])
+        except (KeyError, TypeError, ValueError) as error:
+            raise JobError("this is not a place in the photo") from error
+        after = tick_added(job, board, face, number, (x, y), str(op.get("text", "")))
+        return edit_between(job, after, f"add a tick on board {board}")
     try:
         first, second, third, fourth = ((float(x), float(y)) for x, y in op["corners"])
     except (KeyError, TypeError, ValueError) as error:
         raise JobError("these are not four corners") from error
     corners = (first, second, third, fourth)
     if op.get("op") == "snap":
-        corners = snapped_corners(state.folder(), job, board, face, corners)
+        corners = snapped_in_photo(state.folder(), job, board, face, number, corners)
     word = "snap" if op.get("op") == "snap" else "move"
-    return edit_between(job, corners_set(job, board, face, corners), f"{word} corners of board {board}")
+    after = corners_of_photo(job, board, face, number, corners)
+    return edit_between(job, after, f"{word} corners of board {board}")
