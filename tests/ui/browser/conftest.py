@@ -1,4 +1,7 @@
-"""A real browser on a real server, both started once."""
+"""A real browser on a real server, both started once for this folder and gone after it.
+
+The browser's player keeps an event loop running as long as it lives: tests elsewhere need theirs.
+"""
 
 import os
 import re
@@ -15,7 +18,7 @@ from tests.ui.tiny_job import tiny_job_folder
 OUR_FILES = re.compile(r"\b(?:ui|layout|vision)/[a-z_/]+\.py")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def chromium() -> Iterator[Browser]:
     path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if path is None:
@@ -29,7 +32,7 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     data = tmp_path_factory.mktemp("page")
     tiny_job_folder(data / "jobs" / "tiny")
@@ -58,12 +61,12 @@ def _context(chromium: Browser, size: dict[str, Any]) -> Iterator[BrowserContext
     context.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def desk_context(chromium: Browser) -> Iterator[BrowserContext]:
     yield from _context(chromium, DESK)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def phone_context(chromium: Browser) -> Iterator[BrowserContext]:
     yield from _context(chromium, PHONE)
 
