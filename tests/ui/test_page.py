@@ -224,6 +224,18 @@ def test_crossed_corners_are_refused(page: Open, folder: JobFolder) -> None:
     assert "without crossing over" in at.get("bidi_component")[0].proto.json
 
 
+def test_a_tick_without_a_reading_is_refused_in_one_sentence(page: Open, folder: JobFolder) -> None:
+    at = page("boards")
+    assert "worth more than a second width" in words(at)
+    sent(at, "corners-1-front", {"op": "tick", "at": [700, 400], "text": "near the end"})
+    assert "tick: 'near the end' is not a length" in at.get("bidi_component")[0].proto.json
+    sent(at, "corners-1-front", {"op": "tick", "at": [700, 400], "text": "450"})
+    front = folder.job().board("1").front
+    assert front is not None
+    assert [(tick.at_px, tick.reading) for tick in front.ticks] == [((700, 400), 450)]
+    assert [field.value for field in at.text_input if field.label == "Tick 1 reads"] == ["450"]
+
+
 def test_a_suggestion_is_kept_and_the_keeping_undone(page: Open, folder: JobFolder) -> None:
     def state(job: Job) -> MarkState:
         return next(mark.state for mark in job.board("1").marks if mark.id == "front-1")

@@ -117,9 +117,11 @@ def _along(job: Job, known: FaceRecord) -> str:
     if len(along) < 3:
         return ""
     places = zip(
-        ("left end", "middle", "right end"), (along[0], along[len(along) // 2], along[-1]), strict=True
+        ("at the left end", "in the middle", "at the right end"),
+        (along[0], along[len(along) // 2], along[-1]),
+        strict=True,
     )
-    said = ", ".join(f"±{length_text(hypot(x, y), job.units)} at the {place}" for place, (_, x, y) in places)
+    said = ", ".join(f"±{length_text(hypot(x, y), job.units)} {place}" for place, (_, x, y) in places)
     return f" Along it: {said}."
 
 

@@ -39,7 +39,7 @@ def ticks_panel(job: Job, board: str, face: Face, number: int, ticks: Sequence[T
         )
     if not ticks:
         return
-    columns = st.columns(min(4, len(ticks)))
+    columns = st.columns(4)
     for index, tick in enumerate(ticks):
         with columns[index % len(columns)]:
             text_field(

@@ -172,3 +172,23 @@ def test_a_part_can_not_be_dragged_into_a_fault(desk: Page, server: Server, job:
     layout = server.folder(job).job().layout
     assert layout is not None
     assert [item.x for item in layout.placements] == [20, 20, 20]
+
+
+def test_a_tick_is_tapped_and_its_reading_typed(desk: Page, server: Server, job: str) -> None:
+    folder = server.folder(job)
+    opened(desk, server.step(job, "boards"), "Boards")
+    desk.get_by_role("button", name="Add a tick").click()
+    desk.mouse.click(*on_screen(desk, 800, 430))
+    desk.get_by_label("tape reading at the tick").fill("512")
+    desk.get_by_role("button", name="Keep the tick").click()
+
+    def ticks() -> list[tuple[tuple[float, float], float]]:
+        front = folder.job().board("1").front
+        return [(tick.at_px, tick.reading) for tick in front.ticks] if front else []
+
+    until(lambda: bool(ticks()))
+    ((place, reading),) = ticks()
+    assert place == pytest.approx((800, 430), abs=2)
+    assert reading == 512
+    settled(desk)
+    assert desk.get_by_role("textbox", name="Tick 1 reads").input_value() == "512"
