@@ -7,6 +7,7 @@ from ui.jobfile import BoardRecord, Job
 from ui.lengths import length_in_mm
 from ui.surface_ops import replaced_board
 from ui.surveying import widths_from
+from vision.reference import MARKER_SHEET
 
 __all__ = [
     "basis_typed",
@@ -14,6 +15,7 @@ __all__ = [
     "length_typed",
     "moisture_typed",
     "price_typed",
+    "sheet_line_typed",
     "species_typed",
     "thickness_typed",
     "turned_typed",
@@ -70,6 +72,14 @@ def moisture_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
     if not 0 < value < 200:
         raise ValueError(f"{text!r} can't be; give more than 0 and less than 200")
     return record.model_copy(update={"moisture": value})
+
+
+def sheet_line_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """What the line on the printed marker sheet measures; empty for not measured."""
+    value = _above(length_in_mm(text, job.units)) if text.strip() else None
+    if value is not None and abs(value / MARKER_SHEET.line_mm - 1) > 0.05:
+        raise ValueError(f"it should be {MARKER_SHEET.line_mm:g} mm; print the sheet again at 100 %")
+    return _unscaled(record.model_copy(update={"sheet_line": value}))
 
 
 def _unscaled(record: BoardRecord) -> BoardRecord:

@@ -155,6 +155,12 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         "spread along the board, are worth more than a second width",
     )
     verb.add_argument(
+        "--sheet-beside", action="store_true", help="the marker sheet lies on the bench, not on the board"
+    )
+    verb.add_argument(
+        "--sheet-line", type=_taped("line on the marker sheet"), metavar="MM", help="what that line measures"
+    )
+    verb.add_argument(
         "--check-with", choices=list(THINGS), help="a thing of known size that lies on the board"
     )
     verb.add_argument(

@@ -125,6 +125,9 @@ class BoardRecord(_Record):
     sheet_on_bench: bool = Field(
         default=False, description="a marker sheet in the photo lies beside the board, not on it"
     )
+    sheet_line: Positive | None = Field(
+        default=None, description="what the line on the printed marker sheet measures [mm]"
+    )
     moisture: Positive | None = Field(default=None, description="moisture content [%]")
     heart: Face | None = None  # the face that lay nearer the pith, as the rings on the end show
     grain: FiniteFloat = Field(default=0.0, description="mean angle of the grain to the length [degrees]")

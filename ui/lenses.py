@@ -25,8 +25,18 @@ Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], t
 
 
 def sheets_in(photo: Photo, record: BoardRecord) -> tuple[Sheet, ...]:
-    """The marker sheet in a photograph, if one is seen."""
-    found = found_sheet(photo.rgb, below_mm=record.thickness if record.sheet_on_bench else 0.0)
+    """The marker sheet in a photograph, if one is seen.
+
+    Raises
+    ------
+    VisionError
+        The printed line measures what no true print's does.
+    """
+    found = found_sheet(
+        photo.rgb,
+        below_mm=record.thickness if record.sheet_on_bench else 0.0,
+        printed_line_mm=record.sheet_line,
+    )
     return () if found is None else (found,)
 
 

@@ -182,6 +182,8 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         thickness=wanted.thickness,
         species=wanted.species,
         turned=Turn(wanted.turned),
+        sheet_on_bench=wanted.sheet_beside,
+        sheet_line=wanted.sheet_line,
         front=front,
     )
 

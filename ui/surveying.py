@@ -150,6 +150,7 @@ def photo_on_board(job: Job, photo: str, readings: Readings | str, face: Face) -
         widths=readings.widths,
         thickness=readings.thickness,
         species=readings.species,
+        sheet_line=job.boards[-1].sheet_line if job.boards else None,  # the same print, most likely
     )
     return job.model_copy(update={"boards": (*job.boards, with_face(record, face, fresh))})
 

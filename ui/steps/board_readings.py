@@ -9,6 +9,7 @@ from ui.board_fields import (
     length_typed,
     moisture_typed,
     price_typed,
+    sheet_line_typed,
     species_typed,
     thickness_typed,
     turned_typed,
@@ -96,6 +97,13 @@ def _how(job: Job, record: BoardRecord) -> None:
         record.sheet_on_bench,
         f"sheet-{id}",
         lambda now, on: _switched(now, id, sheet_on_bench=on),
+    )
+    text_field(
+        "The line on the marker sheet measures",
+        "" if record.sheet_line is None else length_text(record.sheet_line, unit),
+        f"sheet-line-{id}",
+        board_change(id, sheet_line_typed),
+        placeholder="not measured",
     )
     switch_field(
         "Leave it out of the plan",
