@@ -6,7 +6,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, TimeoutError
 
 from tests.ui.browser.hands import DESK, dragged_by_mouse, on_screen, opened, settled, started, stopped, until
 from tests.ui.tiny_job import tiny_job_folder
@@ -31,14 +31,19 @@ def test_a_server_killed_again_and_again(chromium: Browser, tmp_path: Path) -> N
 
     try:
         opened(page, server.step("tiny", "marks"), "Marks")
+        shapes = page.locator('.stage [role="button"][aria-label*="kept, at"]')
+        before = shapes.count()
         for kill in range(kills):
             hand = threading.Timer(chance.uniform(0.0, 0.8), stopped, (server, signal.SIGKILL))
             hand.start()
             for _ in range(chance.randint(1, 4)):
                 x, y = 30 + 33.0 * (drawn % 28), 12 + 30.0 * (drawn // 28 % 6)
-                page.get_by_role("button", name="Ellipse").click()
+                try:
+                    page.get_by_role("button", name="Ellipse").click(timeout=3000)
+                except TimeoutError:
+                    break  # the browser says by now that nobody answers, and lets nobody draw
                 dragged_by_mouse(page, on_screen(page, x, y), on_screen(page, x + 24, y + 20))
-                drawn += 1
+                drawn = shapes.count() - before
             hand.join()
             kept = on_disk()
             assert seen <= set(kept), f"kill {kill}: a mark that was on disk is gone"
@@ -52,5 +57,5 @@ def test_a_server_killed_again_and_again(chromium: Browser, tmp_path: Path) -> N
         context.close()
         stopped(server)
     xs = [min(x for x, _ in mark.outline) for mark in folder.job().board("1").marks if mark.id in seen]
-    assert len(xs) == drawn
+    assert len(xs) == drawn >= kills // 2
     assert len(list(folder.path.rglob(f".*{PART}"))) <= kills
