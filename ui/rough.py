@@ -17,7 +17,7 @@ THINGS = {"A3": KnownSize.A3, "A4": KnownSize.A4, "A5": KnownSize.A5, "card": Kn
 _LIKE = 0.12  # a sheet as seen is this near, in size and shape, to the one it is taken for
 
 
-def paper_checked(photo: Photo, frame: Frame, record: BoardRecord) -> Agreement | None:
+def paper_checked(photo: Photo, frame: Frame, record: BoardRecord, error_mm: float = 0.0) -> Agreement | None:
     """What a sheet of paper seen in a photograph says of the tape readings; None where none is seen.
 
     Parameters
@@ -26,15 +26,19 @@ def paper_checked(photo: Photo, frame: Frame, record: BoardRecord) -> Agreement 
     frame : Frame
         From the photograph to the face, as the tape readings made it.
     record : BoardRecord
+    error_mm : float
+        How far the frame's own places may be off.
     """
     corners = found_paper(photo.rgb)
     if corners is None:
         return None
     size = _size_of(frame, corners)
-    return None if size is None else _agreement(frame, corners, size, record)
+    return None if size is None else _agreement(frame, corners, size, record, error_mm)
 
 
-def checked_with(frame: Frame, corners_px: ArrayLike, thing: str, record: BoardRecord) -> Agreement:
+def checked_with(
+    frame: Frame, corners_px: ArrayLike, thing: str, record: BoardRecord, error_mm: float = 0.0
+) -> Agreement:
     """What a thing whose corners the maker has set says of the tape readings.
 
     Raises
@@ -45,7 +49,7 @@ def checked_with(frame: Frame, corners_px: ArrayLike, thing: str, record: BoardR
     if thing not in THINGS:
         raise JobError(f"{thing!r} is of no known size; give {', '.join(THINGS)}")
     try:
-        return _agreement(frame, np.asarray(corners_px, dtype=np.float64), THINGS[thing], record)
+        return _agreement(frame, np.asarray(corners_px, dtype=np.float64), THINGS[thing], record, error_mm)
     except VisionError as error:
         raise JobError(str(error)) from error
 
@@ -63,12 +67,14 @@ def _size_of(frame: Frame, corners_px: NDArray[np.float64]) -> KnownSize | None:
 
 
 def _agreement(
-    frame: Frame, corners_px: NDArray[np.float64], size: KnownSize, record: BoardRecord
+    frame: Frame, corners_px: NDArray[np.float64], size: KnownSize, record: BoardRecord, error_mm: float
 ) -> Agreement:
     """On the board it lies in its face; beside it, it may lie on the bench too, and either is taken."""
-    told = rough_check(frame, corners_px, size)
+    # Off by so much over half the board's length, a place is stretched by twice that part of it.
+    unsure = 2.0 * error_mm / record.length
+    told = rough_check(frame, corners_px, size, unsure=unsure)
     x, y = frame.to_mm(corners_px).mean(axis=0)
     if told or (0 <= x <= record.length and 0 <= y <= record.width) or frame.lens is None:
         return told
-    lower = rough_check(frame, corners_px, size, below_mm=record.thickness)
+    lower = rough_check(frame, corners_px, size, below_mm=record.thickness, unsure=unsure)
     return lower if lower or abs(lower.off) < abs(told.off) else told

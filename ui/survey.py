@@ -212,9 +212,9 @@ def surveyed_face(
         )
         outline = normal_outline(straight.outline_mm, "outline")
         rough = (
-            checked_with(straight.frame, check[1], check[0], record)
+            checked_with(straight.frame, check[1], check[0], record, straight.error_mm)
             if check
-            else paper_checked(photo, straight.frame, record)
+            else paper_checked(photo, straight.frame, record, straight.error_mm)
         )
     except (VisionError, ValueError) as error:
         raise JobError(f"{name}: {error}") from error

@@ -194,7 +194,13 @@ def found_sheet(
 
 
 def rough_check(
-    frame: Frame, corners_px: ArrayLike, size: KnownSize, *, error_px: float = 1.0, below_mm: float = 0.0
+    frame: Frame,
+    corners_px: ArrayLike,
+    size: KnownSize,
+    *,
+    error_px: float = 1.0,
+    below_mm: float = 0.0,
+    unsure: float = 0.0,
 ) -> Agreement:
     """Whether a sheet of paper or a card measures what it should in the board's frame.
 
@@ -212,6 +218,9 @@ def rough_check(
     below_mm : float
         0 when it lies on the board; the board's thickness when it lies on the
         bench, which is only as good as the camera's distance is known.
+    unsure : float
+        How far the frame's own scale may be off where the thing lies, as a part of
+        it, the tape being right: a lens that is not known stretches places apart.
 
     Raises
     ------
@@ -230,7 +239,7 @@ def rough_check(
     off = (1 + off) * (1 + shrunk) - 1
     nudged = frame.to_mm(corners + np.array([error_px, 0.0])) - on_board
     per_px = float(np.hypot(*nudged.T).mean())
-    allowed = (size.tolerance + 2 * per_px) / float(known.min()) + 0.3 * shrunk
+    allowed = (size.tolerance + 2 * per_px) / float(known.min()) + 0.3 * shrunk + unsure
     name = "bank card" if size is KnownSize.BANK_CARD else f"{size.name} sheet"
     if abs(off) <= allowed:
         return Agreement(True, off, allowed, f"the {name} agrees with the tape to {abs(off):.1%}")

@@ -1,13 +1,22 @@
 """A face too long for one photograph."""
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from layout.stock import Face
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
+from ui.changes import edit_between
+from ui.cli import main
 from ui.face_records import FurtherPhoto, Tick
-from ui.jobfile import BoardRecord, FaceRecord, JobError
+from ui.files import JobFolder
+from ui.further import photos_kept
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.long_board import surveyed_long_face
+from ui.pictures import jpeg
+from ui.surveying import survey_face
 from vision.frame import Frame
 from vision.photo import Photo
 
@@ -115,3 +124,50 @@ def test_photographs_too_short_for_the_board_get_one_sentence(photos: list[tuple
     record = RECORD.model_copy(update={"length": 4000.0, "front": _set([frame for _, frame in photos])})
     with pytest.raises(JobError, match="photograph it with overlaps"):
         surveyed_long_face([(photo, "x.jpg") for photo, _ in photos], record)
+
+
+def _files(photos: list[tuple[Photo, Frame]]) -> list[tuple[str, bytes]]:
+    return [(f"{number}.jpg", jpeg(photo.rgb, 95)) for number, (photo, _) in enumerate(photos, start=1)]
+
+
+@pytest.mark.usefixtures("unmarked")
+def test_the_command_makes_one_board_of_them(
+    photos: list[tuple[Photo, Frame]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name, data in _files(photos):
+        (tmp_path / name).write_bytes(data)
+    given = [str(tmp_path / name) for name, _ in _files(photos)]
+    size = ["--length", f"{LENGTH:g}", "--width", f"{WIDTH:g}"]
+    status = main(["survey", *given, "--one-face", *size, "--out", str(tmp_path / "new"), "--json"])
+    front = json.loads(capsys.readouterr().out)["faces"]["front"]
+    assert status == 0
+    assert [join["weak"] for join in front["joins"]] == [False]
+    folder = JobFolder(tmp_path / "new")
+    known = folder.job().board("1").front
+    assert known is not None
+    assert len(known.further) == 1
+    assert known.further[0].corners_px is not None
+    assert all((folder.path / path).is_file() for path in (known.photo or "", known.further[0].photo))
+
+
+@pytest.mark.usefixtures("unmarked")
+def test_the_page_surveys_a_face_from_all_its_photographs(
+    photos: list[tuple[Photo, Frame]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CLEARFACE_DATA", str(tmp_path / "data"))
+    empty = JobFolder.created(tmp_path / "job", Job(name="long"))
+    first, second = photos_kept(empty, _files(photos))
+    known = _set([frame for _, frame in photos])
+    (piece,) = known.further
+    known = known.model_copy(
+        update={"photo": first.photo, "further": (piece.model_copy(update={"photo": second.photo}),)}
+    )
+    board = RECORD.model_copy(update={"front": known})
+    empty.do(edit_between(empty.job(), Job(name="long", boards=(board,)), "a board"))
+    found = survey_face(empty, "7", Face.FRONT)
+    stored = empty.job().board("7").front
+    assert stored is not None
+    assert stored.error_mm == round(found.error_mm, 2)
+    assert stored.further == known.further
+    assert stored.picture is not None
+    assert stored.notes == found.notes == ()

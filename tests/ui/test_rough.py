@@ -41,6 +41,13 @@ def test_a_tape_misread_is_warned_of(beside: tuple[Photo, Frame], wrong: float) 
     assert "read the tape again" in told.message
 
 
+def test_what_the_lens_leaves_open_is_not_laid_on_the_tape(beside: tuple[Photo, Frame]) -> None:
+    photo, frame = beside
+    wide = Frame(np.diag([1.025, 1.025, 1.0]) @ frame.to_board)
+    assert not paper_checked(photo, wide, RECORD)
+    assert paper_checked(photo, wide, RECORD, error_mm=12.0)
+
+
 def test_no_paper_no_word() -> None:
     board = drawn_board(LENGTH, WIDTH)
     assert paper_checked(Photo(board.rgb, 26.0), board.frame, RECORD) is None
