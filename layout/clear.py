@@ -75,12 +75,16 @@ class ClearMap:
 
     def cost_at(self, x: float, y: float) -> tuple[float, float]:
         """Repair [money] and harm of the cell that holds a corner (x, y) of the board frame [mm]."""
-        columns, rows = self.ok.shape
-        i = min(int((x - self.ground.x0) / self.ground.column + _TINY), columns - 1)
-        j = min(int((y - self.ground.y0) / self.ground.row + _TINY), rows - 1)
-        mend = 0.0 if self.mend is None or self.ok[i, j] else float(self.mend[i, j])
-        harm = 0.0 if self.harm is None or not self.ok[i, j] else float(self.harm[i, j])
-        return mend, harm
+        # A corner on the line between two cells lies in both: the better one counts.
+        places = [
+            (i, j)
+            for i in _touching((x - self.ground.x0) / self.ground.column, self.ok.shape[0])
+            for j in _touching((y - self.ground.y0) / self.ground.row, self.ok.shape[1])
+        ]
+        allowed = [place for place in places if self.ok[place]]
+        if allowed:
+            return 0.0, 0.0 if self.harm is None else min(float(self.harm[place]) for place in allowed)
+        return 0.0 if self.mend is None else min(float(self.mend[place]) for place in places), 0.0
 
     def allows(self, x: float, y: float) -> bool:
         """Whether the map allows a corner at (x, y) of the board frame [mm]."""
@@ -92,6 +96,12 @@ class ClearMap:
             and y - self.ground.y0 <= self.ground.width - self.width + _TINY
         )
         return inside and 0 <= i < columns and 0 <= j < rows and bool(self.ok[i, j])
+
+
+def _touching(along: float, count: int) -> tuple[int, ...]:
+    """The one cell, or the two, that hold a place told in cells from the ground's origin."""
+    last = count - 1
+    return tuple({min(int(along + _TINY), last), min(max(int(along - _TINY), 0), last)})
 
 
 def first_at_or_after(ok: NDArray[np.bool_]) -> NDArray[np.int16]:
