@@ -236,6 +236,34 @@ def test_a_tick_without_a_reading_is_refused_in_one_sentence(page: Open, folder:
     assert [field.value for field in at.text_input if field.label == "Tick 1 reads"] == ["450"]
 
 
+def test_further_photographs_of_a_face_are_added_looked_at_and_taken_out(
+    page: Open, folder: JobFolder
+) -> None:
+    at = page("boards")
+    _uploader(at, "The next photographs of this face").upload(
+        "next.jpg", photo_of_a_board(seed=4), "image/jpeg"
+    )
+    _ran(at)
+    next(each for each in at.button if each.label == "Add them to this face").click()
+    _ran(at)
+    front = folder.job().board("1").front
+    assert front is not None
+    assert len(front.further) == 1
+    assert (folder.path / front.further[0].photo).is_file()
+    next(each for each in at.radio if "Photo of this face" in each.label).set_value(1)
+    _ran(at)
+    sent(at, "corners-1-front-1", {"op": "corners", "corners": [list(corner) for corner in PHOTO_CORNERS]})
+    front = folder.job().board("1").front
+    assert front is not None
+    assert front.further[0].corners_px == PHOTO_CORNERS
+    assert front.corners_px is None
+    next(each for each in at.button if each.label == "Take photo 2 out").click()
+    _ran(at)
+    front = folder.job().board("1").front
+    assert front is not None
+    assert front.further == ()
+
+
 def test_a_suggestion_is_kept_and_the_keeping_undone(page: Open, folder: JobFolder) -> None:
     def state(job: Job) -> MarkState:
         return next(mark.state for mark in job.board("1").marks if mark.id == "front-1")
