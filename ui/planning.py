@@ -23,7 +23,7 @@ from ui.jobfile import Job, JobError, boards_of
 from ui.outputs import face_looks
 from ui.session import Ask
 
-__all__ = ["Planning", "main", "planning", "start", "stop"]
+__all__ = ["Planning", "main", "planning", "start", "stop", "worse"]
 
 STATE, STOP = "planning.json", ".stop-planning"
 _SILENT = 20.0  # seconds without a sign of life after which a plan counts as dead
@@ -190,13 +190,13 @@ def _plan(folder: JobFolder, diary: _Diary, seed: int) -> str:
     wrong = chain.checked(after)
     if wrong:
         raise JobError(f"The verifier rejects the plan: {wrong[0].message}")
-    if _worse(before, after):
+    if worse(before, after):
         return "No better plan was found in this time; the present one stays."
     _keep(folder, before, after)
     return ""
 
 
-def _worse(before: Job, after: Job) -> bool:
+def worse(before: Job, after: Job) -> bool:
     """Whether the job's present layout still holds and does more, or as much for less money."""
     present, fresh = before.layout, after.layout
     if present is None or fresh is None or not present.placements or chain.checked(before):

@@ -13,6 +13,7 @@ from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import Job, JobError, job_json
 from ui.jobfile import schema as job_schema
 from ui.outputs import face_looks, sheet_files
+from ui.planning import worse
 from ui.report import plan_report
 from ui.sample import sample_job, settled
 from ui.survey_verb import Answer, survey
@@ -42,11 +43,15 @@ def plan(wanted: argparse.Namespace) -> Answer:
         looks=face_looks(job, folder.read),
     )
     seconds = time.perf_counter() - start
-    job = job.model_copy(update={"layout": layout})
-    report = plan_report(job, _verdict(job), seconds)
+    after = job.model_copy(update={"layout": layout})
+    stays = worse(job, after)
+    report = plan_report(job if stays else after, _verdict(job if stays else after), seconds)
     if not report.violations:
-        folder.do(edit_between(before, job, "plan"))
-    return int(bool(report.violations)), report.as_dict(), report.lines()
+        folder.do(edit_between(before, report.job, "plan"))
+    lines = report.lines()
+    if stays:
+        lines.append("No better plan was found in this time; the present one stays.")
+    return int(bool(report.violations)), report.as_dict() | {"present_plan_stays": stays}, lines
 
 
 def sheets(wanted: argparse.Namespace) -> Answer:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from layout.placement import Layout, Unplaced
 from tests.ui.tiny_job import photo_of_a_board, tiny_job_folder
 from ui.cli import main
 from ui.files import JobFolder
@@ -68,6 +69,25 @@ def test_plan_keeps_a_layout_the_verifier_accepts(run: Run, job: Path) -> None:
     answer = json.loads(told)
     assert (status, answer["parts_placed"], answer["violations"]) == (0, 3, [])
     assert run("check", job)[0] == 0
+
+
+def test_a_worse_plan_does_not_take_the_place_of_a_better_one(
+    run: Run, job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("plan", job, "--iterations", "20")
+    present = JobFolder(job).job().layout
+    nothing = Layout(
+        unplaced=tuple(
+            Unplaced(part.name, copy, "not tried")
+            for part in JobFolder(job).job().parts
+            for copy in range(1, part.quantity + 1)
+        )
+    )
+    monkeypatch.setattr("ui.chain.planned", lambda *_, **__: nothing)
+    status, told, _ = run("plan", job)
+    assert status == 0
+    assert "the present one stays" in told
+    assert JobFolder(job).job().layout == present
 
 
 def test_plan_with_another_cutting_list(run: Run, job: Path, tmp_path: Path) -> None:
