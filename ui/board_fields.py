@@ -10,8 +10,10 @@ from ui.surveying import widths_from
 from vision.reference import MARKER_SHEET
 
 __all__ = [
+    "NOT_LOOKED_AT",
     "basis_typed",
     "board_change",
+    "heart_typed",
     "length_typed",
     "moisture_typed",
     "price_typed",
@@ -22,6 +24,8 @@ __all__ = [
     "widths_typed",
     "without_board",
 ]
+
+NOT_LOOKED_AT = "not looked at"
 
 Change = Callable[[BoardRecord, str, Job], BoardRecord]
 
@@ -113,3 +117,8 @@ def basis_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
 def turned_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
     """How the board was turned over."""
     return record.model_copy(update={"turned": Turn(text)})
+
+
+def heart_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
+    """The face that lay nearer the pith."""
+    return record.model_copy(update={"heart": None if text == NOT_LOOKED_AT else Face(text)})

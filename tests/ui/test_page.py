@@ -357,3 +357,11 @@ def test_a_name_is_shown_as_it_is_and_never_as_formatting(folder: JobFolder, pag
     job = folder.job()
     folder.do(edit_between(job, job.model_copy(update={"name": bad}), "rename"))
     assert page("job").title[0].value == r"\!\[x\](http://elsewhere/x.png) \*rail\*"
+
+
+def test_the_heart_side_of_a_board_is_kept_and_can_be_unsaid(page: Open, folder: JobFolder) -> None:
+    at = page("boards")
+    for chosen, kept in (("back", Face.BACK), ("not looked at", None)):
+        next(each for each in at.selectbox if each.label == "Nearer the pith").select(chosen)
+        _ran(at)
+        assert folder.job().boards[0].heart is kept

@@ -2,10 +2,12 @@
 
 import streamlit as st
 
-from layout.stock import PriceBasis, Turn
+from layout.stock import Face, PriceBasis, Turn
 from ui.board_fields import (
+    NOT_LOOKED_AT,
     basis_typed,
     board_change,
+    heart_typed,
     length_typed,
     moisture_typed,
     price_typed,
@@ -90,6 +92,15 @@ def _how(job: Job, record: BoardRecord) -> None:
         f"turned-{id}",
         board_change(id, turned_typed),
         help="rolled over its long edge, or tumbled end over end",
+    )
+    choice_field(
+        "Nearer the pith",
+        [NOT_LOOKED_AT, *(face.value for face in Face)],
+        NOT_LOOKED_AT if record.heart is None else record.heart.value,
+        f"heart-{id}",
+        board_change(id, heart_typed),
+        help="look at the rings on the end: they curve round the face that lay nearer the pith;"
+        " glue-ups turn staves by it",
     )
     switch_field("Already mine", record.owned, f"owned-{id}", lambda now, on: _switched(now, id, owned=on))
     switch_field(
