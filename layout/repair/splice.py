@@ -2,12 +2,13 @@
 
 Seen on an edge::
 
-       |                   ______________________________  side given
+       |                   ______________________________
        |  new end     ____/
        |         ____/               the part
-       |________/________________________________________
+       |________/________________________________________  side given
        |<-- e -->|<-- n t -->|
 
+On the side given, where the joint is measured (`Repair.at`), the new end is e long.
 The scarf's glue area is sqrt(1 + n2) times the section. The Wood Handbook asks for
 10 times or more, so 1 in 10 or flatter; 1 in 12 is strongest (Chapter 10, read).
 Where the part is not loaded the book lets it be steeper: 1 in 8 is the steepest

@@ -20,7 +20,7 @@ _SAID_RIM, _SAID_SEED = 0.25, 0.35  # chance from which the net's regions are dr
 _SAID_SHORTEST_MM = 10
 # What it counts that the net saw no crack at a line, and less so where it nearly did:
 _UNSAID, _UNSAID_SLOPE = -5.0, 8.0
-# Worth of what `witness` says; from samples.training.weigh_marks:
+# Worth of what `witness` says: a logistic fit, rounded; samples.training.weigh_marks makes one like it:
 _WEIGHTS = np.array([-3.4, 2.7, -0.32, 0.5, 0.55])
 
 

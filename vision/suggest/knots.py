@@ -28,7 +28,7 @@ _SMALLEST_MM2 = 4
 _DEAD = 0.55  # a dead knot is darker than this share of the clear grain
 _SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are drawn, and taken up
 _SAID_SHARE, _SAID_SECOND = 0.65, 0.85  # a knot reaches to this share of its peak; rank of a second one
-# Worth of what `witness` says; from samples.training.weigh_marks:
+# Worth of what `witness` says: a logistic fit, rounded; samples.training.weigh_marks makes one like it:
 _WEIGHTS = np.array([-5.2, 3.2, 2.7, 0.15, 0.3])
 # Log odds where only the background speaks, by the net's greatest chance there:
 _UNSAID, _UNSAID_SLOPE = -1.2, 2.6
