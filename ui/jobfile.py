@@ -310,7 +310,8 @@ def job_from(text: str | bytes, where: str = "job.json") -> Job:
     if version != VERSION:
         if isinstance(version, int) and version > VERSION:
             raise JobError(
-                f"{where}: written by a newer clearface (version {_shown(version)}; this one knows {VERSION})"
+                f"{where}: written by a newer clearface (version {_shown(version)}; "
+                f"this one knows {VERSION}); update clearface to open it"
             )
         older = brought_up(raw, VERSION)
         if older is None:

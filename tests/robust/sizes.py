@@ -1,25 +1,43 @@
-"""How many cases: a few in every run, many in the long run kept behind the marker `soak`."""
+"""How many cases: a few in every run, many in the long run kept behind the marker `soak`.
+
+A long run can be cut into rounds, each with cases of its own, so that it can be
+stopped and gone on with::
+
+    for round in 0 1 2 3 4; do SOAK_ROUND=$round SOAK_CASES=2000 pytest -m soak tests/robust -k damaged; done
+"""
 
 import contextlib
+import os
 import resource
 import signal
 from collections.abc import Iterator
+from random import Random
 from types import FrameType
 
 import pytest
 
-__all__ = ["HANG", "few_or_many", "grown_mb", "hang_after"]
+__all__ = ["HANG", "ROUND", "few_or_many", "grown_mb", "hang_after", "seeded"]
+
+ROUND = int(os.environ.get("SOAK_ROUND", "0"))
+"""Which stretch of the random cases this run tries."""
+_CASES = os.environ.get("SOAK_CASES")
 
 HANG = 20
 """Seconds after which one case counts as hung: a hundred times what any takes."""
 
 
 def few_or_many(few: int, many: int = 10_000) -> pytest.MarkDecorator:
-    """A test's argument `cases`: few in the quick run, many in the soak."""
+    """A test's argument `cases`: few in the quick run, many in the soak, or as many as SOAK_CASES says."""
+    many = int(_CASES) if _CASES else many
     return pytest.mark.parametrize(
         "cases",
         [pytest.param(few, id=f"quick-{few}"), pytest.param(many, id=f"soak-{many}", marks=pytest.mark.soak)],
     )
+
+
+def seeded(seed: int) -> Random:
+    """The chance of a test; another in every round."""
+    return Random(f"{seed}, round {ROUND}") if ROUND else Random(seed)
 
 
 @contextlib.contextmanager

@@ -1,7 +1,6 @@
 """Whatever is given as an SVG or DXF drawing of a part: an outline or one sentence, in bounded time."""
 
 import io
-import random
 
 import ezdxf
 import pytest
@@ -9,7 +8,7 @@ import pytest
 from layout.outline import normal_outline
 from tests.robust.answers import sentence
 from tests.robust.mutations import damaged
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after, seeded
 from ui.jobfile import JobError
 from ui.shapes import outline_from_drawing
 
@@ -78,7 +77,7 @@ def test_damaged_dxf(cases: int) -> None:
 
 
 def tried(good: bytes, cases: int, seed: int, others: list[bytes]) -> None:
-    chance = random.Random(seed)
+    chance = seeded(seed)
     read = 0
     with grown_mb(400):
         for case in range(cases):

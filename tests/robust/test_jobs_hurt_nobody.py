@@ -2,7 +2,6 @@
 
 import copy
 import json
-import random
 from pathlib import Path
 
 import pytest
@@ -14,7 +13,7 @@ from tests.builders import tiny_board, tiny_layout, tiny_parts, tiny_shop
 from tests.robust.answers import sentence
 from tests.robust.jobs import ODD_VALUES, full_job, spoiled
 from tests.robust.mutations import damaged
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after, seeded
 from ui.edits import written
 from ui.jobfile import Job, JobError, boards_of, job_from, job_json, with_known_rules
 
@@ -58,7 +57,7 @@ def difference(text: str | bytes) -> str:
 
 @few_or_many(500)
 def test_jobs_with_a_value_spoiled(cases: int) -> None:
-    chance = random.Random(41)
+    chance = seeded(41)
     raw = json.loads(GOOD)
     with grown_mb(200):
         read = sum(tried(json.dumps(spoiled(raw, chance), indent=1), case) for case in range(cases))
@@ -67,7 +66,7 @@ def test_jobs_with_a_value_spoiled(cases: int) -> None:
 
 @few_or_many(800)
 def test_damaged_job_files(cases: int) -> None:
-    chance = random.Random(42)
+    chance = seeded(42)
     others = [json.dumps(value).encode() for value in ODD_VALUES[:-3]]
     with grown_mb(200):
         read = sum(tried(damaged(GOOD.encode(), chance, others), case) for case in range(cases))
@@ -77,7 +76,7 @@ def test_damaged_job_files(cases: int) -> None:
 @few_or_many(400)
 def test_records_with_a_value_spoiled(cases: int) -> None:
     """The other form of a layout on paper, read without pydantic."""
-    chance = random.Random(43)
+    chance = seeded(43)
     good = record(Plan((tiny_board(),), tiny_parts(), tiny_shop(), tiny_layout()))
     for case in range(cases):
         raw = spoiled(good, chance)
@@ -95,7 +94,7 @@ def test_records_with_a_value_spoiled(cases: int) -> None:
 @few_or_many(1500)
 def test_outlines_of_any_points(cases: int) -> None:
     """Crossing, tiny, in one line, out of all measure: an outline with area, or a sentence."""
-    chance = random.Random(44)
+    chance = seeded(44)
     numbers = [
         0.0,
         -0.0,

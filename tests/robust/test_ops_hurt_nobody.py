@@ -1,6 +1,5 @@
 """What a page sends, garbled: an edit that can be taken back, or one sentence; never a stuck window."""
 
-import random
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,7 +9,7 @@ import pytest
 from layout.stock import Face
 from tests.robust.answers import sentence
 from tests.robust.jobs import ODD_VALUES, files_of_full_job, full_job, spoiled
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after, seeded
 from ui import files
 from ui.canvas.component import received
 from ui.edits import Edit
@@ -91,7 +90,7 @@ def test_garbled_edits(cases: int, folder: JobFolder, monkeypatch: pytest.Monkey
     monkeypatch.setattr(
         "ui.disk.os.fsync", lambda _: None
     )  # thousands of writes; whether they are forced is not asked
-    chance = random.Random(71)
+    chance = seeded(71)
     start = full_job()
     taken = 0
     with grown_mb(200):
@@ -125,7 +124,7 @@ def test_garbled_edits(cases: int, folder: JobFolder, monkeypatch: pytest.Monkey
 @few_or_many(500)
 def test_garbled_messages(cases: int) -> None:
     """The whole value a page's surface sends, before any op in it is looked at."""
-    chance = random.Random(72)
+    chance = seeded(72)
     good = {
         "ops": {"client": "abc", "ops": [{"seq": 1, "op": "undo"}, {"seq": 2, "op": "draw", "mark": MARK}]}
     }

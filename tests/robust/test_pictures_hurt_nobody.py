@@ -1,7 +1,6 @@
 """Whatever bytes are given as a photograph: a picture or one sentence, in bounded time and memory."""
 
 import io
-import random
 import struct
 import zlib
 from pathlib import Path
@@ -13,7 +12,7 @@ from PIL import Image
 from tests.robust.answers import sentence
 from tests.robust.mutations import damaged
 from tests.robust.pictures import exif_with, good_pictures
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after, seeded
 from vision.errors import VisionError
 from vision.photo import Photo, read_photo
 
@@ -42,7 +41,7 @@ def test_every_kind_of_picture_is_read_and_is_wood_coloured(name: str) -> None:
 
 @few_or_many(1500)
 def test_damaged_pictures(cases: int) -> None:
-    chance = random.Random(20)
+    chance = seeded(20)
     names = sorted(GOOD)
     refused = 0
     with grown_mb(1500):

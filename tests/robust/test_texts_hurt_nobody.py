@@ -1,16 +1,15 @@
 """Tape readings and cutting lists: whatever is typed or pasted, a value or one sentence to act on."""
 
 import math
-import random
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given, seed, settings
 from hypothesis import strategies as st
 
 from layout.parts import Part, PartSide
 from tests.robust.answers import sentence
 from tests.robust.mutations import damaged
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, ROUND, few_or_many, grown_mb, hang_after, seeded
 from ui.cutting_list import COLUMNS, Rows, parts_from_csv, parts_from_rows, parts_to_csv
 from ui.jobfile import JobError
 from ui.lengths import length_in_mm, length_text
@@ -58,6 +57,7 @@ def test_tape_readings(cases: int) -> None:
     )
     typed = st.one_of(st.text(max_size=40), st.lists(pieces, max_size=6).map("".join))
 
+    @seed(ROUND)
     @settings(max_examples=cases, deadline=None, database=None, suppress_health_check=list(HealthCheck))
     @given(typed, st.sampled_from(["mm", "inch"]))
     def each(text: str, units: str) -> None:
@@ -69,6 +69,7 @@ def test_tape_readings(cases: int) -> None:
 
 @few_or_many(400)
 def test_a_length_shown_is_read_back(cases: int) -> None:
+    @seed(ROUND)
     @settings(max_examples=cases, deadline=None, database=None)
     @given(st.floats(0, 20_000), st.sampled_from(["mm", "inch"]))
     def each(mm: float, units: str) -> None:
@@ -108,7 +109,7 @@ def test_a_reading_of_a_million_letters_is_refused_at_once() -> None:
 
 @few_or_many(1500)
 def test_damaged_cutting_lists(cases: int) -> None:
-    chance = random.Random(31)
+    chance = seeded(31)
     others = [text.encode() for text in [*READINGS, "\t", ";", "\r", "inf", "nan", "1e999"]]
     good = [LIST.encode(), LIST.replace(",", ";").encode(), LIST.replace(",", "\t").encode("utf-16")]
     read = 0
@@ -133,6 +134,7 @@ def test_any_cells(cases: int) -> None:
     cell = st.one_of(st.text(max_size=12), st.sampled_from([*READINGS, "show", "1e400", "-0", "inf", "nan"]))
     rows = st.lists(st.dictionaries(st.sampled_from(COLUMNS), cell), max_size=5)
 
+    @seed(ROUND)
     @settings(max_examples=cases, deadline=None, database=None)
     @given(rows)
     def each(table: list[dict[str, str]]) -> None:

@@ -11,7 +11,7 @@ from openpyxl import Workbook
 
 from tests.robust.answers import sentence
 from tests.robust.mutations import damaged
-from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after
+from tests.robust.sizes import HANG, few_or_many, grown_mb, hang_after, seeded
 from ui.cutting_list import Rows, parts_from_rows
 from ui.jobfile import JobError
 from ui.spreadsheet import rows_of_workbook
@@ -71,7 +71,7 @@ def test_a_good_workbook_gives_its_parts() -> None:
 
 @few_or_many(400)
 def test_damaged_workbooks(cases: int, tmp_path: Path) -> None:
-    chance = random.Random(61)
+    chance = seeded(61)
     read = 0
     with grown_mb(300):
         for case in range(cases):

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from ui import jobfile
+from ui.cli import main
 from ui.files import JobFolder
 from ui.jobfile import JobError, boards_of, job_from, job_json
 from ui.journal import entries_of
@@ -56,8 +57,32 @@ def test_all_that_was_done_in_it_can_be_taken_back_and_done_again(folder: JobFol
 
 def test_a_newer_job_says_so() -> None:
     raw = json.loads((OLD[-1] / "job.json").read_text()) | {"version": jobfile.VERSION + 1, "moon": "waning"}
-    with pytest.raises(JobError, match="written by a newer clearface"):
+    with pytest.raises(JobError, match=r"written by a newer clearface .* update clearface to open it"):
         job_from(json.dumps(raw))
+
+
+def test_a_newer_job_is_opened_nowhere_and_left_as_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = Path(shutil.copytree(OLD[-1], tmp_path / "job"))
+    newer = json.loads((path / "job.json").read_text()) | {"version": jobfile.VERSION + 1, "moon": "waning"}
+    (path / "job.json").write_text(json.dumps(newer))
+    before = {file.name: file.read_bytes() for file in path.iterdir() if file.is_file()}
+    for words in (
+        ["plan", str(path)],
+        ["check", str(path)],
+        ["sheets", str(path), "--out", str(tmp_path / "out")],
+        ["open", str(path)],
+    ):
+        assert main(words) == 2, words
+        told = capsys.readouterr()
+        assert "update clearface" in told.err, words
+        assert told.err.count("\n") == 1
+    with pytest.raises(JobError, match="update clearface"):
+        JobFolder(path).take(lambda _: [Step(Action.UNDO)])
+    after = {file.name: file.read_bytes() for file in path.iterdir() if file.is_file()}
+    after.pop(".lock", None)
+    assert after == before
 
 
 @pytest.mark.parametrize("version", [0, -1, None, "1", 0.5, []])
