@@ -62,7 +62,7 @@ def _trestles(x: Floats, y: Floats, board: SawnBoard, seed: int) -> Floats:
         cloth *= 1 - np.float32(0.5) * close[..., None]
         if beam.any():
             cloth[beam] = _tile_planks(seed + 3)[
-                np.mod(x[beam], 1024).astype(np.int32), np.mod(y[beam], 2048).astype(np.int32)
+                np.floor(x[beam]).astype(np.int32) % 1024, np.floor(y[beam]).astype(np.int32) % 2048
             ] * np.float32(0.85)
     return cloth
 
