@@ -138,7 +138,7 @@ def _job(job: Job, change: Change) -> Job:
 def _layout(job: Job, change: Change) -> Job:
     stands = None if job.layout is None else written(job.layout)
     _same(stands, change, "the layout", _LAYOUT.validate_python)
-    layout = None if change.after is None else _finite(_LAYOUT.validate_python(change.after), "the layout")
+    layout = None if change.after is None else _storable(_LAYOUT.validate_python(change.after), "the layout")
     return job.model_copy(update={"layout": layout})
 
 
@@ -213,7 +213,7 @@ def _list_after(
         rest.pop(place)
         names.pop(place)
     if change.after is not None:
-        thing = _finite(made(change.after), f"{noun} {change.id!r}")
+        thing = _storable(made(change.after), f"{noun} {change.id!r}")
         if name(thing) in names:
             raise JobError(f"two {noun}s are called {name(thing)!r}; give each a name of its own")
         at = place if place is not None else (len(rest) if change.at is None else change.at)
@@ -221,16 +221,29 @@ def _list_after(
     return tuple(rest)
 
 
-def _finite(thing: Any, what: str) -> Any:
-    """The thing itself; JSON has no word for NaN or infinity, so neither may reach the disk."""
+def _storable(thing: Any, what: str) -> Any:
+    """The thing itself; JSON has no word for NaN, infinity or half a letter, so none may reach the disk."""
     waiting: list[Any] = [written(thing)]
     while waiting:
         item = waiting.pop()
         if isinstance(item, float) and not isfinite(item):
             raise JobError(f"{what} holds a number without end ({item}); give a plain number")
-        if isinstance(item, (dict, list, tuple)):
-            waiting += item.values() if isinstance(item, dict) else item
+        if isinstance(item, str) and not is_whole_text(item):
+            raise JobError(f"{what} holds half a letter, which can't be kept; type it again")
+        if isinstance(item, dict):
+            waiting += [*item, *item.values()]
+        elif isinstance(item, (list, tuple)):
+            waiting += item
     return thing
+
+
+def is_whole_text(text: str) -> bool:
+    """Whether a text can be written as UTF-8; half of a surrogate pair, as a browser may send it, can't."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _same(

@@ -153,11 +153,7 @@ class JobFolder:
                     step = asked.step(session) if isinstance(asked, Ask) else asked
                     after = stepped(session, step)
                 except JobError as error:
-                    note = (
-                        str(error)
-                        if len(str(error)) <= _LONGEST_NOTE
-                        else f"{str(error)[:_LONGEST_NOTE]} ..."
-                    )
+                    note = _note(error)
                     notes.append(note)
                     step = Step(Action.REFUSED, client=asked.client, seq=asked.seq, note=note)
                     after = stepped(session, step)
@@ -276,6 +272,12 @@ class JobFolder:
         except (JobError, OSError):
             pass  # read-only, or in use: there is another time
         return tuple(gone)
+
+
+def _note(error: JobError) -> str:
+    """What a window is told of a refusal: not longer than it can show, and fit to be sent."""
+    said = str(error).encode("utf-8", "backslashreplace").decode()
+    return said if len(said) <= _LONGEST_NOTE else f"{said[:_LONGEST_NOTE]} ..."
 
 
 def _left_over(path: Path, folder: Path, named: bytes) -> bool:

@@ -121,6 +121,27 @@ def test_garbled_edits(cases: int, folder: JobFolder, monkeypatch: pytest.Monkey
     assert cases / 20 < taken < cases
 
 
+@pytest.mark.parametrize("text", ["\ud800", "shelf \udc01", "\x00", "\u202e"], ids=ascii)
+@pytest.mark.parametrize(("make", "where"), [(on_list, "cell"), (on_front, "mark"), (on_slat, "zone")])
+def test_half_a_letter_is_refused_and_the_window_goes_on(
+    make: Callable[[Job, Any], Edit], where: str, text: str, folder: JobFolder
+) -> None:
+    """Half of a surrogate pair can't be written as UTF-8: it once stuck in the window's queue for ever."""
+    ops = {
+        "cell": [{"op": "cell", "row": row, "column": "name", "text": text} for row in ("rail", "new")],
+        "mark": [{"op": "draw", "mark": MARK | {"id": text}}],
+        "zone": [{"op": "zone", "zone": ZONE | {"name": text}}],
+    }
+    for number, op in enumerate(ops[where], start=1):
+        session = folder.take(lambda _, op=op, number=number: [Ask("w", number, lambda job: make(job, op))])  # type: ignore[misc]
+        assert session.answered == {"w": number}
+        for note in session.notes:
+            sentence(ValueError(note), 310)
+            note.encode()
+        files._CACHE.clear()
+        assert folder.session().job == session.job
+
+
 @few_or_many(500)
 def test_garbled_messages(cases: int) -> None:
     """The whole value a page's surface sends, before any op in it is looked at."""
