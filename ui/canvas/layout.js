@@ -24,7 +24,7 @@ class LayoutView {
     this.stage.show(data.picture, data.memory);
     this.list = data.doc.pieces.map((piece) => ({ ...piece }));
     for (const op of this.post.pending) this.apply(op);
-    if (!this.find(this.picked)) this.picked = null;
+    this.picked = (this.find(this.picked) || this.find(pickKept(data.memory)))?.id || null;
     this.note.textContent = data.note || "";
     this.note.classList.toggle("alarm", Boolean(data.refused));
     this.redraw();
@@ -95,6 +95,7 @@ class LayoutView {
 
   pick(id) {
     this.picked = id;
+    keepPick(this.data.memory, id);
     for (const node of this.pieces.children) node.classList.toggle("picked", Boolean(id) && node.dataset.id === id);
     this.details();
   }

@@ -3,7 +3,8 @@
 const VIEWS = { corners: CornersView, marks: MarksView, layout: LayoutView, part: PartView, list: ListView };
 const living = new WeakMap();
 
-export default function ({ parentElement, data, setStateValue }) {
+export default function ({ parentElement, data: told, setStateValue }) {
+  const data = { ...told, memory: `${told.job}-${told.memory}` };
   let known = living.get(parentElement);
   if (!known || known.mode !== data.mode) {
     const root = parentElement.querySelector(".clearface") || parentElement;
@@ -18,11 +19,11 @@ export default function ({ parentElement, data, setStateValue }) {
   known.view.send = setStateValue;
   known.post.answered(data.ack);
   known.view.update(data);
-  const told = parentElement.querySelector(".clearface");
+  const frame = parentElement.querySelector(".clearface");
   known.post.changed = () => {
-    told.dataset.ready = data.mode;
-    told.dataset.pending = String(known.post.pending.length);
-    if (known.post.lastTrip) told.dataset.trip = known.post.lastTrip.toFixed(0);
+    frame.dataset.ready = data.mode;
+    frame.dataset.pending = String(known.post.pending.length);
+    if (known.post.lastTrip) frame.dataset.trip = known.post.lastTrip.toFixed(0);
   };
   known.post.changed();
   return () => { known.view.stage?.close(); known.post.close(); living.delete(parentElement); };

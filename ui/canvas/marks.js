@@ -27,7 +27,7 @@ class MarksView {
     this.stage.show(data.picture, data.memory);
     this.marks = data.doc.marks.map((mark) => ({ ...mark }));
     for (const op of this.post.pending) this.apply(op);
-    if (!this.find(this.picked)) this.picked = null;
+    this.picked = (this.find(this.picked) || this.find(pickKept(data.memory)))?.id || null;
     this.note.textContent = data.note || "";
     this.redraw();
   }
@@ -89,6 +89,7 @@ class MarksView {
   pick(id) {
     if (this.picked === id) return;
     this.picked = id;
+    keepPick(this.data.memory, id);
     for (const node of this.shapes.children) node.classList.toggle("picked", node.dataset.id === id);
     this.details();
   }
@@ -161,7 +162,7 @@ class MarksView {
       field(rest, "Depth, mm", mark.depth ?? "", (text) => this.change({ depth: text.trim() === "" ? null : Number(text.replace(",", ".")) }),
         { inputmode: "decimal", size: "5", placeholder: "unknown" });
     }
-    button(rest, "Erase", () => { this.do({ op: "erase", id: mark.id }); this.picked = null; this.redraw(); }, { key: "Delete" });
+    button(rest, "Erase", () => { this.do({ op: "erase", id: mark.id }); this.pick(null); this.redraw(); }, { key: "Delete" });
   }
 
   // What is not needed at every mark folds away on a narrow screen.
@@ -321,7 +322,7 @@ class MarksView {
     const last = this.lastKind && kind === "sound knot" ? this.lastKind : kind;
     const mark = { id, kind: last, points, wish: this.data.wishes[1] || this.data.wishes[0], depth: null, through: false, other: false };
     this.do({ op: "draw", mark });
-    this.picked = id;
+    this.pick(id);
     this.use("pick");
     this.redraw();
   }

@@ -22,6 +22,10 @@ function html(tag, attributes = {}, parent = null, text = null) {
 const pathOf = (points, closed = true) =>
   points.length ? "M" + points.map(([x, y]) => `${x.toFixed(2)} ${y.toFixed(2)}`).join("L") + (closed ? "Z" : "") : "";
 
+// What is picked on a picture outlives its view: the page may build that anew at any time.
+const pickKept = (memory) => sessionStorage.getItem(`${memory}-picked`);
+const keepPick = (memory, id) => (id ? sessionStorage.setItem(`${memory}-picked`, id) : sessionStorage.removeItem(`${memory}-picked`));
+
 class Stage {
   // view: { down(point, event) -> gesture or null, redraw(), key(event) -> handled }
   // gesture: { move(point, event), up(point, event), cancel() }

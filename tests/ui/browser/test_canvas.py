@@ -160,6 +160,8 @@ def test_a_part_is_dragged_locked_and_marked_as_cut(desk: Page, server: Server, 
     until(lambda: slat()[0] > 400)
     assert slat()[:3] == (pytest.approx(460, abs=2), pytest.approx(139, abs=2), True)
     settled(desk)
+    desk.reload()  # a view built anew knows what was picked
+    settled(desk)
     desk.get_by_role("button", name="Mark as cut").click()
     until(lambda: slat()[3])
 
