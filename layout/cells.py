@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from math import ceil, floor
 from typing import Any
 
@@ -14,10 +13,13 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, Harm
 from layout.ground import Ground, Rows, row_extents
+from layout.reach import reach_of
 
 __all__ = ["Frame"]
 
 _TINY = 1e-6
+_OUTSIDE = frozenset({-1})  # the owner of wood that is not there
+_NONE: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -30,21 +32,21 @@ class Frame:
     length: float
     width: float
 
-    @cached_property
-    def outside(self) -> "_Span":
-        """The stretches barred by wood that is not there; the same in every pose."""
-        rows = self.ground.rows
-        box = shapely.box(0.0, 0.0, self.length, self.width)
-        return self._spans(box, rows, np.flatnonzero(rows.owner < 0))
-
-    def barred(self, asked: Sequence[Demand]) -> NDArray[np.float64]:
-        """How many obstacle rows bar each cell; 0 where none does."""
-        rows = self.ground.rows
-        spans = [self.outside]
+    def barred(self, asked: Sequence[Demand]) -> NDArray[np.bool_]:
+        """Cells some of whose places bring a shape onto a defect it may not touch, or off the wood."""
+        box = (0.0, 0.0, self.length, self.width)
+        wanted: dict[tuple[float, float, float, float], frozenset[int]] = {box: _OUTSIDE}
+        spans = []
         for item in asked:
-            which = np.flatnonzero(np.isin(rows.owner, list(item.defects)))
-            spans += [self._spans(shape, rows, which) for shape in _simple(item.shape)]
-        return self._summed(spans)
+            for upright in item.laid.upright:
+                wanted[upright] = wanted.get(upright, _NONE) | item.defects
+            spans += [self._swept(shape, item.defects) for shape in item.laid.others]
+        reach = reach_of(self.ground)
+        columns, rows = self.shape
+        found = self._summed(spans).T > 0.5 if spans else np.zeros((rows, columns), dtype=np.bool_)
+        for upright, numbers in wanted.items():
+            reach.bar(found, numbers, upright, self.room_x)
+        return found.T
 
     def weighed(self, items: Sequence[Demand | Harm]) -> NDArray[np.float32]:
         """Sum of the weights of the defects that touch each cell.
@@ -55,7 +57,7 @@ class Frame:
         hulls = self.ground.hulls
         spans: list[_Span] = []
         for item in items:
-            shape = shapely.box(*item.shape.bounds)
+            shape = shapely.box(*item.laid.shape.bounds)
             if isinstance(item, Demand):
                 priced = dict.fromkeys(item.defects, item.price or 0.0)
             else:
@@ -65,59 +67,50 @@ class Frame:
                 numbers = sorted(number for number, weight in priced.items() if (weight < 0) == worth_seeing)
                 weights = np.array([priced[number] for number in numbers])
                 which = np.array(numbers, dtype=np.int64)
-                spans.append(self._spans(shape, hulls, which, weights, whole=worth_seeing))
+                spans.append(self._hull_spans(shape, hulls, which, weights, worth_seeing))
         summed = self._summed(spans).astype(np.float32)
         summed[np.abs(summed) < 1e-6] = 0.0
         return summed
 
-    def _spans(
+    def _hull_spans(
         self,
         shape: BaseGeometry,
         rows: Rows,
         which: NDArray[np.int64],
-        weights: NDArray[np.float64] | None = None,
-        whole: bool = False,
+        weights: NDArray[np.float64],
+        whole: bool,
     ) -> "_Span":
-        """Rows and open stretches of x in which the piece's corner would bring the shape onto obstacles.
+        """Rows and open stretches of x in which the corner brings the shape's upright box onto obstacles.
 
-        With `whole`, only where the shape takes in all of the obstacle's length.
+        With `whole`, only where the box takes in all of the obstacle's length.
         """
         if not len(which):
             none = np.zeros(0)
             return none.astype(np.int64), none, none, none
-        low, high = rows.low[which], rows.high[which]
         x0, y0, x1, y1 = shape.bounds
-        row = self.ground.row
-        upright = shape.geom_type == "LineString" or shape.area >= (x1 - x0) * (y1 - y0) - _TINY
-        if upright:
-            reach = (floor(y0 / row + _TINY), ceil(y1 / row - _TINY))
-            near, far = _window(low, high, *reach, self.shape[1])
-            near, far = (far - x1, near - x0) if whole else (near - x1, far - x0)
-        else:
-            near, far = self._swept(shape, low, high)
+        reach = (floor(y0 / self.ground.row + _TINY), ceil(y1 / self.ground.row - _TINY))
+        near, far = _window(rows.low[which], rows.high[which], *reach, self.shape[1])
+        near, far = (far - x1, near - x0) if whole else (near - x1, far - x0)
         obstacle, j = np.nonzero(near < far)
-        by = np.ones(len(obstacle)) if weights is None else weights[obstacle]
-        return j, near[obstacle, j], far[obstacle, j], by
+        return j, near[obstacle, j], far[obstacle, j], weights[obstacle]
 
-    def _swept(
-        self, shape: BaseGeometry, low: NDArray[np.float64], high: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """The same for a shape that is no upright rectangle, row by row of the shape."""
-        row, rows = self.ground.row, self.shape[1]
+    def _swept(self, shape: BaseGeometry, numbers: frozenset[int]) -> "_Span":
+        """The same for a shape that is no upright rectangle, row by row of the shape and of the obstacles."""
+        row = self.ground.row
         _, y0, _, y1 = shape.bounds
         first = floor(y0 / row)
         count = max(ceil(y1 / row) - first, 1)
-        left, right = np.full(count, np.inf), np.full(count, -np.inf)
-        row_extents(_ring(shape) - (0.0, first * row), row, left, right)
-        # A place anywhere in row j brings row s of the shape onto obstacle rows j + s and j + s + 1.
-        lows, highs = _window(low, high, first, first + 1, rows + count)
-        near = np.full((len(low), rows), np.inf)
-        far = np.full((len(low), rows), -np.inf)
-        for step in range(count):
-            if left[step] <= right[step]:
-                np.minimum(near, lows[:, step : step + rows] - right[step], out=near)
-                np.maximum(far, highs[:, step : step + rows] - left[step], out=far)
-        return near, far
+        left, right = np.full(count + 2, np.inf), np.full(count + 2, -np.inf)
+        row_extents(_ring(shape) - (0.0, first * row), row, left[1:-1], right[1:-1])
+        # A place in row j brings row s of the shape onto obstacle rows j + s and j + s + 1.
+        left, right = np.minimum(left[:-1], left[1:]), np.maximum(right[:-1], right[1:])
+        steps = np.flatnonzero(left <= right)
+        low, high, across = reach_of(self.ground).spans(numbers)
+        j = across[:, None] - (first + steps)
+        near, far = low[:, None] - right[steps], high[:, None] - left[steps]
+        there = (j >= 0) & (j < self.shape[1]) & (near < far)
+        found = j[there]
+        return found, near[there], far[there], np.ones(len(found))
 
     def _summed(self, spans: "Sequence[_Span]") -> NDArray[Any]:
         columns, rows = self.shape
@@ -153,28 +146,6 @@ def _window(
         done = filtered(wide, size, axis=1, mode="constant", cval=nothing)
         found.append(done[:, start : start + rows])
     return found[0], found[1]
-
-
-def _simple(shape: BaseGeometry) -> list[BaseGeometry]:
-    """Polygons and single lines of a shape; a long sloping one is cut short along the grain."""
-    found = []
-    for part in shapely.get_parts(shape):
-        x0, y0, x1, y1 = part.bounds
-        upright = part.area >= (x1 - x0) * (y1 - y0) - _TINY
-        if part.geom_type == "LineString" and (x1 - x0 < _TINY or y1 - y0 < _TINY):
-            upright = True
-        if upright or x1 - x0 < 90.0:
-            found.append(part)
-            continue
-        edges = np.linspace(x0, x1, ceil((x1 - x0) / 60.0) + 1)
-        slabs = shapely.intersection(part, shapely.box(edges[:-1], y0 - 1, edges[1:], y1 + 1))
-        found += [
-            piece
-            for piece in shapely.get_parts(slabs)
-            for piece in shapely.get_parts(piece)
-            if piece.geom_type in ("Polygon", "LineString")
-        ]
-    return found
 
 
 def _ring(shape: BaseGeometry) -> NDArray[np.float64]:

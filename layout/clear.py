@@ -11,9 +11,9 @@ Seam for repairs: pass `mending`, a function that prices making a defect good on
 a side of a part; places that are allowed at a price then appear in `mend`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from math import floor
 
 import numpy as np
@@ -23,7 +23,7 @@ from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from layout.cells import Frame
-from layout.demands import Demand, Harm, Mending, demands, harms, refusals
+from layout.demands import Demand, Mending, demands, harms, refusals
 from layout.ground import Ground
 from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
@@ -49,19 +49,24 @@ class ClearMap:
         Upright box round the sawn piece [mm].
     ok : array of bool, shape (columns, rows)
         Allowed everywhere in the cell, in some pose, without repair.
-    harm : array of float, same shape, or None
-        Least harm to looks there; None where no place has any.
     mend : array of float, same shape, or None
         Least repair cost there (inf where not even a repair helps); None if
         nothing can be made good.
+    harmed : function or None
+        Works out the harm to looks, which few maps are ever asked for.
     """
 
     ground: Ground
     length: float
     width: float
     ok: NDArray[np.bool_]
-    harm: NDArray[np.float32] | None = None
     mend: NDArray[np.float32] | None = None
+    harmed: Callable[[], NDArray[np.float32] | None] | None = None
+
+    @cached_property
+    def harm(self) -> NDArray[np.float32] | None:
+        """Least harm to looks in every cell, same shape as `ok`; None where no place has any."""
+        return None if self.harmed is None else self.harmed()
 
     @cached_property
     def ahead(self) -> NDArray[np.int16]:
@@ -145,33 +150,86 @@ def clear_map(ground: Ground, part: Part, mending: Mending | None = None) -> Cle
         return ClearMap(ground, length, width, np.zeros((1, 1), dtype=np.bool_))
     if _is_symmetric(part):
         lying = tuple(pose for pose in lying if not pose.end_for_end) or lying
-    frame = Frame(ground, shape, max(room_x, 0.0), length, width)
-    ok = np.zeros(shape, dtype=np.bool_)
-    harm: NDArray[np.float32] | None = None
-    mend: NDArray[np.float32] | None = None
-    seen = set()
-    worth_seeing = any(defect.wish is Wish.SHOW for defect in ground.board.defects)
-    for pose in lying:
-        asked = demands(ground.board, part, ground.shop, pose, mending)
-        harmed = harms(ground.board, part, ground.shop, pose)
-        key = (_keys(asked), _keys(harmed))
-        if key in seen:
-            continue
-        seen.add(key)
-        allowed = frame.barred([item for item in asked if item.price is None]) < 0.5
-        priced = [item for item in asked if item.price is not None]
-        if priced:
-            cost = np.where(allowed, frame.weighed(priced), np.float32(np.inf))
-            mend = cost if mend is None else np.minimum(mend, cost)
-            allowed &= cost == 0
-        if harmed or harm is not None:
-            here = np.where(allowed, frame.weighed(harmed), np.float32(np.inf))
-            before = np.where(ok, np.float32(0.0), np.float32(np.inf)) if harm is None else harm
-            harm = np.minimum(before, here)
-        ok |= allowed
-        if harm is None and mend is None and not worth_seeing and bool(ok.all()):
-            break
-    return ClearMap(ground, length, width, ok, harm, mend)
+    maker = _Maker(ground, part, lying, Frame(ground, shape, max(room_x, 0.0), length, width))
+    if mending is None:
+        return ClearMap(ground, length, width, maker.ok(), harmed=maker.harm)
+    ok, mend = maker.mended(mending)
+    return ClearMap(ground, length, width, ok, mend, partial(maker.harm, mending))
+
+
+@dataclass(frozen=True)
+class _Maker:
+    """Makes the map of one part on one ground, pose by pose."""
+
+    ground: Ground
+    part: Part
+    lying: Sequence[Pose]
+    frame: Frame
+
+    def ok(self) -> NDArray[np.bool_]:
+        """Cells allowed in some pose."""
+        ok = np.zeros(self.frame.shape[::-1], dtype=np.bool_).T
+        seen = set()
+        for pose in self.lying:
+            asked = self._asked(pose)
+            key = frozenset(item.key for item in asked)
+            if key not in seen:
+                seen.add(key)
+                ok |= ~self.frame.barred(asked)
+                if bool(ok.all()):
+                    break
+        return np.ascontiguousarray(ok)
+
+    def mended(self, mending: Mending) -> tuple[NDArray[np.bool_], NDArray[np.float32] | None]:
+        """Cells allowed as they are in some pose, and the least price of a repair in every cell."""
+        ok = np.zeros(self.frame.shape, dtype=np.bool_)
+        mend: NDArray[np.float32] | None = None
+        for _, allowed, cost in self._by_pose(mending):
+            if cost is not None:
+                mend = cost if mend is None else np.minimum(mend, cost)
+            ok |= allowed
+        return ok, mend
+
+    def harm(self, mending: Mending | None = None) -> NDArray[np.float32] | None:
+        """Least harm to looks in every cell, without repair; None where no pose does any."""
+        harm: NDArray[np.float32] | None = None
+        ok = np.zeros(self.frame.shape, dtype=np.bool_)
+        for pose, allowed, _ in self._by_pose(mending):
+            harmed = harms(self.ground.faults, self.part, self.ground.shop, pose)
+            if harmed or harm is not None:
+                here = np.where(allowed, self.frame.weighed(harmed), np.float32(np.inf))
+                before = np.where(ok, np.float32(0.0), np.float32(np.inf)) if harm is None else harm
+                harm = np.minimum(before, here)
+            ok |= allowed
+            if harm is None and bool(ok.all()) and not self._worth_seeing:
+                break
+        return harm
+
+    @property
+    def _worth_seeing(self) -> bool:
+        return any(defect.wish is Wish.SHOW for defect in self.ground.board.defects)
+
+    def _asked(self, pose: Pose, mending: Mending | None = None) -> tuple[Demand, ...]:
+        return demands(self.ground.faults, self.part, self.ground.shop, pose, mending)
+
+    def _by_pose(
+        self, mending: Mending | None
+    ) -> Iterator[tuple[Pose, NDArray[np.bool_], NDArray[np.float32] | None]]:
+        """Poses that differ, each with the cells it allows without repair, and the price of repairs."""
+        seen = set()
+        for pose in self.lying:
+            asked = self._asked(pose, mending)
+            harmed = harms(self.ground.faults, self.part, self.ground.shop, pose)
+            key = (frozenset(item.key for item in asked), frozenset(item.key for item in harmed))
+            if key in seen:
+                continue
+            seen.add(key)
+            allowed = ~self.frame.barred([item for item in asked if item.price is None])
+            cost = None
+            if priced := [item for item in asked if item.price is not None]:
+                cost = np.where(allowed, self.frame.weighed(priced), np.float32(np.inf))
+                allowed &= cost == 0
+            yield pose, allowed, cost
 
 
 def _is_symmetric(part: Part) -> bool:
@@ -192,8 +250,8 @@ def judged(
     if not _inside(ground, part, x, y, length, width, pose):
         return Verdict(False)
     mend, mends = 0.0, 0
-    for asked in demands(ground.board, part, ground.shop, pose, mending):
-        shape = affinity.translate(asked.shape, x, y)
+    for asked in demands(ground.faults, part, ground.shop, pose, mending):
+        shape = affinity.translate(asked.laid.shape, x, y)
         for number in asked.defects:
             if _meets(shape, ground.grown[number]):
                 if asked.price is None:
@@ -201,8 +259,8 @@ def judged(
                 mend += asked.price
                 mends += 1
     harm = 0.0
-    for item in harms(ground.board, part, ground.shop, pose):
-        shape = affinity.translate(item.shape, x, y)
+    for item in harms(ground.faults, part, ground.shop, pose):
+        shape = affinity.translate(item.laid.shape, x, y)
         for number, weight in item.weights.items():
             if shape.intersects(ground.grown[number]):
                 harm += weight * float(shape.intersection(ground.grown[number]).area)
@@ -234,7 +292,7 @@ def bars(ground: Ground, part: Part, x: float, y: float, pose: Pose) -> tuple[Ba
     With repairs, these are the defects to be made good there, side by side.
     """
     found = []
-    for number, side, shape in refusals(ground.board, part, ground.shop, pose):
+    for number, side, shape in refusals(ground.faults, part, ground.shop, pose):
         here = affinity.translate(shape, x, y)
         if _meets(here, ground.grown[number]):
             found.append(Bar(ground.board.defects[number], side, here.intersection(ground.grown[number])))
@@ -256,17 +314,3 @@ def _meets(shape: BaseGeometry, obstacle: BaseGeometry) -> bool:
         return False
     common = shape.intersection(obstacle)
     return bool(common.length > _TINY)
-
-
-def _keys(items: Iterable[Demand | Harm]) -> frozenset[tuple[str, str]]:
-    return frozenset(
-        (
-            shapely.normalize(item.shape).wkb_hex,
-            repr(
-                (sorted(item.defects), item.price)
-                if isinstance(item, Demand)
-                else sorted(item.weights.items())
-            ),
-        )
-        for item in items
-    )

@@ -22,6 +22,7 @@ from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
+from layout.faults import Faults
 from layout.stock import Board, Defect, DefectKind
 
 __all__ = ["Ground", "Rows", "ground_of", "grown", "row_extents", "rows_of", "usable_wood"]
@@ -50,7 +51,7 @@ class Rows:
     owner: NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Ground:
     """The usable wood of one board.
 
@@ -82,6 +83,11 @@ class Ground:
     row: float
     rows: Rows
     grown: tuple[BaseGeometry, ...]
+
+    @cached_property
+    def faults(self) -> Faults:
+        """The board's defects as sets of numbers."""
+        return Faults(self.board)
 
     @cached_property
     def hulls(self) -> Rows:

@@ -15,6 +15,7 @@ from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import demands
+from layout.faults import shown_of
 from layout.ground import Ground
 from layout.offcuts import rectangle_in
 from layout.parts import Part
@@ -42,7 +43,7 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     if lying[0].tilt:
         return np.ones(shape, dtype=np.bool_)
     least, most = min(pose.from_front for pose in lying), max(pose.from_front for pose in lying)
-    lefts = _best_lefts(ground, part, least, most)
+    shown = shown_of(_best_lefts(ground, part, least, most))
     found = np.zeros(shape, dtype=np.bool_)
     outside = np.flatnonzero(ground.convex_rows.owner < 0)
     whole = (0.0, 0.0, length, width)
@@ -54,8 +55,8 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
         barred = _barred(ground, shape, [(whole, outside)])
         asked = [
             (shape_.bounds, np.flatnonzero(np.isin(ground.convex_rows.owner, list(item.defects))))
-            for item in demands(ground.board, part, ground.shop, pose, lefts=lefts)
-            for shape_ in _upright(item.shape)
+            for item in demands(ground.faults, part, ground.shop, pose, shown=shown)
+            for shape_ in _upright(item.laid.shape)
         ]
         barred |= _barred(ground, shape, asked)
         found |= ~barred
