@@ -27,6 +27,16 @@ PHONE = {
 }
 
 
+LATE = "it did not come to hold in time"
+
+
+def own_name(test: pytest.Item) -> str:
+    """A name for a job of this test, another one when it is tried again."""
+    name = test.name.replace("[", "-").replace("]", "").replace("_", "-")[:60].strip("-")
+    tried = getattr(test, "execution_count", 1)
+    return name if tried < 2 else f"{name}-{tried}"
+
+
 @dataclass
 class Server:
     """A running page.
@@ -117,11 +127,11 @@ def opened(page: Page, address: str, title: str) -> Page:
     return page
 
 
-def until(holds: Callable[[], bool], seconds: float = 10.0) -> None:
+def until(holds: Callable[[], bool], seconds: float = 20.0) -> None:
     """Wait for something on disk."""
     deadline = time.monotonic() + seconds
     while not holds():
-        assert time.monotonic() < deadline, "it did not come to hold in time"
+        assert time.monotonic() < deadline, LATE
         time.sleep(0.03)
 
 

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Locator, Page
 
 from tests.builders import tiny_parts, tiny_shop
-from tests.ui.browser.hands import REPOSITORY, Server, opened, settled, until
+from tests.ui.browser.hands import REPOSITORY, Server, opened, own_name, settled, until
 from ui.files import JobFolder
 from ui.jobfile import Job
 from vision.marks import MarkState
@@ -50,7 +50,7 @@ def test_from_a_photo_to_the_sheets(
     size: str, server: Server, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     page: Page = request.getfixturevalue(size)
-    name = f"whole-{size}"
+    name = own_name(request.node)
     parts = Job(name="One board", parts=tiny_parts(), settings=tiny_shop())
     folder = JobFolder.created(server.data / "jobs" / name, parts)
     opened(page, server.step(name, "boards"), "Boards")
