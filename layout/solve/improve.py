@@ -69,7 +69,7 @@ class Walk:
         self.chance = chance
         self.pool = pool
         self.areas = job.areas()
-        self.sizes = [max(float(ground.wood.area), 1.0) for ground in job.grounds]
+        self.sizes = job.woods
         self.most_held = [0.5 * size for size in self.sizes]
         self._weights = [area * 10.0**part.priority for area, part in zip(self.areas, job.parts, strict=True)]
         self._on_better = on_better
@@ -97,7 +97,7 @@ class Walk:
     def penalties(self) -> list[float]:
         """A price for leaving out one copy of each part that no saving on boards can pay [money]."""
         dear = 2.0 * sum(self.job.prices) + 1.0
-        least = max(min(self._weights), 1.0)
+        least = max(min(self._weights, default=1.0), 1.0)
         return [dear * weight / least for weight in self._weights]
 
     def _held(self, counts: Sequence[int]) -> float:

@@ -79,6 +79,13 @@ def test_locked_parts_stay_and_the_rest_is_planned_round_them(
     assert violations(case.boards, case.parts, case.shop, again, locked=locked) == ()
 
 
+def test_without_parts_or_boards_there_is_nothing_to_saw() -> None:
+    nothing = plan([tiny_board()], [], tiny_shop(), QUICK)
+    assert (nothing.placements, nothing.unplaced, nothing.cost) == ((), (), 0)
+    no_boards = plan([], tiny_parts(), tiny_shop(), QUICK)
+    assert len(no_boards.unplaced) == 3
+
+
 def test_a_forbidden_board_is_left_alone() -> None:
     case = a_case("small", 5)
     first = plan(case.boards, case.parts, case.shop, QUICK)
