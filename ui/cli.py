@@ -64,6 +64,10 @@ def _parser() -> argparse.ArgumentParser:
     sheets = _verb(actions, "sheets", verbs.sheets, "write marked-up pictures and tables of the layout")
     sheets.add_argument("job", type=Path, metavar="JOB", help="folder of the job")
     sheets.add_argument("--out", type=Path, required=True, metavar="DIR")
+    sheets.add_argument("--paper", choices=["A4", "Letter"], default="A4")
+    sheets.add_argument(
+        "--upright", action="store_true", help="also pictures of the boards standing, for a phone"
+    )
     check = _verb(
         actions, "check", verbs.check, "ask the independent verifier; exit 1 if it rejects the layout"
     )

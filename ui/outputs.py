@@ -54,8 +54,8 @@ def face_looks(job: Job, read: Read) -> tuple[Looks, ...]:
     return tuple(found)
 
 
-def sheet_files(job: Job, read: Read, paper: Paper = "A4") -> dict[str, bytes]:
-    """Every file of a job's layout, by name.
+def sheet_files(job: Job, read: Read, paper: Paper = "A4", *, upright: bool = False) -> dict[str, bytes]:
+    """Every file of a job's layout, by name; `upright` adds pictures of the boards standing, for a phone.
 
     Raises
     ------
@@ -75,4 +75,5 @@ def sheet_files(job: Job, read: Read, paper: Paper = "A4") -> dict[str, bytes]:
         units=job.units,
         paper=paper,
         currency=job.currency,
+        upright=upright,
     )

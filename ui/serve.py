@@ -7,6 +7,7 @@ import socket
 import sys
 import webbrowser
 from importlib.resources import files
+from mimetypes import guess_type
 from pathlib import Path
 from threading import Timer
 
@@ -16,11 +17,14 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 from streamlit import net_util
 
+from layout.stock import Face
 from ui.canvas.assets import SCRIPT, SCRIPT_NAME
+from ui.drawing.sheets import Paper
 from ui.gate import fit_key, gates
 from ui.jobfile import JobError
 from ui.library import folder_of, id_of, last_job, remember
 from ui.ready import picture_part, ready_picture
+from ui.ready_sheets import ready_sheets, ready_upright
 from ui.sample import sample_shelf
 from vision.errors import VisionError
 
@@ -41,6 +45,7 @@ def page_app(key: str | None = None) -> st.App:
         PAGE,
         routes=[
             Route("/clearface/file/{job}/{folder}/{name}", _file),
+            Route("/clearface/sheet/{job}/{revision:int}/{name}", _sheet),
             Route(f"/clearface/{SCRIPT_NAME}", _script),
         ],
         middleware=gates(key),
@@ -162,6 +167,23 @@ def _file(request: Request) -> Response:
     except (JobError, VisionError, ValueError):
         return PlainTextResponse("no such picture", 404)
     return Response(data, media_type="image/jpeg", headers=_FOREVER)
+
+
+def _sheet(request: Request) -> Response:
+    """A marked-up picture: one of the sheets by its name, or `upright` of a ?board= and ?face=."""
+    given, asked = request.path_params, request.query_params
+    try:
+        folder = folder_of(given["job"])
+        if given["name"] == "upright":
+            face = Face(asked.get("face", ""))
+            data = ready_upright(folder, given["revision"], asked.get("board", ""), face)
+            return Response(data, media_type="image/jpeg", headers=_FOREVER)
+        paper: Paper = "Letter" if asked.get("paper") == "Letter" else "A4"
+        data = ready_sheets(folder, given["revision"], paper)[given["name"]]
+    except (JobError, VisionError, ValueError, KeyError):
+        return PlainTextResponse("no such picture", 404)
+    kind = guess_type(given["name"])[0] or "application/octet-stream"
+    return Response(data, media_type=kind, headers=_FOREVER)
 
 
 def _plain(name: str) -> bool:

@@ -58,7 +58,8 @@ def sheets(wanted: argparse.Namespace) -> Answer:
     """Pictures and tables of the job's layout into a folder."""
     folder = JobFolder(wanted.job)
     check_writable(wanted.out)
-    paths = write_all(wanted.out, sheet_files(folder.job(), folder.read))
+    drawn = sheet_files(folder.job(), folder.read, wanted.paper, upright=wanted.upright)
+    paths = write_all(wanted.out, drawn)
     told = {"files": [str(path) for path in paths]}
     return 0, told, [f"{counted(len(paths), 'file')} written to {wanted.out}"]
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdfium2 import PdfDocument
 
 from layout.placement import Layout, Unplaced
 from tests.ui.tiny_job import photo_of_a_board, tiny_job_folder
@@ -110,6 +111,18 @@ def test_sheets_writes_pictures_and_tables(run: Run, job: Path, tmp_path: Path) 
     assert status == 0
     assert {"parts.csv", "cuts.csv", "board-1-front.png", "board-1-back.svg"} <= names
     assert all((tmp_path / "out" / name).stat().st_size > 0 for name in names)
+
+
+def test_sheets_for_a_phone_and_on_letter_paper_when_asked(run: Run, job: Path, tmp_path: Path) -> None:
+    run("sheets", job, "--out", tmp_path / "a4")
+    run("sheets", job, "--out", tmp_path / "letter", "--paper", "Letter", "--upright")
+    more = {path.name for path in (tmp_path / "letter").iterdir()} - {
+        path.name for path in (tmp_path / "a4").iterdir()
+    }
+    assert more == {"board-1-front-upright.jpg", "board-1-back-upright.jpg"}
+    sizes = [sorted(PdfDocument(tmp_path / each / "sheets.pdf")[0].get_size()) for each in ("a4", "letter")]
+    assert sizes[0] == pytest.approx([595.3, 841.9], abs=0.1)
+    assert sizes[1] == pytest.approx([612, 792], abs=0.1)
 
 
 def test_check_answers_1_and_says_what_is_wrong(run: Run, job: Path) -> None:

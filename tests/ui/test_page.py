@@ -343,6 +343,18 @@ def test_the_sheets_step_offers_every_file(page: Open) -> None:
     _ran(at)
     names = [each.proto.label for each in at.get("download_button")]
     assert {"parts.csv", "cuts.csv", "board-1-front.png"} <= set(names)
+    faces = [each.proto.body for each in at.get("html") if "<picture>" in each.proto.body]
+    assert len(faces) == 2
+    assert "upright?board=1&amp;face=front" in faces[0]
+
+
+def test_a_board_with_an_odd_number_has_its_sheets_too(page: Open, folder: JobFolder) -> None:
+    text = (folder.path / "job.json").read_text().replace('"board": "1"', '"board": "a/b 7"')
+    (folder.path / "job.json").write_text(text.replace('"id": "1"', '"id": "a/b 7"'))
+    at = page("sheets")
+    next(button for button in at.button if button.label == "Make the sheets").click()
+    _ran(at)
+    assert sum("board=a%2Fb%207&amp;face" in each.proto.body for each in at.get("html")) == 2
 
 
 def test_a_layout_that_no_longer_holds_gives_no_sheets(page: Open, folder: JobFolder) -> None:

@@ -173,3 +173,40 @@ def test_a_heavy_photo_is_not_decoded_whole_for_the_screen() -> None:
     data = photo_of_a_board(scale=3.0)
     assert size_of(data) == (4800, 2700)
     assert size_of(screen_copy(data, 1200)) == (1200, 675)
+
+
+def sheet(job: str, revision: int, name: str, query: str = "") -> Any:
+    path = {"job": job, "revision": revision, "name": name}
+    scope = {"type": "http", "method": "GET", "path": "/", "query_string": query.encode(), "headers": []}
+    return serve._sheet(Request(scope | {"path_params": path}))
+
+
+def test_a_marked_up_face_is_served_lying_and_standing(folder: JobFolder) -> None:
+    now = folder.job().revision
+    flat, standing = (
+        sheet("tiny", now, "board-1-front.png"),
+        sheet("tiny", now, "upright", "board=1&face=front"),
+    )
+    assert (flat.status_code, flat.media_type) == (200, "image/png")
+    assert (standing.status_code, standing.media_type) == (200, "image/jpeg")
+    (wide, high), (across, along) = size_of(flat.body), size_of(standing.body)
+    assert wide > high
+    assert along > across >= 1200 - 1
+
+
+@pytest.mark.parametrize(
+    ("job", "later", "name", "query"),
+    [
+        ("tiny", 1, "board-1-front.png", ""),  # a picture of a state that is no more
+        ("tiny", 1, "upright", "board=1&face=front"),
+        ("tiny", 0, "board-9-front.png", ""),
+        ("tiny", 0, "job.json", ""),
+        ("tiny", 0, "upright", "board=9&face=front"),
+        ("tiny", 0, "upright", "board=1&face=side"),
+        ("tiny", 0, "upright", ""),
+        ("other", 0, "upright", "board=1&face=front"),
+        ("../tiny", 0, "board-1-front.png", ""),
+    ],
+)
+def test_no_other_sheet_is_served(folder: JobFolder, job: str, later: int, name: str, query: str) -> None:
+    assert sheet(job, folder.job().revision + later, name, query).status_code == 404

@@ -13,7 +13,7 @@ from layout.allowances import Shop
 from layout.parts import Part
 from layout.placement import Layout
 from layout.stock import Board, Face
-from ui.drawing.board_picture import board_scene, picture_scale
+from ui.drawing.board_picture import board_picture, board_scene, picture_scale
 from ui.drawing.dxf import board_dxf
 from ui.drawing.geojson import board_geojson
 from ui.drawing.job_values import FacePicture, Paper, SheetJob
@@ -28,9 +28,10 @@ from ui.drawing.raster import scene_pixels
 from ui.drawing.tables import cuts_csv, parts_csv
 from ui.drawing.vector import scene_svg
 from ui.lengths import Units
+from ui.pictures import jpeg
 from vision.marks import Mark
 
-__all__ = ["FacePicture", "Paper", "png_bytes", "printed_sheets", "sheets"]
+__all__ = ["FacePicture", "Paper", "board_stem", "png_bytes", "printed_sheets", "sheets"]
 
 
 # Half the time of the usual settings, for files a third larger.
@@ -53,6 +54,7 @@ def sheets(
     units: Units = "mm",
     paper: Paper = "A4",
     currency: str = "",
+    upright: bool = False,
 ) -> dict[str, bytes]:
     """Everything a maker takes to the saw, as file name to bytes; the same job always gives the same bytes.
 
@@ -74,14 +76,17 @@ def sheets(
     paper : "A4" or "Letter"
     currency : str
         Printed beside money, for example "EUR".
+    upright : bool
+        Whether each face also comes with the board standing, for a phone.
 
     Returns
     -------
     dict of str to bytes
         "sheets.pdf" (summary, a sheet for each board and glue-up, buying list), "labels.pdf",
         "parts.csv", "cuts.csv"; for every board used "board-ID-marks.geojson" and
-        for each of its faces "board-ID-front.png", ".svg" and ".dxf"; for every
-        shaped part "true-size-NAME.pdf".
+        for each of its faces "board-ID-front.png", ".svg" and ".dxf" (and
+        "board-ID-front-upright.jpg" if asked for); for every shaped part
+        "true-size-NAME.pdf".
     """
     job = SheetJob(
         *(tuple(boards), tuple(parts), shop, layout),
@@ -97,6 +102,8 @@ def sheets(
     files["cuts.csv"] = cuts_csv(boards, parts, shop, layout, units).encode("utf-8-sig")
     for board in job.used:
         files |= dict(_board_files(job, board))
+        if upright:
+            files |= dict(_upright_files(job, board))
     for part in job.parts:
         if part.outline is not None:
             files[f"true-size-{_file_name(part.name)}.pdf"] = tiles_pdf(job, part)
@@ -112,7 +119,7 @@ def printed_sheets(job: SheetJob) -> bytes:
 
 
 def _board_files(job: SheetJob, board: Board) -> Iterator[tuple[str, bytes]]:
-    stem, marks = f"board-{_file_name(board.id)}", job.marks.get(board.id, ())
+    stem, marks = board_stem(board.id), job.marks.get(board.id, ())
     yield f"{stem}-marks.geojson", board_geojson(job.view(board, Face.FRONT), marks).encode()
     for face in Face:
         view, found = job.view(board, face), job.pictures.get((board.id, face))
@@ -122,6 +129,20 @@ def _board_files(job: SheetJob, board: Board) -> Iterator[tuple[str, bytes]]:
         title = f"board {board.id}, {face.value} face"
         yield f"{stem}-{face.value}.svg", scene_svg(scene, title).encode()
         yield f"{stem}-{face.value}.dxf", board_dxf(view).encode()
+
+
+def _upright_files(job: SheetJob, board: Board) -> Iterator[tuple[str, bytes]]:
+    for face in Face:
+        found, marks = job.pictures.get((board.id, face)), job.marks.get(board.id, ())
+        picture, px_per_mm = (found.rgb, found.px_per_mm) if found else (None, 1.0)
+        values = (board, job.parts, job.shop, job.layout, face, picture, px_per_mm, marks)
+        drawn = board_picture(*values, units=job.units, upright=True)
+        yield f"{board_stem(board.id)}-{face.value}-upright.jpg", jpeg(drawn, 88)
+
+
+def board_stem(board: str) -> str:
+    """What the names of a board's files begin with."""
+    return f"board-{_file_name(board)}"
 
 
 def _file_name(text: str) -> str:

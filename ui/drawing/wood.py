@@ -101,12 +101,15 @@ def _words_inside(text: str, box: Box, size: float, room: Room, upwards: bool) -
     if upwards:
         places = [(middle_x, y) for y in (middle_y, (box[1] + middle_y) / 2, (middle_y + box[3]) / 2)]
     more_x, more_y = (0.0, 0.3 * size) if upwards else (0.3 * size, 0.0)
+    best: tuple[float, Box, Words] | None = None
     for x, y in places:
         words = Words(x, y, text, size, "offcuts", OFFCUT, "middle", bold=True, upwards=upwards)
         x0, y0, x1, y1 = words.box
         ground = (x0 - more_x, y0 - more_y, x1 + more_x, y1 + more_y)
         inside = box[0] <= ground[0] and ground[2] <= box[2] and box[1] <= ground[1] and ground[3] <= box[3]
-        if inside and room.free(ground):
-            room.take(ground)
-            return box_shape(ground, "offcuts", None, PLATE, opacity=0.85), words
-    return None
+        if inside and room.free(ground) and (best is None or room.covers(ground) < best[0]):
+            best = room.covers(ground), ground, words
+    if best is None:
+        return None
+    room.take(best[1])
+    return box_shape(best[1], "offcuts", None, PLATE, opacity=0.85), best[2]

@@ -2,16 +2,20 @@
 
 import io
 import zipfile
+from html import escape
+from urllib.parse import quote
 
 import streamlit as st
 
 from ui import chain, state
+from ui.drawing.sheets import board_stem
 from ui.jobfile import Job, JobError
-from ui.outputs import sheet_files
+from ui.ready_sheets import ready_sheets
 from ui.steps.frame import heading, plain
 
 __all__ = ["show"]
 
+_NARROW_PX = 620  # as the drawing surfaces have it: below it a board stands
 _KINDS = {
     "pdf": ("Printed sheet", "application/pdf"),
     "png": ("Marked-up picture", "image/png"),
@@ -43,21 +47,14 @@ def show() -> None:
         state.note(f"sheets-{state.job_id()}", (job.revision, paper))
     with st.spinner("Drawing the sheets"):
         try:
-            files = _files(state.job_id(), job.revision, paper)
+            files = ready_sheets(here, job.revision, "Letter" if paper == "Letter" else "A4")
         except JobError as error:
             st.error(str(error))
             return
-    _downloads(job, files)
+    _downloads(job, files, paper)
 
 
-@st.cache_data(max_entries=3, show_spinner=False)
-def _files(id: str, revision: int, paper: str) -> dict[str, bytes]:
-    del id, revision  # the key: a job's revision names its state
-    here = state.folder()
-    return sheet_files(here.job(), here.read, "Letter" if paper == "Letter" else "A4")
-
-
-def _downloads(job: Job, files: dict[str, bytes]) -> None:
+def _downloads(job: Job, files: dict[str, bytes], paper: str) -> None:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
         for name, data in files.items():
@@ -73,15 +70,29 @@ def _downloads(job: Job, files: dict[str, bytes]) -> None:
     general = [name for name in files if not name.startswith("board-")]
     _buttons(general, files)
     for board in job.layout.boards_used if job.layout else ():
-        names = [name for name in files if name.startswith(f"board-{board}-") or name == f"board-{board}.pdf"]
+        names = [name for name in files if name.startswith(f"{board_stem(board)}-")]
         if not names:
             continue
         st.subheader(f"Board {plain(board)}", anchor=False)
         for name in names:
             if name.endswith((".png", ".jpg")):
                 face = name.rsplit(".", 1)[0].rsplit("-", 1)[-1]
-                st.image(files[name], caption=None, width="stretch", alt=f"board {board}, {face}, marked up")
+                st.html(_picture(job, board, face, name, paper))
         _buttons(names, files)
+
+
+def _picture(job: Job, board: str, face: str, name: str, paper: str) -> str:
+    """The marked-up face; on a narrow screen the board stands. The browser fetches only the one it shows."""
+    root = f"/clearface/sheet/{quote(state.job_id())}/{job.revision}"
+    upright = escape(f"{root}/upright?board={quote(board, safe='')}&face={face}")
+    flat = escape(f"{root}/{quote(name)}?paper={paper}")
+    words = escape(f"board {board}, {face}, marked up")
+    return (
+        f'<picture><source media="(max-width: {_NARROW_PX}px)" srcset="{upright}">'
+        f'<img loading="lazy" src="{flat}" alt="{words}" style="width: 100%; height: auto"></picture>'
+        f'<p><a href="{upright}" download="{escape(name.rsplit(".", 1)[0])}-upright.jpg">'
+        f"Save the {face} standing upright, for a phone</a></p>"
+    )
 
 
 def _buttons(names: list[str], files: dict[str, bytes]) -> None:

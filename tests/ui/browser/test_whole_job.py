@@ -84,6 +84,14 @@ def test_from_a_photo_to_the_sheets(
     hand.tap(page.get_by_role("button", name="Make the sheets"))
     save = page.get_by_role("button", name="Save everything (ZIP)")
     save.wait_for(timeout=90_000)
+    board = page.get_by_role("img", name="board 1, front, marked up")
+    board.scroll_into_view_if_needed()
+    page.wait_for_function("node => node.complete && node.naturalWidth > 1000", arg=board.element_handle())
+    stands = board.evaluate(
+        "node => [node.naturalHeight > node.naturalWidth, node.currentSrc.includes('upright')]"
+    )
+    assert stands == [size == "phone", size == "phone"]
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     with page.expect_download() as download:
         hand.tap(save)
     saved = tmp_path / "sheets.zip"
