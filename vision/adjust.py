@@ -42,6 +42,10 @@ _PARAMETERS = (
     *("seat length", "seat width", "seat taper"),
 )
 _WAVES = (1.0, 0.3, 0.15, 0.08)  # size of bow and waves; judged by eye on jointed and sawn edges, no source
+# A sawn board bends rather than bellies: the scanned boards of Kodytek et al. (doi
+# 10.5281/zenodo.4694695) bow 1.05 mm over 1.8 m and their edges differ by 0.27 mm, root mean square;
+# twice that much is allowed.
+_ALIKE = 0.55
 _LEAN = 0.1  # sine of the angle a phone is held off square, one standard deviation
 _SHEET_MM = 100.0  # a sheet lies anywhere; only a start is known
 _AT = {name: i for i, name in enumerate(_PARAMETERS)}
@@ -90,7 +94,9 @@ class Adjusted:
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
 
 
-def adjusted(evidence: Evidence, *, hold_k1: bool = False) -> Adjusted:
+def adjusted(
+    evidence: Evidence, *, hold_k1: bool = False, k1: float | None = None, k1_doubt: float | None = None
+) -> Adjusted:
     """The camera, lens and board that fit the evidence best.
 
     Parameters
@@ -98,33 +104,39 @@ def adjusted(evidence: Evidence, *, hold_k1: bool = False) -> Adjusted:
     evidence : Evidence
     hold_k1 : bool
         Leave the lens term at what is known of it; its uncertainty still counts in the error.
+    k1 : float or None
+        Where to hold the lens term, if not at what is known of it.
+    k1_doubt : float or None
+        How far a held lens term may be off, one standard deviation, if not what is known of it.
     """
     problem = _Problem(evidence)
+    place, known = _AT["k1"], evidence.prior
+    held = hold_k1 or k1 is not None
     free = np.ones(problem.size, dtype=bool)
-    free[_AT["k1"]] = not hold_k1
+    free[place] = not held
+    start = np.zeros(problem.size)
+    start[place] = 0.0 if k1 is None else (k1 - known.lens.k1) / known.k1_spread
 
     def cost(part: NDArray[np.float64]) -> NDArray[np.float64]:
-        whole = np.zeros(problem.size)
+        whole = start.copy()
         whole[free] = part
         return problem.residuals(whole)
 
-    solved = least_squares(cost, np.zeros(int(free.sum())), ftol=1e-7, xtol=1e-5, max_nfev=25)
-    vector = np.zeros(problem.size)
+    solved = least_squares(cost, start[free], ftol=1e-7, xtol=1e-5, max_nfev=25)
+    vector = start.copy()
     vector[free] = solved.x
-    covariance = _covariance(problem, vector, free)
+    doubt = 1.0 if k1_doubt is None else k1_doubt / known.k1_spread
+    covariance = _covariance(problem, vector, free, doubt)
     doubts = max(1.0, problem.misfit(vector))
     covariance *= doubts**2
     spread = np.sqrt(np.diag(covariance))
-    k1 = _AT["k1"]
     return Adjusted(
         values=problem.values(vector),
         spreads={name: float(spread[i] * problem.units[i]) for name, i in _AT.items()},
         frame=problem.frame(vector),
         misfit=problem.misfit(vector),
-        lens=replace(
-            evidence.prior, lens=problem.lens(vector), k1_spread=float(spread[k1] * problem.units[k1])
-        ),
-        k1_learnt=0.0 if hold_k1 else float(np.clip(1.0 - spread[k1], 0.0, 1.0)),
+        lens=replace(known, lens=problem.lens(vector), k1_spread=float(spread[place] * problem.units[place])),
+        k1_learnt=0.0 if held else float(np.clip(1.0 - spread[place], 0.0, 1.0)),
         _problem=problem,
         _vector=vector,
         _covariance=covariance,
@@ -132,7 +144,7 @@ def adjusted(evidence: Evidence, *, hold_k1: bool = False) -> Adjusted:
 
 
 def _covariance(
-    problem: "_Problem", vector: NDArray[np.float64], free: NDArray[np.bool_]
+    problem: "_Problem", vector: NDArray[np.float64], free: NDArray[np.bool_], doubt: float
 ) -> NDArray[np.float64]:
     """Covariance of the unknowns; one that is held drags the free ones along with its own doubt."""
     slope = np.stack(
@@ -151,7 +163,7 @@ def _covariance(
         drag = np.zeros(problem.size)
         drag[free] = inverse @ (data[:, free].T @ data[:, held])
         drag[held] = -1.0
-        answer += np.outer(drag, drag)
+        answer += np.outer(drag, drag) * doubt**2
     return answer
 
 
@@ -182,6 +194,7 @@ class _Problem:
         distance = float(self._shift[2])
         one_width = len(readings.widths) < 2
         seat = evidence.seat_px / self._px_per_mm
+        belly = readings.straight_mm * (_ALIKE if len(readings.widths) < 3 else 1.0)
         board = {
             **dict.fromkeys(("turn x", "turn y", "turn z"), 0.01),
             **dict.fromkeys(("shift x", "shift y", "shift z"), 0.01 * distance),
@@ -192,7 +205,7 @@ class _Problem:
             "width": readings.rule_mm / np.sqrt(len(readings.widths)) if one_width else 5.0,
             "taper": readings.parallel_mm if one_width else 10.0,
             **{f"crook {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
-            **{f"belly {n}": readings.straight_mm * _WAVES[n - 1] for n in range(1, 5)},
+            **{f"belly {n}": belly * _WAVES[n - 1] for n in range(1, 5)},
             # An open end is cut by the picture's rim or a chalk line, at any angle.
             "skew near": 1.0 if evidence.open_ends[0] else readings.square,
             "skew far": 1.0 if evidence.open_ends[1] else readings.square,

@@ -31,7 +31,8 @@ class Readings:
     parallel_mm : float
         How far from parallel the edges may be when only one width was read [mm].
     straight_mm : float
-        How far an edge may bow over its length [mm].
+        How far an edge may bow over its length [mm]. Unless three widths say otherwise,
+        the two edges are taken to bow much alike, as those of a sawn board do.
     square : float
         How far from square an end may be [mm per mm of width].
     """

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import hypot, isfinite
+from math import copysign, hypot, isfinite
 
 import cv2
 import numpy as np
@@ -21,8 +21,8 @@ from vision.waney import waney_outline
 __all__ = ["TrueScale", "straight_on", "true_scale"]
 
 _MOST_PIXELS = 60_000_000
-_LEAST_LEARNT = 0.35  # of the lens term's doubt; below it the edges say too little to touch the picture
-_LEAST_MOVED = 1.5  # standard errors between the lens term and what was known of it
+_ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
+_LITTLE_MM = 0.3  # by so much a corrected lens may make a picture worse
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
 
@@ -167,14 +167,35 @@ def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
 def _gated(evidence: Evidence) -> tuple[Adjusted, bool, LensPrior]:
     """The adjustment, whether the lens term was let move, and the lens as the photograph leaves it known.
 
-    It moves only where the photograph determines it well and it is clearly not
-    what was known before: a correction that may be noise could make the picture worse.
+    It moves only so far that it hardly can make the picture worse. Let the edges say
+    m +- s of the lens term beyond what was known of it: moved by c <= m, the picture
+    is worse than unmoved, by more than a little, only if the truth is below c/2 less
+    half that little, and that shall be less likely than 1 in 20::
+
+        0 ------- c/2 -- m - 1.65 s ------- m        c = 2 (m - 1.65 s) + the little
     """
     free = adjusted(evidence)
-    moved = abs(free.values["k1"] - evidence.prior.lens.k1)
-    if free.k1_learnt >= _LEAST_LEARNT and moved >= _LEAST_MOVED * free.spreads["k1"]:
+    known = evidence.prior.lens.k1
+    moved, spread = free.values["k1"] - known, free.spreads["k1"]
+    sure = 2 * (abs(moved) - _ONE_SIDED * spread)
+    if sure >= abs(moved):
         return free, True, free.lens
-    return adjusted(evidence, hold_k1=True), False, free.lens
+    per_unit = _apart(free, adjusted(evidence, hold_k1=True), evidence.readings) / max(abs(moved), 1e-9)
+    part = min(abs(moved), max(0.0, sure) + _LITTLE_MM / max(per_unit, 1e-9))
+    if part >= abs(moved):
+        return free, True, free.lens
+    left = hypot(spread, abs(moved) - part)
+    made = adjusted(evidence, k1=known + copysign(part, moved), k1_doubt=left)
+    return made, part > 0.5 * abs(moved), free.lens
+
+
+def _apart(one: Adjusted, other: Adjusted, readings: Readings) -> float:
+    """How far two adjustments lay the same places of the board apart, 95 % of them [mm]."""
+    grid = np.stack(
+        np.meshgrid(np.linspace(0, readings.length, 21), np.linspace(0, readings.width, 3)), axis=-1
+    )
+    moved = other.frame.to_mm(one.frame.to_px(grid)) - grid
+    return float(np.percentile(np.hypot(moved[..., 0], moved[..., 1]), 95))
 
 
 def _result(
