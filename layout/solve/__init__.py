@@ -3,8 +3,10 @@
 `plan.plan` is the way in. Behind it, one idea a module:
 
 params, stop    limits of a search
-job, memory     boards and parts made ready; maps kept from one plan to the next
-filling         what one board can be cut into with straight cuts, sawable by construction
+job, few        boards and parts made ready, as far as the search comes to look at them
+memory          grounds and maps kept from one plan to the next
+filling, slabs  what one board can be cut into with straight cuts, sawable by construction
+views           the maps of a board as fillings ask them
 nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds
 improve         two walks of ruin and recreate: among all boards, and aimed at cheaper sets

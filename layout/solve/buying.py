@@ -145,15 +145,7 @@ def _distinct(found: Sequence[Choice]) -> tuple[Choice, ...]:
 
 def _without(job: Job, name: str) -> Job:
     """The job with one board less; maps are shared."""
-    keep = [number for number, board in enumerate(job.boards) if board.id != name]
-    return replace(
-        job,
-        boards=[job.boards[number] for number in keep],
-        grounds=[job.grounds[number] for number in keep],
-        maps=[job.maps[number] for number in keep],
-        prices=[job.prices[number] for number in keep],
-        taken=[job.taken[number] for number in keep],
-    )
+    return job.only([number for number, board in enumerate(job.boards) if board.id != name])
 
 
 def _further(job: Job, best: Choice) -> tuple[Further, ...]:

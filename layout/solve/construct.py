@@ -72,19 +72,23 @@ def draft_from(job: Job, placements: Sequence[Placement]) -> Draft:
     """What of an earlier plan still holds: boards whose parts are all allowed and can be sawn as they lie."""
     draft = Draft(list(job.wanted))
     numbers = {part.name: number for number, part in enumerate(job.parts)}
-    for board, ground in enumerate(job.grounds):
+    by_board: dict[str, list[Placement]] = {}
+    for item in placements:
+        by_board.setdefault(item.board, []).append(item)
+    for board, one in enumerate(job.boards):
         places, counts = [], [0] * len(job.parts)
-        for item in placements:
+        maps = job.maps[board] if one.id in by_board else None
+        for item in by_board.get(one.id, []):
             number = numbers.get(item.part)
-            if item.board != ground.board.id or item.locked or number is None or item.tilt:
+            if maps is None or item.locked or number is None or item.tilt:
                 continue
-            clear = job.maps[board][number]
-            if clear.allows(item.x, item.y) and counts[number] < draft.missing[number]:
+            if maps[number].allows(item.x, item.y) and counts[number] < draft.missing[number]:
                 places.append((number, item.x, item.y))
                 counts[number] += 1
-        boxes = [(x, y, x + job.maps[board][n].length, y + job.maps[board][n].width) for n, x, y in places]
-        if sawable([*boxes, *job.taken[board]], job.sawing, job.shop.stages, job.kerf):
-            draft.put(Filling(board, tuple(counts), tuple(places)))
+        if maps is not None:
+            boxes = [(x, y, x + maps.sizes[n][0], y + maps.sizes[n][1]) for n, x, y in places]
+            if sawable([*boxes, *job.taken[board]], job.sawing, job.shop.stages, job.kerf):
+                draft.put(Filling(board, tuple(counts), tuple(places)))
     return draft
 
 
@@ -98,8 +102,7 @@ def boards_by_value(job: Job) -> list[int]:
     """Boards by price per usable area, cheapest wood first, larger boards first among equals."""
 
     def value(board: int) -> tuple[float, float]:
-        area = max(float(job.grounds[board].wood.area), 1.0)
-        return job.prices[board] / area, -area
+        return job.prices[board] / job.woods[board], -job.woods[board]
 
     return sorted(range(len(job.boards)), key=value)
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from math import ceil, floor
 from typing import overload
 
@@ -13,40 +12,60 @@ from layout.clear import ClearMap, clear_map
 from layout.cost import price_of
 from layout.cuts import Box, sawn_box
 from layout.demands import Mending
-from layout.ground import Ground
+from layout.ground import Ground, usable_wood
 from layout.parts import Part
 from layout.placement import Placement
+from layout.poses import box_size
+from layout.solve.few import Few, Picked
 from layout.solve.memory import known_ground, known_map
 from layout.stock import Board
 
-__all__ = ["Job", "job_of", "maps_on", "without"]
+__all__ = ["Job", "Maps", "job_of", "without"]
 
 _MOST_CELLS = 16_000_000  # of all maps together, as far as that leaves each fine enough
+_MOST_GROUNDS = 500  # kept ready
+_MOST_KEPT = 120_000_000  # cells of maps kept ready
+_FEWEST = 4  # boards whose maps are kept in any case
 
 
-class Maps(Sequence[list[ClearMap]]):
-    """The clear maps of every board, made when they are first asked for.
+class Maps(Sequence[ClearMap]):
+    """The clear maps of one board, each made when it is first asked for.
 
-    A search among five hundred boards looks at few of them closely.
+    Parameters
+    ----------
+    parts : sequence of Part
+    ground : function
+        Answers with the board's ground.
+    sizes : sequence of (float, float)
+        Length and width of the box round every part's sawn piece on this board [mm].
+    make : function of (Ground, Part)
     """
 
-    def __init__(self, makers: Sequence[Callable[[], list[ClearMap]]]) -> None:
-        self._makers = makers
-        self._made: dict[int, list[ClearMap]] = {}
+    def __init__(
+        self,
+        parts: Sequence[Part],
+        ground: Callable[[], Ground],
+        sizes: Sequence[tuple[float, float]],
+        make: Callable[[Ground, Part], ClearMap],
+    ) -> None:
+        self.sizes = sizes
+        self._parts, self._ground, self._make = parts, ground, make
+        self._made: list[ClearMap | None] = [None] * len(parts)
 
     def __len__(self) -> int:
-        return len(self._makers)
+        return len(self._parts)
 
     @overload
-    def __getitem__(self, number: int) -> list[ClearMap]: ...
+    def __getitem__(self, number: int) -> ClearMap: ...
     @overload
-    def __getitem__(self, number: slice) -> list[list[ClearMap]]: ...
-    def __getitem__(self, number: int | slice) -> list[ClearMap] | list[list[ClearMap]]:
+    def __getitem__(self, number: slice) -> list[ClearMap]: ...
+    def __getitem__(self, number: int | slice) -> ClearMap | list[ClearMap]:
         if isinstance(number, slice):
             return [self[item] for item in range(*number.indices(len(self)))]
-        if number not in self._made:
-            self._made[number] = self._makers[number]()
-        return self._made[number]
+        found = self._made[number]
+        if found is None:
+            found = self._made[number] = self._make(self._ground(), self._parts[number])
+        return found
 
 
 @dataclass
@@ -60,9 +79,12 @@ class Job:
     parts : list of Part
     wanted : list of int
         Copies of each part still to be placed.
-    grounds : list of Ground
-    maps : sequence of list of ClearMap
-        By board, then part; made when first asked for.
+    woods : list of float
+        Area of every board's usable wood, 1 at least [mm2].
+    grounds : sequence of Ground
+        Made when first asked for, as are the maps.
+    maps : sequence of Maps
+        By board, then part.
     prices : list of float
         What using each board costs [money].
         0 for a board that already holds locked parts.
@@ -76,8 +98,9 @@ class Job:
     boards: list[Board]
     parts: list[Part]
     wanted: list[int]
-    grounds: list[Ground]
-    maps: Sequence[list[ClearMap]]
+    woods: list[float]
+    grounds: Sequence[Ground]
+    maps: Sequence[Maps]
     prices: list[float]
     taken: list[list[Box]] = field(default_factory=list)
     mended: bool = False
@@ -94,6 +117,18 @@ class Job:
         """Finished-size areas of the parts, the usual value of placing one [mm2]."""
         return [part.length * part.width for part in self.parts]
 
+    def only(self, numbers: Sequence[int]) -> "Job":
+        """The job with these boards only; what is made for one is made for both."""
+        return replace(
+            self,
+            boards=[self.boards[number] for number in numbers],
+            woods=[self.woods[number] for number in numbers],
+            grounds=Picked(self.grounds, numbers),
+            maps=Picked(self.maps, numbers),
+            prices=[self.prices[number] for number in numbers],
+            taken=[self.taken[number] for number in numbers],
+        )
+
 
 def job_of(
     boards: Sequence[Board],
@@ -103,7 +138,7 @@ def job_of(
     mending: Mending | None = None,
     locked: Sequence[Placement] = (),
 ) -> Job:
-    """Grounds and maps for every board that may be cut.
+    """What the search needs to know of every board that may be cut.
 
     Parameters
     ----------
@@ -116,47 +151,50 @@ def job_of(
         Their wood is taken, and their boards are paid for.
     """
     usable = [board for board in boards if not board.forbidden]
-    pairs = max(len(usable) * len(parts), 1)
-    cells = int(min(max(_MOST_CELLS // pairs, 20_000), 80_000))
-    grounds = [known_ground(board, shop, cells) for board in usable]
     listed = {part.name: part for part in parts}
-    taken = [
-        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
-        for board in usable
-    ]
-    maps = Maps(
-        [
-            partial(maps_on, ground, parts, mending, boxes)
-            for ground, boxes in zip(grounds, taken, strict=True)
-        ]
-    )
+    boxes: dict[str, list[Box]] = {}
+    for item in locked:
+        boxes.setdefault(item.board, []).append(sawn_box(item, listed[item.part], shop))
+    taken = [boxes.get(board.id, []) for board in usable]
+    grounds, maps = _made_late(usable, parts, shop, mending, taken)
     return Job(
         shop,
         usable,
         list(parts),
         [part.quantity for part in parts] if wanted is None else list(wanted),
+        [max(float(usable_wood(board, shop).area), 1.0) for board in usable],
         grounds,
         maps,
-        [0.0 if boxes else price_of(board) for board, boxes in zip(usable, taken, strict=True)],
+        [0.0 if box else price_of(board) for board, box in zip(usable, taken, strict=True)],
         taken,
         mending is not None,
     )
 
 
-def maps_on(
-    ground: Ground, parts: Sequence[Part], mending: Mending | None = None, taken: Sequence[Box] = ()
-) -> list[ClearMap]:
-    """The clear map of every part on one board; parts that differ in name only share theirs.
+def _made_late(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    mending: Mending | None,
+    taken: Sequence[Sequence[Box]],
+) -> tuple[Few[Ground], Few[Maps]]:
+    """Grounds and maps of boards, to be made when they are asked for."""
+    cells = int(min(max(_MOST_CELLS // max(len(boards) * len(parts), 1), 20_000), 80_000))
+    grounds = Few(len(boards), lambda number: known_ground(boards[number], shop, cells), _MOST_GROUNDS)
+    sizes: dict[float, list[tuple[float, float]]] = {}
 
-    Parameters
-    ----------
-    ground, parts, mending
-    taken : sequence of (x0, y0, x1, y1)
-        Sawn pieces already on the board; places within a kerf of them are not clear [mm].
-    """
-    if mending is not None:
-        return [without(clear_map(ground, part, mending), taken) for part in parts]
-    return [without(known_map(ground, part), taken) for part in parts]
+    def maps(number: int) -> Maps:
+        board = boards[number]
+        if board.grain not in sizes:
+            sizes[board.grain] = [box_size(part, board, shop) for part in parts]
+
+        def make(ground: Ground, part: Part) -> ClearMap:
+            found = known_map(ground, part) if mending is None else clear_map(ground, part, mending)
+            return without(found, taken[number])
+
+        return Maps(parts, lambda: grounds[number], sizes[board.grain], make)
+
+    return grounds, Few(len(boards), maps, max(_MOST_KEPT // (cells * max(len(parts), 1)), _FEWEST))
 
 
 def without(clear: ClearMap, taken: Sequence[Box]) -> ClearMap:

@@ -18,7 +18,7 @@ from layout.stock import Board
 
 __all__ = ["known_ground", "known_map", "likeness"]
 
-_MOST = 300_000_000  # bytes of maps
+_MOST = 150_000_000  # bytes of maps
 
 _lock = Lock()
 _grounds: OrderedDict[Hashable, Ground] = OrderedDict()
@@ -45,7 +45,8 @@ def known_ground(board: Board, shop: Shop, cells: int) -> Ground:
 def known_map(ground: Ground, part: Part) -> ClearMap:
     """The clear map of a part on a ground, made now or remembered."""
     global _size
-    key = (ground.board, ground.shop, ground.column, ground.row, likeness(part))
+    # A ground remembered is the same object for equal boards, so it stands for board, shop and pitch.
+    key = (ground, likeness(part))
     with _lock:
         found = _maps.get(key)
         if found is not None:
@@ -81,5 +82,5 @@ def likeness(part: Part) -> tuple[Hashable, ...]:
 
 
 def _bytes(clear: ClearMap) -> int:
-    # The map itself, the first-allowed table made from it, and harm where there is any.
-    return clear.ok.size * (3 if clear.harm is None else 9)
+    # The map itself, and the harm to looks that a few of them are asked for.
+    return clear.ok.size * 2

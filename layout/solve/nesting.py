@@ -7,7 +7,7 @@ looked for against the parts themselves, so nothing is lost to the pitch of the
 maps however many parts lie side by side.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import ceil, floor
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from layout.clear import ClearMap
 from layout.cuts import Box
+from layout.ground import Ground
 
 __all__ = ["nested"]
 
@@ -28,7 +29,7 @@ _TRIES = 40  # cells looked at before a part is said not to fit
 
 def nested(
     maps: Sequence[ClearMap],
-    oks: Sequence[Map],
+    oks: Mapping[int, Map],
     left: list[int],
     order: Sequence[int],
     fixed: Sequence[Box],
@@ -40,7 +41,7 @@ def nested(
     ----------
     maps : sequence of ClearMap
         For each part.
-    oks : sequence of array of bool
+    oks : dict of part to array of bool
         Which cells of the maps may be used.
     left : list of int
         Copies of each part to be had; counted down.
@@ -51,7 +52,7 @@ def nested(
     begin : (bool, bool, bool)
         Begin at the far end; at the far edge; fill along the edge before the end.
     """
-    board = _Board(maps, list(fixed), begin)
+    board = _Board(maps, maps[order[0]].ground, list(fixed), begin)
     places: list[Place] = []
     for part in order:
         if not left[part]:
@@ -68,11 +69,10 @@ def nested(
 
 
 class _Board:
-    def __init__(self, maps: Sequence[ClearMap], taken: list[Box], begin: Begin) -> None:
+    def __init__(self, maps: Sequence[ClearMap], ground: Ground, taken: list[Box], begin: Begin) -> None:
         self.far_end, self.far_edge, self.edge_first = begin
         self.maps = maps
         self.taken = taken
-        ground = maps[0].ground
         self.column, self.row, self.kerf = ground.column, ground.row, ground.shop.allowances.kerf
         self.room = (ground.length, ground.width)
 

@@ -77,7 +77,7 @@ def _columns(job: Job, pool: Pool, start: Draft | None) -> list[Filling]:
                 min(count, wanted) * size
                 for count, wanted, size in zip(filling.counts, job.wanted, areas, strict=True)
             )
-            return area / max(float(job.grounds[filling.board].wood.area), 1.0)
+            return area / job.woods[filling.board]
 
         columns = sorted(columns, key=held, reverse=True)[:_MOST_COLUMNS]
     if start is not None:

@@ -124,7 +124,7 @@ def plan_sawn(
         if on_progress is not None:
             done = sum(wanted) - sum(draft.missing)
             sketch = tuple(
-                (job.grounds[board].board.id, job.parts[kind].name, x, y)
+                (job.boards[board].id, job.parts[kind].name, x, y)
                 for board, filling in draft.fillings.items()
                 for kind, x, y in filling.places
             )
@@ -188,7 +188,7 @@ def _reasons(
     """Every copy without a place, with what is known of why."""
     if not any(draft.missing):
         return []
-    here = {ground.board.id: number for number, ground in enumerate(job.grounds)}
+    here = {board.id: number for number, board in enumerate(job.boards)}
     taken = [
         [*job.taken[here[board.id]], *_boxes(job, draft, here[board.id])] if board.id in here else []
         for board in boards
@@ -198,7 +198,11 @@ def _reasons(
         if draft.missing[number]:
             reason = UNEXPLAINED
             if explain:
-                open_to = {maps[number].ground.board.id for maps in job.maps if maps[number].anywhere}
+                open_to = {
+                    board.id
+                    for board, maps in zip(job.boards, job.maps, strict=True)
+                    if maps[number].anywhere
+                }
                 reason = reason_for(part, boards, job.shop, taken, open_to)
             held = {item.copy for item in locked if item.part == part.name}
             free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
@@ -210,5 +214,5 @@ def _boxes(job: Job, draft: Draft, board: int) -> list[Box]:
     filling = draft.fillings.get(board)
     if filling is None:
         return []
-    maps = job.maps[board]
-    return [(x, y, x + maps[part].length, y + maps[part].width) for part, x, y in filling.places]
+    sizes = job.maps[board].sizes
+    return [(x, y, x + sizes[part][0], y + sizes[part][1]) for part, x, y in filling.places]

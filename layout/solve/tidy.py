@@ -76,7 +76,7 @@ class _Judge:
     def _of(self, filling: Filling) -> tuple[float, float, float, int]:
         job, maps = self.job, self.job.maps[filling.board]
         costs = [maps[part].cost_at(x, y) for part, x, y in filling.places]
-        boxes = [(x, y, x + maps[part].length, y + maps[part].width) for part, x, y in filling.places]
+        boxes = [(x, y, x + maps.sizes[part][0], y + maps.sizes[part][1]) for part, x, y in filling.places]
         boxes += job.taken[filling.board]
         sawn = sawn_apart(job.boards[filling.board], boxes, job.shop)
         room = sum(self._useful(box, filling.board) for box in sawn.left_over)

@@ -1,0 +1,144 @@
+"""The builder of fillings that straight cuts can saw: slab by slab, strip by strip, piece by piece."""
+
+from collections.abc import Sequence
+
+from layout.cuts import Box, groups
+from layout.ground import Ground
+from layout.placement import CutKind
+from layout.solve.views import View
+
+__all__ = ["Builder", "Place"]
+
+Place = tuple[int, float, float]  # part, and the corner of its sawn piece [mm]
+
+_TINY = 1e-7
+_NOWHERE = 32767
+
+
+class Builder:
+    """One board being filled; places are kept from the ground's own origin."""
+
+    def __init__(
+        self,
+        view: View,
+        left: list[int],
+        kerf: float,
+        ground: Ground,
+        fixed: Sequence[Box] = (),
+    ) -> None:
+        self.view = view
+        self.left = left
+        self.kerf = kerf
+        self.column, self.row, self.width = ground.column, ground.row, ground.width
+        self.fixed = fixed
+        self.places: list[Place] = []
+
+    def lump(
+        self, x0: float, y0: float, x1: float, y1: float, crosscut: bool, stages: int, order: list[int]
+    ) -> None:
+        """Fill a lump round the pieces fixed in it: free stretches as usual, the others one stage deeper."""
+        inside = [box for box in self.fixed if box[0] < x1 and box[2] > x0 and box[1] < y1 and box[3] > y0]
+        if not inside:
+            self.slabs(x0, y0, x1, y1, crosscut, stages, order)
+            return
+        if stages == 0:
+            return
+        kind, (low, high) = (CutKind.CROSSCUT, (0, 2)) if crosscut else (CutKind.RIP, (1, 3))
+        reached = x0 if crosscut else y0
+        for group in groups(inside, range(len(inside)), kind, self.kerf):
+            near = min(inside[number][low] for number in group)
+            far = max(inside[number][high] for number in group)
+            if crosscut:
+                self.slabs(reached, y0, near - self.kerf, y1, crosscut, stages, order)
+                self.lump(near, y0, far, y1, not crosscut, stages - 1, order)
+            else:
+                self.slabs(x0, reached, x1, near - self.kerf, crosscut, stages, order)
+                self.lump(x0, near, x1, far, not crosscut, stages - 1, order)
+            reached = far + self.kerf
+        if crosscut:
+            self.slabs(reached, y0, x1, y1, crosscut, stages, order)
+        else:
+            self.slabs(x0, reached, x1, y1, crosscut, stages, order)
+
+    def slabs(
+        self,
+        x0: float,
+        y0: float,
+        x1: float,
+        y1: float,
+        crosscut: bool,
+        stages: int,
+        order: list[int],
+    ) -> None:
+        """Fill a free lump: slabs one behind the other, each as thick as the first part that fits."""
+        kerf, left, lengths, widths = self.kerf, self.left, self.view.lengths, self.view.widths
+        while True:
+            found = None
+            index = part = 0
+            room_x, room_y = x1 - x0 + _TINY, y1 - y0 + _TINY
+            for index, part in enumerate(order):  # noqa: B007
+                if left[part] and lengths[part] <= room_x and widths[part] <= room_y:
+                    found = self.nearest(part, x0, y0, x1, y1, crosscut)
+                    if found is not None:
+                        break
+            if found is None:
+                return
+            # Parts passed over do not fit this lump at all, so they fit nothing cut from it.
+            order = order[index:]
+            x, y = found
+            length, width = lengths[part], widths[part]
+            near, thick, start = (x, length, x0) if crosscut else (y, width, y0)
+            if near - start > kerf and len(order) > 1:
+                gap = (x0, y0, x - kerf, y1) if crosscut else (x0, y0, x1, y - kerf)
+                self.slabs(*gap, crosscut, stages, order[1:])
+                if not left[part]:
+                    continue
+            if stages == 1:
+                left[part] -= 1
+                self.places.append((part, x, y))
+            else:
+                slab = (x, y0, x + length, y1) if crosscut else (x0, y, x1, y + width)
+                self.slabs(*slab, not crosscut, stages - 1, order)
+            if crosscut:
+                x0 = near + thick + kerf
+            else:
+                y0 = near + thick + kerf
+
+    def nearest(
+        self, part: int, x0: float, y0: float, x1: float, y1: float, crosscut: bool
+    ) -> tuple[float, float] | None:
+        """The place of a part nearest the beginning of a lump, along it (crosscuts) or across it (rips).
+
+        The lump must be as long and as wide as the part.
+        """
+        view = self.view
+        ahead = view.ahead[part]
+        if ahead is None:
+            ahead = view.made(part)
+        length = view.lengths[part]
+        i = int(x0 / self.column + _TINY)
+        if i >= len(ahead):
+            return None
+        if crosscut and y0 == 0.0 and y1 == self.width:
+            # A lump as wide as the board: whether the part fits is known without a look at the rows.
+            firsts = view.firsts[part] or view.first(part, ahead)
+            if firsts[i] * self.column + length > x1 + _TINY and firsts[i] != i:
+                return None
+        j = int(y0 / self.row + _TINY)
+        line = ahead[i, j : int((y1 - view.widths[part]) / self.row + _TINY) + 1]
+        if not len(line):
+            return None
+        if crosscut:
+            step = int(line.argmin())
+        else:
+            fits = line <= int((x1 - length) / self.column + _TINY)
+            step = int(fits.argmax())
+            if not fits[step]:
+                return None
+        column = int(line[step])
+        if column == _NOWHERE:
+            return None
+        x = x0 if column == i else column * self.column
+        if x + length > x1 + _TINY:
+            return None
+        return x, max(y0, (j + step) * self.row)
