@@ -91,6 +91,18 @@ def test_a_wrong_allowance_is_told_at_its_field_and_not_taken(page: Open, folder
     assert folder.job().settings.allowances.kerf == 3
 
 
+def test_how_far_a_knot_disturbs_the_grain_is_the_makers_to_say(page: Open, folder: JobFolder) -> None:
+    at = page("job")
+    label = "Disturbed grain along a knot"
+    next(field for field in at.text_input if field.label == label).set_value("1,5")
+    _ran(at)
+    assert folder.job().settings.allowances.knot_along == 1.5
+    next(field for field in at.text_input if field.label == label).set_value("one")
+    _ran(at)
+    assert "'one' is not a number" in words(at)
+    assert folder.job().settings.allowances.knot_along == 1.5
+
+
 def test_a_row_typed_cell_by_cell_becomes_a_part(page: Open, folder: JobFolder) -> None:
     at = page("list")
     for column, text in (("name", "shelf"), ("length", '15 3/4"'), ("width", "90")):

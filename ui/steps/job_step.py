@@ -27,6 +27,10 @@ _LENGTHS = (
     ("skim", "Least planed off a face", "0 for boards already planed"),
     ("defect_margin", "Kept clear round a fault", "beyond the picture's own error"),
 )
+_ROUND_KNOTS = (
+    ("knot_along", "Disturbed grain along a knot"),
+    ("knot_across", "Disturbed grain across a knot"),
+)
 _REPAIRS = (
     ("rate", "An hour at the bench costs"),
     ("patch", "Minutes for an inlaid patch (less than 0: never)"),
@@ -121,6 +125,17 @@ def _shop(job: Job) -> None:
                 "shop-planer",
                 lambda job, text: _shop_with(job, planer_width=length_in_mm(text, job.units)),
             )
+        left, right = st.columns(2)
+        for column, (name, label), practice in zip((left, right), _ROUND_KNOTS, ("1", "0.25"), strict=True):
+            with column:
+                text_field(
+                    label,
+                    f"{getattr(shop.allowances, name):g}",
+                    f"shop-{name}",
+                    _share_of_knot(name),
+                    help="kept clear on each side of a knot, in sizes of the knot; "
+                    f"common practice is {practice}, 0 counts the knot alone",
+                )
 
 
 def _sawing(job: Job) -> None:
@@ -162,14 +177,25 @@ def _repairs(job: Job) -> None:
 
 def _repair_rule(name: str) -> Callable[[Job, str], Job]:
     def change(job: Job, text: str) -> Job:
-        try:
-            value = float(text.replace(",", "."))
-        except ValueError:
-            raise ValueError(f"{text!r} is not a number") from None
-        rule: dict[str, Any] = {name: value}
+        rule: dict[str, Any] = {name: _number(text)}
         return _shop_with(job, repairs=replace(job.settings.repairs, **rule))
 
     return change
+
+
+def _share_of_knot(name: str) -> Callable[[Job, str], Job]:
+    def change(job: Job, text: str) -> Job:
+        share: dict[str, Any] = {name: _number(text)}
+        return _shop_with(job, allowances=replace(job.settings.allowances, **share))
+
+    return change
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a number") from None
 
 
 def _allowance(name: str) -> Callable[[Job, str], Job]:
