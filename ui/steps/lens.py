@@ -49,7 +49,8 @@ def lens_panel(job: Job) -> None:
         st.markdown(
             "Print it at 100 % and lay it on the board: every photo with it is truer. "
             "To teach the lens itself, photograph that sheet, or a chessboard of squares, flat, from "
-            "three sides or more with the phone you photograph boards with; it is kept for every job."
+            "three sides or more with the phone you photograph boards with. It is kept for every job, "
+            "if the photos say their focal length; else for this one."
         )
         if job.lens is not None:
             wide, high = job.lens.size_px
