@@ -9,6 +9,7 @@ from playwright.sync_api import Locator, Page
 
 from tests.builders import tiny_parts, tiny_shop
 from tests.ui.browser.hands import REPOSITORY, Server, opened, own_name, settled, until
+from tests.ui.browser.test_access import grave
 from ui.files import JobFolder
 from ui.jobfile import Job
 from vision.marks import MarkState
@@ -92,6 +93,7 @@ def test_from_a_photo_to_the_sheets(
     )
     assert stands == [size == "phone", size == "phone"]
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert grave(page) == []
     with page.expect_download() as download:
         hand.tap(save)
     saved = tmp_path / "sheets.zip"
