@@ -11,6 +11,7 @@ machine reads the photographs and writes the job.
 """
 
 import json
+import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -18,7 +19,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib import import_module
+from multiprocessing import parent_process
+from multiprocessing.connection import wait as wait_for
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
 from layout.stock import Face, Price
@@ -182,7 +186,7 @@ def cores(workers: int) -> Iterator[Executor]:
     from multiprocessing import get_context
 
     with ProcessPoolExecutor(
-        workers, get_context("spawn"), initializer=_one_thread, max_tasks_per_child=_RENEWED
+        workers, get_context("spawn"), initializer=_begun, max_tasks_per_child=_RENEWED
     ) as pool:
         yield pool
 
@@ -212,10 +216,19 @@ def dask_workers(address: str) -> Iterator[tuple[Executor, int]]:
         yield workers, threads
 
 
-def _one_thread() -> None:
+def _begun() -> None:
+    """One thread for each process; and none outlives the program that began it, however that ended."""
     import cv2
 
     cv2.setNumThreads(1)
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    wait_for([sentinel])
+    os._exit(1)  # it holds nothing that is not on the parent's side as well
 
 
 def _mark_of(row: Row, photos: Sequence[tuple[Face, str, bytes]]) -> str:

@@ -2,6 +2,9 @@
 
 import json
 import os
+import signal
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, Future
@@ -206,6 +209,46 @@ def test_a_cluster_that_does_not_answer_is_said(monkeypatch: pytest.MonkeyPatch)
     pytest.importorskip("distributed", reason="the extra 'cluster' is not installed")
     with pytest.raises(JobError, match="no cluster answers"), dask_workers("no address"):
         pass
+
+
+def test_no_process_outlives_the_program_that_was_killed() -> None:
+    program = subprocess.Popen(
+        [sys.executable, "-c", KILLED], cwd=Path(__file__).parents[2], stdout=subprocess.PIPE, text=True
+    )
+    assert program.stdout is not None
+    workers = [int(word) for word in program.stdout.readline().split()]
+    assert len(workers) == 2
+    assert all(is_alive(worker) for worker in workers)
+    program.kill()
+    program.wait()  # not for its output, which its workers hold open as long as they live
+    until = time.monotonic() + 30
+    while time.monotonic() < until and any(is_alive(worker) for worker in workers):
+        time.sleep(0.05)
+    left = [worker for worker in workers if is_alive(worker)]
+    for worker in left:
+        os.kill(worker, signal.SIGKILL)
+    program.stdout.close()
+    assert left == [], "a worker goes on for nobody"
+
+
+KILLED = """
+import multiprocessing, time
+from ui.catalogue import cores
+if __name__ == "__main__":
+    with cores(2) as pool:
+        for slept in [pool.submit(time.sleep, 0.3) for _ in range(2)]:
+            slept.result()
+        print(*(child.pid for child in multiprocessing.active_children()), flush=True)
+        time.sleep(60)
+"""
+
+
+def is_alive(worker: int) -> bool:
+    """Whether a process is there and more than a name that nobody has asked after."""
+    try:
+        return Path(f"/proc/{worker}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 def test_processes_are_as_many_as_asked_for() -> None:
