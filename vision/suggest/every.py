@@ -37,7 +37,8 @@ _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
 )
 _LEAST_SCORE = 0.05  # below this nobody would look
 _LONG = (DefectKind.PITH, DefectKind.WANE, DefectKind.STAIN, DefectKind.SAPWOOD)
-_GAP_MM = {DefectKind.CHECK: 6.0, DefectKind.SPLIT: 6.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
+_GAP_MM = {DefectKind.CHECK: 8.0, DefectKind.SPLIT: 8.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
+_GAP_ACROSS_MM = {DefectKind.CHECK: 1.5, DefectKind.SPLIT: 1.5}
 
 
 def suggest_marks(
@@ -149,7 +150,8 @@ def _joined(found: list[Found]) -> list[Found]:
         ]
         joined.append(replace(one, kind=max(pieces)[1]) if pieces else one)
     for kind in {one.kind for one in found} - set(KNOTS):
-        joined.extend(merged([one for one in found if one.kind is kind], _GAP_MM.get(kind, 2.0)))
+        pieces_of_kind = [one for one in found if one.kind is kind]
+        joined.extend(merged(pieces_of_kind, _GAP_MM.get(kind, 2.0), _GAP_ACROSS_MM.get(kind)))
     return joined
 
 
@@ -179,15 +181,23 @@ def _without_doubles(found: list[Found]) -> list[Found]:
         shape = polygon_of(one.ring)
         if shape is None:
             continue
-        if one.kind in _RANK:
-            covered = any(
-                other.kind in _RANK and shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area)
-                for other, theirs in shapes
-            )
-            if covered:
-                continue
+        covered = any(
+            _rivals(one.kind, other.kind)
+            and shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area)
+            for other, theirs in shapes
+        )
+        if covered:
+            continue
         shapes.append((one, shape))
     return [one for one, _ in shapes]
+
+
+def _rivals(one: DefectKind, other: DefectKind) -> bool:
+    """Whether two kinds may be two names for one thing: a crack in pith or in stain is there beside it."""
+    if one not in _RANK or other not in _RANK:
+        return False
+    streaks, fissures = (DefectKind.PITH, DefectKind.STAIN), (DefectKind.CHECK, DefectKind.SPLIT)
+    return not ({one, other} & set(streaks) and {one, other} & set(fissures))
 
 
 def _mark(found: Found, size: Point, face: Face, turned: Turn, disturbed: DisturbedGrain | None) -> Mark:

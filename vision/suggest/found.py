@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon, box, unary_union
+from shapely.affinity import scale
 from shapely.geometry.base import BaseGeometry
 
 from layout.outline import Point
@@ -99,7 +100,7 @@ def outline_of(patch: NDArray[np.uint8], px_per_mm: float, left: int = 0, top: i
     return ring_of(smooth) if smooth is not None else None
 
 
-def merged(found: Iterable[Found], gap_mm: float) -> list[Found]:
+def merged(found: Iterable[Found], gap_mm: float, gap_across_mm: float | None = None) -> list[Found]:
     """Suggestions of one kind that touch or lie closer than a gap, joined into one.
 
     Parameters
@@ -107,19 +108,26 @@ def merged(found: Iterable[Found], gap_mm: float) -> list[Found]:
     found : iterable of Found
     gap_mm : float
         Distance up to which two pieces count as one defect [mm].
+    gap_across_mm : float, optional
+        The same across the grain, if less: lines that run side by side are two.
 
     Returns
     -------
     list of Found
         Each with the best score of its pieces and one outline round them all.
     """
+    taller = gap_mm / gap_across_mm if gap_across_mm else 1.0
     result: list[Found] = []
     by_kind: dict[DefectKind, list[Found]] = {}
     for one in found:
         by_kind.setdefault(one.kind, []).append(one)
     for kind, pieces in by_kind.items():
         polygons = [(polygon_of(piece.ring), piece.score) for piece in pieces]
-        solid = [(polygon, score) for polygon, score in polygons if polygon is not None]
+        solid = [
+            (scale(polygon, 1.0, taller, origin=(0, 0)), score)
+            for polygon, score in polygons
+            if polygon is not None
+        ]
         joined = unary_union([polygon.buffer(gap_mm / 2, quad_segs=2) for polygon, _ in solid])
         for blob in getattr(joined, "geoms", [joined]):
             inside = [(polygon, score) for polygon, score in solid if blob.intersects(polygon)]
@@ -127,7 +135,7 @@ def merged(found: Iterable[Found], gap_mm: float) -> list[Found]:
                 continue
             score = max(score for _, score in inside)
             whole = blob.buffer(-gap_mm / 2, quad_segs=2) if len(inside) > 1 else inside[0][0]
-            largest = _largest(whole)
+            largest = _largest(scale(whole, 1.0, 1 / taller, origin=(0, 0)))
             if largest is not None:
                 result.append(Found(kind, ring_of(largest), score))
     return result

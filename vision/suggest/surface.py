@@ -16,6 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.suggest.fissures import Fissure, Ground, fissures_on
 from vision.suggest.learned import chances_of
 from vision.suggest.lines import Lines, lines_of
 
@@ -72,6 +73,21 @@ class Surface:
     def lines(self) -> Lines:
         """Thin dark lines along the grain."""
         return lines_of(self.fine, self.fine_px_per_mm, self.wood)
+
+    @cached_property
+    def fissures(self) -> list[Fissure]:
+        """Where the wood may have come apart along the grain."""
+        said = None if self.chances is None else self.chances["crack"]
+        return fissures_on(Ground(self.lines, self.fine, said, self.ends))
+
+    @cached_property
+    def ends(self) -> tuple[float | None, float | None]:
+        """Where the board's ends lie on this stretch, None if not on it [mm from its first column]."""
+        columns = np.flatnonzero(self.wood.mean(axis=0) > 0.5)
+        if len(columns) == 0:
+            return None, None
+        holds_near, holds_far = self.core_mm[0] <= 0.0, self.core_mm[1] >= self.length_mm - 0.5
+        return float(columns[0]) if holds_near else None, float(columns[-1] + 1) if holds_far else None
 
     @cached_property
     def chances(self) -> Mapping[str, Plane] | None:

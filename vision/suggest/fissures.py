@@ -1,0 +1,211 @@
+"""Fissures: where wood may gape along the grain, seen by the net or as a line darker than its sides.
+
+A place that either witness points at is followed column by column along the
+darkest line in it, so that the outline is the fissure's own and not the cloud
+of the net's doubt. What is measured along that line is weighed by one logistic
+rule for checks, shakes and splits alike; whether it runs out of an end says
+which name it gets, and is one of the things weighed.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.suggest.found import Ring
+from vision.suggest.lines import Lines, lines_over
+from vision.suggest.regions import Region, chance_from, regions_of
+
+__all__ = ["Fissure", "Ground", "fissures_on", "weighed"]
+
+Plane = NDArray[np.float32]
+
+_SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are drawn, and taken up
+_SAID_SHORTEST_MM = 10
+_SEED, _RIM = 4.2, 2.4  # hysteresis of lines, in usual sizes of such lines nearby
+_SHORTEST_MM = 12.0
+_AT_END_MM = 6.0
+_STEADY_MM = 7  # the line's place across is the median over this much of its length
+_SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
+_EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
+# Worth of what `_witness` says, with the net and without it: logistic fits by samples.training.weigh_marks.
+_WEIGHTS = np.array([-0.74, 0.45, 1.01, -0.35, 0.2, -0.57, -1.06, 0.77, 0.52, -2.35])
+_PLAIN = np.array([-1.94, 0.0, 0.0, -0.25, 0.93, -0.92, -2.17, 0.41, 0.16, -2.68])
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What is known of the stretch that fissures are looked for on.
+
+    Parameters
+    ----------
+    lines : Lines
+    fine : float32 array [rows, columns]
+        Lightness, at the scale of `lines`.
+    said : float32 array [rows, columns] or None
+        The net's chance of a crack at one pixel per millimetre.
+    ends : tuple of (float or None)
+        Where the board's near and far ends lie on the stretch, None if not on it [mm].
+    """
+
+    lines: Lines
+    fine: Plane
+    said: Plane | None
+    ends: tuple[float | None, float | None]
+
+
+@dataclass(frozen=True)
+class Fissure:
+    """One place that may have come apart.
+
+    Parameters
+    ----------
+    ring : tuple of (x, y)
+        Outline on the stretch [mm].
+    at_end : bool
+        It runs out of an end of the board.
+    witness : float array
+        What speaks for it: one, log odds of the net's 75 % and greatest chance
+        there, log2 mm of length, strength, mm thick, nearness to an edge of the board, whether it runs out
+        of an end, log2 of how much darker than both sides [L*], lightness as a share of the board's.
+    """
+
+    ring: Ring
+    at_end: bool
+    witness: NDArray[np.float64]
+
+
+def weighed(fissure: Fissure, with_net: bool) -> float:
+    """The chance that a maker would agree."""
+    return chance_from(float((_WEIGHTS if with_net else _PLAIN) @ fissure.witness))
+
+
+def fissures_on(ground: Ground) -> list[Fissure]:
+    """Every place on a stretch that either witness points at."""
+    taken = np.zeros(ground.lines.strength.shape, np.bool_)
+    found = []
+    for patch, left, top in _places(ground, taken):
+        columns, rows = _followed(patch, ground.lines, left, top)
+        if len(columns) >= 3 * ground.lines.px_per_mm:
+            found.append(_fissure(ground, columns, rows))
+    return found
+
+
+def _places(ground: Ground, taken: NDArray[np.bool_]) -> Iterator[tuple[NDArray[np.bool_], int, int]]:
+    """Patch, left and top [px of the lines]; what the net saw comes first."""
+    scale = ground.lines.px_per_mm
+    for region in _said_regions(ground.said):
+        patch, left, top = _enlarged(region, ground.lines)
+        taken[top : top + patch.shape[0], left : left + patch.shape[1]] |= patch
+        yield patch, left, top
+    for line in lines_over(ground.lines, _RIM, _SHORTEST_MM):
+        if float((line.along > _SEED).sum()) < 0.7 * _SHORTEST_MM * scale:
+            continue
+        window = np.s_[line.top : line.top + line.patch.shape[0], line.left : line.left + line.patch.shape[1]]
+        if not (taken[window] & line.patch).any():  # else the net's place stands for it
+            yield line.patch, line.left, line.top
+
+
+def _said_regions(said: Plane | None) -> Iterator[Region]:
+    if said is None:
+        return
+    for region in regions_of(said > _SAID_RIM, _SAID_SHORTEST_MM):
+        if region.wide >= _SAID_SHORTEST_MM and float(region.of(said).max()) >= _SAID_SEED:
+            yield region
+
+
+def _enlarged(region: Region, lines: Lines) -> tuple[NDArray[np.bool_], int, int]:
+    """The region's patch at the scale of the lines, cut off at their border."""
+    scale = round(lines.px_per_mm)
+    patch = np.repeat(np.repeat(region.patch, scale, axis=0), scale, axis=1)
+    left, top = region.left * scale, region.top * scale
+    rows, columns = lines.strength.shape
+    return patch[: rows - top, : columns - left], left, top
+
+
+def _followed(
+    patch: NDArray[np.bool_], lines: Lines, left: int, top: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Columns that a patch covers, and the row of the strongest line in each, steadied along the grain."""
+    inside = lines.strength[top : top + patch.shape[0], left : left + patch.shape[1]]
+    rows = np.where(patch, inside, -1.0).argmax(axis=0)
+    columns = np.flatnonzero(patch.any(axis=0))
+    half = min(round(_STEADY_MM * lines.px_per_mm / 2), (len(columns) - 1) // 2)
+    padded = np.pad(rows[columns], half, mode="edge")
+    steady = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    return left + columns, top + np.round(steady).astype(np.intp)
+
+
+def _fissure(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> Fissure:
+    scale = ground.lines.px_per_mm
+    near, far = ground.ends
+    start, stop = columns[0] / scale, (columns[-1] + 1) / scale
+    at_end = (near is not None and start - near < _AT_END_MM) or (far is not None and far - stop < _AT_END_MM)
+    thick = _thickness(ground.lines, columns, rows)
+    said = np.zeros(len(columns)) if ground.said is None else _said_along(ground.said, columns, rows, scale)
+    strength = float(np.percentile(_highest(ground.lines.strength, rows, columns), 60))
+    side, black = _darkness(ground, columns, rows)
+    edge = float(np.percentile(np.minimum(rows, ground.fine.shape[0] - 1 - rows) / scale, 70))
+    witness = [
+        1.0,
+        _log_odds(float(np.percentile(said, 75))),
+        _log_odds(float(said.max())),
+        float(np.log2(stop - start)),
+        min(strength, 9.0),
+        min(thick, 6.0),
+        float(np.exp(-edge / _EDGE_MM)),
+        float(at_end),
+        float(np.log2(max(side, 1.0))),
+        min(black, 1.2),
+    ]
+    return Fissure(_ring(columns, rows, thick, scale), at_end, np.array(witness))
+
+
+def _thickness(lines: Lines, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> float:
+    """Median width across of what is at least half as dark as the line's middle [mm]."""
+    reach = round(3 * lines.px_per_mm)
+    around = np.clip(rows + np.arange(-reach, reach + 1)[:, None], 0, lines.depth.shape[0] - 1)
+    depth = lines.depth[around, columns]
+    middle = depth[reach - 1 : reach + 2].max(axis=0)
+    return float(np.median((depth > 0.5 * np.maximum(middle, 0.5)).sum(axis=0))) / lines.px_per_mm
+
+
+def _said_along(said: Plane, columns: NDArray[np.intp], rows: NDArray[np.intp], scale: float) -> Plane:
+    x = np.minimum((columns / scale).astype(np.intp), said.shape[1] - 1)
+    y = np.minimum((rows / scale).astype(np.intp), said.shape[0] - 1)
+    return _highest(said, y, x)
+
+
+def _highest(plane: Plane, rows: NDArray[np.intp], columns: NDArray[np.intp]) -> Plane:
+    """The greatest of each place and its neighbours across the grain."""
+    above, below = np.maximum(rows - 1, 0), np.minimum(rows + 1, plane.shape[0] - 1)
+    best = np.maximum(plane[rows, columns], np.maximum(plane[above, columns], plane[below, columns]))
+    return np.asarray(best, dtype=np.float32)
+
+
+def _darkness(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> tuple[float, float]:
+    """How much darker than both its sides a line is [L*], and its lightness as a share of the board's."""
+    fine, scale = ground.fine, ground.lines.px_per_mm
+    away = np.arange(round(_SIDES_MM[0] * scale), round(_SIDES_MM[1] * scale) + 1)[:, None]
+    above = fine[np.maximum(rows - away, 0), columns].mean(axis=0)
+    below = fine[np.minimum(rows + away, fine.shape[0] - 1), columns].mean(axis=0)
+    here = -_highest(-fine, rows, columns)
+    side = float(np.median(np.minimum(above, below) - here))
+    return min(side, 30.0), float(np.percentile(here, 30)) / max(float(np.median(fine[::4, ::4])), 1.0)
+
+
+def _log_odds(chance: float) -> float:
+    return float(np.log((chance + 0.03) / (1.03 - chance)))
+
+
+def _ring(columns: NDArray[np.intp], rows: NDArray[np.intp], thick: float, scale: float) -> Ring:
+    """The line made as wide as it is, at least a millimetre."""
+    half = float(np.clip(0.5 * thick, 0.5, 2.0))
+    step = max(1, round(4 * scale))
+    picked = np.unique(np.append(np.arange(0, len(columns), step), len(columns) - 1))
+    x, y = (columns[picked] + 0.5) / scale, (rows[picked] + 0.5) / scale
+    x[0], x[-1] = columns[0] / scale, (columns[-1] + 1) / scale
+    upper = [(float(a), float(b - half)) for a, b in zip(x, y, strict=True)]
+    lower = [(float(a), float(b + half)) for a, b in zip(x[::-1], y[::-1], strict=True)]
+    return (*upper, *lower)
