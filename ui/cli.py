@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -30,19 +31,25 @@ def main(argv: Sequence[str] | None = None) -> int:
     except JobError as error:
         print(f"clearface: {error}", file=sys.stderr)
         return 2
-    except BrokenPipeError:
-        return 0
     except KeyboardInterrupt:
         print("clearface: stopped", file=sys.stderr)
         return 2
     except Exception as error:  # the last resort: a fault of ours still gets one line, not a traceback
         print(f"clearface: a fault in the program ({type(error).__name__}: {error})", file=sys.stderr)
         return 2
-    if wanted.json:
-        print(json.dumps(told, indent=1, ensure_ascii=False))
-    else:
-        print("\n".join(lines))
+    _say(json.dumps(told, indent=1, ensure_ascii=False) if wanted.json else "\n".join(lines))
     return int(status)
+
+
+def _say(text: str) -> None:
+    """Print an answer; that nobody listens to its end any more (``| head``) is no fault."""
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        # Python flushes once more as it ends: into nothing.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except UnicodeEncodeError:  # a terminal without the letters of a board's name
+        print(text.encode("ascii", "backslashreplace").decode(), flush=True)
 
 
 class _Parser(argparse.ArgumentParser):
