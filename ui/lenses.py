@@ -56,6 +56,7 @@ def lens_seen(photo: Photo, corners: Corners, record: BoardRecord, sheets: Seque
         px_per_mm=_COARSE,
         widths_mm=record.widths,
         sheets=sheets,
+        thickness_mm=record.thickness,
     )
     return found.lens
 

@@ -254,6 +254,7 @@ def _straightened(
         widths_mm=[(x_seen(x, record, face), width) for x, width in record.widths],
         ticks=ticks,
         sheets=sheets,
+        thickness_mm=record.thickness,
     )
 
 

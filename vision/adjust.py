@@ -30,8 +30,9 @@ from scipy.optimize import least_squares
 from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
 from vision.lens import Lens, LensPrior
+from vision.shape import bend, off_side
 
-__all__ = ["Adjusted", "adjusted", "bend"]
+__all__ = ["Adjusted", "adjusted"]
 
 _EDGE_POINTS = 48  # edge points are averaged into this many per long edge
 _PARAMETERS = (
@@ -92,6 +93,26 @@ class Adjusted:
         slope = np.stack(slopes, axis=-1)
         variance = np.einsum("...i,ij,...j->...", slope, self._covariance, slope)
         return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+    def edge_shows_px(self, side: int, thickness_mm: float, along: ArrayLike) -> NDArray[np.float64]:
+        """How wide the board's own edge shows beside its face, below 0 where it is hidden [px].
+
+        Parameters
+        ----------
+        side : int
+            0 for the datum edge, 2 for the far one.
+        thickness_mm : float
+        along : array-like, [n]
+            Parts of the length, 0 to 1.
+        """
+        x = np.asarray(along, dtype=np.float64) * self.values["length"]
+        y = np.full_like(x, 0.0 if side == 0 else self.values["width"])
+        arris = self._problem.seen(self._vector, np.stack([x, y, 0 * x], axis=1))
+        below = self._problem.seen(self._vector, np.stack([x, y, 0 * x + thickness_mm], axis=1))
+        run = self._problem.seen(self._vector, np.stack([x + 1.0, y, 0 * x], axis=1)) - arris
+        run /= np.hypot(run[:, 0], run[:, 1])[:, None]
+        out = run[:, 1] * (below - arris)[:, 0] - run[:, 0] * (below - arris)[:, 1]
+        return np.asarray(out if side == 0 else -out)
 
 
 def adjusted(
@@ -252,6 +273,13 @@ class _Problem:
         to_picture = camera @ np.stack([turn[:, 0], turn[:, 1], shift], axis=1)
         return Frame(np.asarray(np.linalg.inv(to_picture / to_picture[2, 2]), dtype=np.float64), lens)
 
+    def seen(self, vector: NDArray[np.float64], points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where points of the board are seen, the third number how far below its face [n, 3] -> [n, 2]."""
+        turn, shift = self.pose(vector)
+        lens = self.lens(vector)
+        space = points_mm @ turn.T + shift
+        return lens.bent(space[:, :2] / space[:, 2:] * lens.focal_px + lens.centre_px)
+
     def residuals(self, vector: NDArray[np.float64]) -> NDArray[np.float64]:
         """Observations first, then what was expected of the unknowns; each over its spread."""
         return np.concatenate([self._observed(vector), vector[6:]])
@@ -276,7 +304,7 @@ class _Problem:
 
     def _edge_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
         sides = np.split(frame.to_mm(self._all_edges), self._lengths[:-1])
-        off = [_off_side(i, side[:, 0], side[:, 1], board) for i, side in enumerate(sides)]
+        off = [off_side(i, side[:, 0], side[:, 1], board) for i, side in enumerate(sides)]
         return np.asarray(np.concatenate(off) * self._px_per_mm / self.evidence.edge_px)
 
     def _corner_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
@@ -287,7 +315,7 @@ class _Problem:
                 continue
             x, y = frame.to_mm(self.evidence.corners_px[i])
             scale = self._px_per_mm / self.evidence.corner_px
-            rows.extend(float(_off_side(side, x, y, board)) * scale for side in (i, (i + 3) % 4))
+            rows.extend(float(off_side(side, x, y, board)) * scale for side in (i, (i + 3) % 4))
         return np.array(rows, dtype=np.float64)
 
     def _reading_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
@@ -311,35 +339,8 @@ class _Problem:
         x, y, angle, larger = place + vector[start : start + 4] * units
         spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
         flat = sheet.points_mm * (1 + larger) @ spin.T + [x, y]
-        turn, shift = self.pose(vector)
-        lens = self.lens(vector)
-        space = np.column_stack([flat, np.full(len(flat), sheet.below_mm)]) @ turn.T + shift
-        straight = space[:, :2] / space[:, 2:] * lens.focal_px + lens.centre_px
-        return np.asarray((lens.bent(straight) - sheet.points_px).ravel() / sheet.spread_px)
-
-
-def bend(board: dict[str, float], curve: str, part: ArrayLike) -> NDArray[np.float64]:
-    """How far the "crook" or "belly" of a board bends at a part of its length, 0 to 1 [mm]."""
-    at = np.asarray(part, dtype=np.float64)
-    waves = [4 * at * (1 - at), *(np.sin(n * np.pi * at) for n in range(2, 5))]
-    return np.asarray(sum(board[f"{curve} {n}"] * wave for n, wave in enumerate(waves, start=1)))
-
-
-def _off_side(
-    side: int, x: NDArray[np.float64], y: NDArray[np.float64], board: dict[str, float]
-) -> NDArray[np.float64]:
-    """How far points lie off one side of the board as drawn on top of this file [mm]."""
-    part = x / board["length"]
-    across = y - board["width"] / 2
-    if side == 0:
-        return y - bend(board, "crook", part)
-    if side == 2:
-        taper = (board["taper"] + board["seat taper"]) * (part - 0.5)
-        bent = bend(board, "crook", part) + bend(board, "belly", part)
-        return y - board["width"] - board["seat width"] - taper - bent
-    if side == 1:
-        return x - board["length"] - board["seat length"] - board["skew far"] * across
-    return x - board["skew near"] * across
+        at = self.seen(vector, np.column_stack([flat, np.full(len(flat), sheet.below_mm)]))
+        return np.asarray((at - sheet.points_px).ravel() / sheet.spread_px)
 
 
 def _pose(frame: Frame, lens: Lens) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

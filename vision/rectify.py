@@ -8,7 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from vision.adjust import Adjusted, adjusted, bend
+from vision.adjust import Adjusted, adjusted
+from vision.arris import on_the_arris
 from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings, Sheet
@@ -16,6 +17,7 @@ from vision.frame import Frame
 from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
+from vision.shape import bend
 from vision.waney import waney_outline
 
 __all__ = ["TrueScale", "straight_on", "true_scale"]
@@ -23,6 +25,8 @@ __all__ = ["TrueScale", "straight_on", "true_scale"]
 _MOST_PIXELS = 60_000_000
 _ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
 _LITTLE_MM = 0.3  # by so much a corrected lens may make a picture worse
+_LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
+_UNSURE_SEAT_PX = 3.0
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
 
@@ -86,6 +90,7 @@ def true_scale(
     straight_mm: float = 1.5,
     parallel_mm: float = 0.5,
     waney: bool = False,
+    thickness_mm: float | None = None,
 ) -> TrueScale:
     """The board of a photograph at true scale.
 
@@ -115,6 +120,8 @@ def true_scale(
     waney : bool
         Whether the edges are as they grew: they say nothing of the scale then, are
         followed point by point, and the picture covers all of them.
+    thickness_mm : float or None
+        The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
     Raises
     ------
@@ -145,6 +152,8 @@ def true_scale(
         diagonal_px=hypot(photo.width_px, photo.height_px),
         sheets=tuple(sheets),
     )
+    if thickness_mm is not None and not waney:
+        evidence = _on_arrises(photo, evidence, edges, thickness_mm)
     made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
     return _with_waney_edges(photo, made) if waney else made
 
@@ -162,6 +171,28 @@ def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
         frame=frame,
         outline_mm=tuple((float(x), float(y)) for x, y in ring - [0.0, top]),
     )
+
+
+def _on_arrises(
+    photo: Photo, evidence: Evidence, edges: tuple[FittedEdge | None, ...], thickness_mm: float
+) -> Evidence:
+    """The evidence with those long edges moved onto the arris beside which the board's own edge shows."""
+    # An edge taken for face makes the board seem too wide, as if seen less aslant: that is left open.
+    standing = adjusted(replace(evidence, seat_px=_UNSURE_SEAT_PX))
+    points = list(evidence.edges_px)
+    for side in (0, 2):
+        edge = edges[side]
+        if edge is None or points[side] is None or edge.side_px > 0:
+            continue
+        # The edge's points run round the board: along the far edge from its far end.
+        run = (0.05, 0.95) if side == 0 else (0.95, 0.05)
+        shows = standing.edge_shows_px(side, thickness_mm, run)
+        if shows.mean() < _LEAST_SHOWN_PX:
+            continue
+        _, along = edge.line
+        inward = np.array([-along[1], along[0]])
+        points[side] = on_the_arris(photo.rgb, edge, inward, np.maximum(shows, 0.0).tolist()).points_px
+    return replace(evidence, edges_px=tuple(points))
 
 
 def _gated(evidence: Evidence) -> tuple[Adjusted, bool, LensPrior]:

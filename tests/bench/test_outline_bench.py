@@ -39,6 +39,7 @@ class Known:
     points_px: np.ndarray
     points_mm: np.ndarray
     lens: Lens
+    thickness: float | None = None
 
 
 def own(seed: int) -> Known:
@@ -65,7 +66,9 @@ def own(seed: int) -> Known:
     seen = camera.project(np.column_stack([grid, np.zeros(len(grid))]))
     film = camera.focal / np.hypot(2400, 1600) * np.hypot(36, 24)
     photo = Photo(read_photo(taken.jpeg).rgb, round(float(film)))
-    return Known(f"{seed} {ground} {species}", photo, length, width, taken.corners_px, seen, grid, lens)
+    return Known(
+        f"{seed} {ground} {species}", photo, length, width, taken.corners_px, seen, grid, lens, thick
+    )
 
 
 def bench_photo(path: Path) -> Known:
@@ -85,7 +88,8 @@ def bench_photo(path: Path) -> Known:
 
 def off(known: Known, corners: np.ndarray, **how: object) -> tuple[float, float, float]:
     """95 % error along and across [mm], and what the program says of it."""
-    made = true_scale(known.photo, corners, known.length, known.width, px_per_mm=0.2, **how)  # type: ignore[arg-type]
+    size = (known.length, known.width)
+    made = true_scale(known.photo, corners, *size, px_per_mm=0.2, thickness_mm=known.thickness, **how)  # type: ignore[arg-type]
     error = np.abs(made.frame.to_mm(known.points_px) - known.points_mm)
     along, across = np.percentile(error, 95, axis=0)
     return float(along), float(across), made.error_mm

@@ -1,12 +1,15 @@
+from dataclasses import replace
 from functools import lru_cache
 
 import cv2
 import numpy as np
 import pytest
 
-from tests.vision.drawn import FOCAL_35MM, Drawn, camera_frame, drawn_board
+from tests.vision.drawn import FOCAL_35MM, SIZE, Drawn, camera_frame, drawn_board
+from vision.adjust import adjusted
 from vision.errors import VisionError
-from vision.lens import LensPrior
+from vision.evidence import Evidence, Readings
+from vision.lens import LensPrior, unknown_lens
 from vision.photo import Photo
 from vision.rectify import TrueScale, true_scale
 
@@ -83,6 +86,52 @@ def test_knowing_more_makes_the_error_smaller() -> None:
         lens=LensPrior(lens, 0.002, 0.001, 0.001), widths_mm=((0.0, WIDTH), (LENGTH, WIDTH)), straight_mm=0.2
     ).error_mm
     assert bare > edges > profile > widths > 0.5
+
+
+@pytest.mark.parametrize(("crook", "offset"), [(2.0, 0.0), (2.0, 170.0), (-2.0, 170.0)])
+def test_a_bent_board_is_not_taken_for_a_bent_lens(crook: float, offset: float) -> None:
+    frame = camera_frame(LENGTH, WIDTH, offset=(0.0, offset))
+    board = drawn_board(LENGTH, WIDTH, frame=frame, dots=DOTS, crook=crook)
+    plain = Photo(board.rgb, FOCAL_35MM)
+    true = np.array(DOTS) + [[0.0, crook * 4 * x / LENGTH * (1 - x / LENGTH)] for x, _ in DOTS]
+
+    def off(**how: object) -> float:
+        made = true_scale(plain, board.corners_px, LENGTH, WIDTH, **how)  # type: ignore[arg-type]
+        return float(np.hypot(*(dots_in(made) - true).T).max())
+
+    known = unknown_lens(plain.width_px, plain.height_px, FOCAL_35MM)
+    assert off() < off(lens=replace(known, k1_spread=1e-6)) + 0.3
+
+
+def test_the_boards_own_edge_beside_its_face_is_not_taken_for_face() -> None:
+    """A 50 mm board seen from beyond its far edge: 3 pixels of that edge show below the face."""
+    frame = camera_frame(LENGTH, WIDTH, tilt=(-9.0, -3.0, 1.0))
+    board = drawn_board(LENGTH, WIDTH, frame=frame, dots=DOTS)
+    at = np.linspace(0.0, LENGTH, 50)
+    known = unknown_lens(*SIZE, FOCAL_35MM)
+    evidence = Evidence(
+        board.corners_px, (None,) * 4, Readings(LENGTH, ((None, WIDTH),)), known, float(np.hypot(*SIZE))
+    )
+    shows = adjusted(evidence).edge_shows_px(2, 50.0, at / LENGTH)
+    assert 2.0 < shows.mean() < 8.0
+    arris = frame.to_px(np.stack([at, 0 * at + WIDTH], axis=1))
+    below = arris + np.stack([0 * at, shows], axis=1)
+    ring = np.concatenate([arris, below[::-1]])
+    rgb = board.rgb.copy()
+    cv2.fillPoly(rgb, [np.round(ring * 16).astype(np.int32)], (182, 146, 98), cv2.LINE_AA, 4)
+    photo = Photo(rgb, FOCAL_35MM)
+    profile = LensPrior(known.lens, 0.005, 0.002, 0.003)
+    off = [
+        np.hypot(*(dots_in(made) - DOTS).T).max()
+        for thick in (None, 50.0)
+        if (
+            made := true_scale(
+                photo, board.corners_px, LENGTH, WIDTH, lens=profile, thickness_mm=thick, px_per_mm=1.0
+            )
+        )
+    ]
+    assert off[1] < 1.2  # under a pixel of this small photograph
+    assert off[0] > 1.4 * off[1]
 
 
 @pytest.mark.parametrize(
