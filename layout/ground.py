@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from math import ceil
+from typing import Any
 
 import numpy as np
 import shapely
@@ -25,7 +26,7 @@ from layout.allowances import Shop
 from layout.faults import Faults
 from layout.stock import Board, Defect, DefectKind
 
-__all__ = ["Ground", "Rows", "ground_of", "grown", "row_extents", "rows_of", "usable_wood"]
+__all__ = ["Ground", "Rows", "all_round", "ground_of", "grown", "row_extents", "rows_of", "usable_wood"]
 
 _KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
 _SLAB = 60.0  # obstacles longer than this are cut along the grain, so that each piece is nearly convex [mm]
@@ -128,8 +129,8 @@ class Ground:
 def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
     """The wood of a board that sawn pieces may take, in the board frame [mm]."""
     wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
-    if board.error:
-        wood = wood.buffer(-board.error, join_style="mitre")
+    if any(board.off):
+        wood = all_round(wood, -board.off[0], -board.off[1], join_style="mitre")
     edge, end = shop.allowances.edge_trim, shop.allowances.end_trim + board.error
     if edge:
         wood = wood.intersection(affinity.translate(wood, 0.0, edge)).intersection(
@@ -146,9 +147,21 @@ def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
     shape: BaseGeometry = Polygon(defect.outline)
     if defect.kind in _KNOTS and (allowances.knot_along or allowances.knot_across):
         shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
-    return shape.buffer(
-        allowances.defect_margin + board.error + _SAFE, quad_segs=8 if shape.area < 400 else 16
-    )
+    more = allowances.defect_margin + _SAFE
+    along, across = (more + off for off in board.off)
+    return all_round(shape, along, across, quad_segs=8 if shape.area < 400 else 16)
+
+
+def all_round(shape: BaseGeometry, along: float, across: float, **how: Any) -> BaseGeometry:
+    """A shape grown, or for numbers below 0 shrunk, by an ellipse: so far along x, so far along y [mm]."""
+    if along == across:
+        return shape.buffer(along, **how)
+    # On a board stretched across until the ellipse is a circle, it is an ordinary buffer.
+    reach = max(abs(along), 1e-4)
+    stretch = reach / max(abs(across), 1e-4)
+    wide = affinity.scale(shape, 1.0, stretch, origin=(0.0, 0.0))
+    round_it = wide.buffer(reach if along + across > 0 else -reach, **how)
+    return affinity.scale(round_it, 1.0, 1.0 / stretch, origin=(0.0, 0.0))
 
 
 def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:

@@ -186,6 +186,9 @@ class Board:
     error : float
         How far a point of its true-scale picture may be off [mm]; every margin
         round a defect and inside the outline grows by it.
+    error_across : float or None
+        The same across the grain, where it is known apart: a picture is truer across a
+        board than along it. None: as `error`.
     grain : float
         Mean angle of the grain to the x axis, positive from x towards y [degrees].
     heart : Face or None
@@ -207,6 +210,7 @@ class Board:
     error: float = 0.0
     grain: float = 0.0
     heart: Face | None = None
+    error_across: float | None = None
 
     def __post_init__(self) -> None:
         if not self.id:
@@ -217,6 +221,8 @@ class Board:
         object.__setattr__(self, "defects", tuple(self.defects))
         _positive(f"board {self.id}: thickness", self.thickness)
         _not_negative(f"board {self.id}: error", self.error)
+        if self.error_across is not None:
+            _not_negative(f"board {self.id}: error across", self.error_across)
         if self.moisture is not None and not 0 < self.moisture < 200:
             raise ValueError(f"board {self.id}: moisture {self.moisture} % is not possible; give 0 to 200")
         if not -45 <= self.grain <= 45:
@@ -225,6 +231,11 @@ class Board:
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"board {self.id}: two defects are called {twice[0]}")
+
+    @property
+    def off(self) -> tuple[float, float]:
+        """How far a point of its picture may be off, along and across the grain [mm]."""
+        return self.error, self.error if self.error_across is None else self.error_across
 
     @classmethod
     def square_edged(cls, id: str, length: float, width: float, thickness: float, **rest: object) -> "Board":

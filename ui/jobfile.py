@@ -101,6 +101,12 @@ class FaceRecord(_Record):
         default=(), description="the face's other photographs, from the datum end on, if one is too short"
     )
 
+    @property
+    def error_across(self) -> float:
+        """How far a point of the picture may be off across the grain [mm]."""
+        whole = self.error_mm or 0.0
+        return min(whole, max((across for _, _, across in self.error_along), default=whole))
+
     @model_validator(mode="after")
     def _outline_in_order(self) -> "FaceRecord":
         if self.outline_mm is not None:
@@ -166,7 +172,7 @@ class BoardRecord(_Record):
 
     def board(self) -> Board:
         """The board as the layout knows it: confirmed marks are its defects."""
-        errors = [face.error_mm for face in (self.front, self.back) if face and face.error_mm is not None]
+        faces = [face for face in (self.front, self.back) if face and face.error_mm is not None]
         return Board(
             id=self.id,
             front=self.outline(Face.FRONT),
@@ -179,7 +185,8 @@ class BoardRecord(_Record):
             price=self.price,
             owned=self.owned,
             forbidden=self.forbidden,
-            error=max(errors, default=0.0),
+            error=max((face.error_mm or 0.0 for face in faces), default=0.0),
+            error_across=max((face.error_across for face in faces), default=None),
             grain=self.grain,
             heart=self.heart,
         )

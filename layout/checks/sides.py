@@ -21,6 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.allowances import Shop
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
+from layout.checks.swell import swollen
 from layout.parts import PartSide, Visibility, ZoneRule
 from layout.rules import RULES, USUAL, FaceRule
 from layout.stock import Board, Defect, DefectKind, Face, Where, Wish
@@ -39,7 +40,8 @@ def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
     if defect.kind in _KNOTS:
         along, across = shop.allowances.knot_along, shop.allowances.knot_across
         shape = affinity.scale(shape, 1 + 2 * along, 1 + 2 * across, origin="center")
-    return shape.buffer(shop.allowances.defect_margin + board.error, quad_segs=32)
+    along, across = board.off
+    return swollen(shape, shop.allowances.defect_margin + along, shop.allowances.defect_margin + across)
 
 
 def remains(defect: Defect, piece: Piece) -> bool:

@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.allowances import Shop
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
+from layout.checks.swell import swollen
 from layout.stock import Board
 
 __all__ = ["inside", "kerf_between", "planing", "slopes", "usable_wood"]
@@ -22,7 +23,8 @@ __all__ = ["inside", "kerf_between", "planing", "slopes", "usable_wood"]
 
 def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
     """The wood of a board a sawn piece may take, in the board frame [mm]."""
-    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back)).buffer(-board.error)
+    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
+    wood = swollen(wood, -board.off[0], -board.off[1])
     edge = shop.allowances.edge_trim
     wood = wood.intersection(affinity.translate(wood, 0, edge)).intersection(
         affinity.translate(wood, 0, -edge)
@@ -42,8 +44,13 @@ def inside(piece: Piece, wood: BaseGeometry) -> Iterator[Violation]:
         f"{piece.name}: lies {mm(max(min(x1 - x0, y1 - y0), 0.1))} outside the sound outline near"
         f" {mm(x0)} from the datum end and {mm(y0)} from the datum edge"
         f" (end trim {mm(trims.end_trim)}, edge trim {mm(trims.edge_trim)}, picture error"
-        f" {mm(piece.board.error)}); move it in.",
+        f" {mm(piece.board.off[0])}{_across(piece.board)}); move it in.",
     )
+
+
+def _across(board: Board) -> str:
+    along, across = board.off
+    return "" if along == across else f" along and {mm(across)} across"
 
 
 def kerf_between(pieces: Sequence[Piece], shop: Shop) -> Iterator[Violation]:

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
 from layout.glue import Donor, Repair
-from layout.ground import grown
+from layout.ground import all_round, grown
 from layout.parts import Part, PartSide
 from layout.placement import CutKind, Layout, on_board, sawn_on_board
 from layout.repair.fault import Host
@@ -39,7 +39,7 @@ def left_over(
 ) -> tuple[BaseGeometry, ...]:
     """Lumps of sound wood left over on a board, smallest first, in the board frame [mm]."""
     kerf, end = shop.allowances.kerf, shop.allowances.end_trim + board.error
-    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back)).buffer(-board.error)
+    wood = all_round(Polygon(board.front).intersection(Polygon(board.back)), -board.off[0], -board.off[1])
     if 2 * end >= board.length:
         return ()
     wood = shapely.clip_by_rect(wood, end, -1.0, board.length - end, board.width + 1.0)

@@ -59,7 +59,8 @@ def random_board(chance: Random) -> Board:
         random_outline(chance, length, width),
         chance.choice((24.0, 27.0)),
         defects=tuple(faults),
-        error=chance.choice((0.0, 1.3)),
+        error=chance.choice((0.0, 1.3, 4.0)),
+        error_across=chance.choice((None, 0.0, 0.9)),
     )
 
 

@@ -47,6 +47,19 @@ def test_a_board_is_as_sure_as_its_worse_face() -> None:
     assert boards_of(JOB)[0].error == 1.2
 
 
+def test_a_board_may_be_surer_across_than_along() -> None:
+    def known(error: float, *across: float) -> FaceRecord:
+        along = tuple((1000.0 * at, error, off) for at, off in enumerate(across))
+        return FaceRecord(error_mm=error, error_along=along)
+
+    board = BOARD.model_copy(update={"front": known(4.0, 0.5, 0.8), "back": known(3.0, 0.9)})
+    assert board.board().off == (4.0, 0.9)
+    half_known = BOARD.model_copy(update={"front": known(4.0, 0.5, 0.8), "back": known(3.0)})
+    assert half_known.board().off == (4.0, 3.0)
+    bare = BOARD.model_copy(update={"front": None, "back": None})
+    assert bare.board().off == (0.0, 0.0)
+
+
 def test_taped_widths_make_the_outline() -> None:
     assert set(BOARD.outline(Face.FRONT)) == {(0, 0), (2000, 0), (2000, 160), (1000, 160), (0, 150)}
 

@@ -15,6 +15,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Allowances, Shop
+from layout.checks.swell import swollen
 from layout.demands import side_lines
 from layout.outline import Outline, bounds_of
 from layout.parts import Part, PartSide, Visibility, Zone, ZoneRule
@@ -122,7 +123,8 @@ def grown(defect: Defect, board: Board, allowances: Allowances) -> BaseGeometry:
     shape: BaseGeometry = Polygon(defect.outline)
     if defect.kind in _KNOTS:
         shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
-    return shape.buffer(allowances.defect_margin + board.error)
+    along, across = board.off
+    return swollen(shape, allowances.defect_margin + along, allowances.defect_margin + across)
 
 
 def board_face_of(placement: Placement, side: PartSide) -> Face:
@@ -154,7 +156,7 @@ def showings(
 def _near(defect: Defect, board: Board, allowances: Allowances, outline: Outline) -> bool:
     """Whether a defect could reach a part at all: a quick look at extents."""
     x0, y0, x1, y1 = bounds_of(defect.outline)
-    more = allowances.defect_margin + board.error + 0.1
+    more = allowances.defect_margin + max(board.off) + 0.1
     along, across = (x1 - x0) * allowances.knot_along + more, (y1 - y0) * allowances.knot_across + more
     left, top, right, foot = bounds_of(outline)
     return x0 - along < right and left < x1 + along and y0 - across < foot and top < y1 + across

@@ -41,7 +41,10 @@ def error_words(view: BoardView) -> str:
     """How far the picture may be off, said plainly."""
     if view.board.error <= 0:
         return "no photograph: sizes as taped"
-    off = f"{view.board.error:.1f} mm" if view.units == "mm" else f"{view.board.error / INCH:.2f} in"
+    along, across = (
+        f"{off:.1f} mm" if view.units == "mm" else f"{off / INCH:.2f} in" for off in view.board.off
+    )
+    off = along if along == across else f"{along} along, {across} across"
     return f"picture true to {off}; tape before you cut"
 
 
