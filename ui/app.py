@@ -2,8 +2,11 @@
 
 import streamlit as st
 
+from ui import state
+from ui.jobfile import JobError
 from ui.steps import boards_step, job_step, layout_step, list_step, marks_step, sheets_step
-from ui.steps.frame import STYLE, step_links
+from ui.steps.frame import STYLE, plain, step_links
+from ui.steps.job_step import other_jobs
 
 __all__ = ["run"]
 
@@ -22,7 +25,11 @@ def run() -> None:
     shown = st.navigation(list(pages.values()), position="hidden")
     st.html(STYLE)
     step_links(list(pages.items()))
-    shown.run()
+    try:
+        shown.run()
+    except JobError as error:  # a job that can't be opened: say why, and show the way to the others
+        st.error(plain(str(error)))
+        other_jobs(state.job_id())
 
 
 if __name__ == "__main__":

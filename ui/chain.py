@@ -4,6 +4,7 @@ The command, the page and the tests all run these and `ui.survey`. Nothing here
 knows a screen, a command line or a disk.
 """
 
+from collections import deque
 from collections.abc import Callable, Sequence
 
 from layout.allowances import sawn_length
@@ -105,4 +106,15 @@ def checked(job: Job) -> tuple[Violation, ...]:
     """
     if job.layout is None:
         raise JobError("this job has no layout yet; plan first")
-    return violations(boards_of(job), job.parts, job.settings, job.layout)
+    asked = (job.boards, job.parts, job.settings, job.layout)
+    for known, found in tuple(_VERDICTS):
+        if all(one is other for one, other in zip(known, asked, strict=True)):
+            return found
+    found = violations(boards_of(job), job.parts, job.settings, job.layout)
+    _VERDICTS.append((asked, found))
+    return found
+
+
+# The page asks again whenever it is drawn. What is the very same thing in memory has the same
+# verdict: nothing of a job ever changes in place.
+_VERDICTS: deque[tuple[tuple[object, ...], tuple[Violation, ...]]] = deque(maxlen=3)

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from ui.files import JobFolder, bytes_of, data_folder, write_whole
-from ui.jobfile import Job, JobError
+from ui.jobfile import VERSION, Job, JobError
 
 __all__ = ["Shelf", "folder_of", "id_of", "jobs_folder", "last_job", "new_job", "remember", "shelves"]
 
+_HEAD = re.compile(rb'\{\s*"version":\s*(\d{1,9}),\s*"name":\s*("(?:[^"\\\x00-\x1f]|\\.)*")')
 _ID = re.compile(r"[a-z0-9][a-z0-9_-]{0,80}")
 
 
@@ -22,18 +23,35 @@ class Shelf:
     id: str
     name: str
     changed: float
+    problem: str = ""  # why it can't be opened
 
 
-def shelves() -> tuple[Shelf, ...]:
-    """Every job that can be opened, the last changed first."""
+def shelves(but: str = "") -> tuple[Shelf, ...]:
+    """Every job on this machine but one, the last changed first; of one that can't be opened, why."""
     found = []
-    for id in {*_inside(), *_known()["elsewhere"]}:
+    for id in {*_inside(), *_known()["elsewhere"]} - {but}:
         try:
             folder = folder_of(id)
-            found.append(Shelf(id, folder.job().name, (folder.path / "job.json").stat().st_mtime))
+            changed = (folder.path / "job.json").stat().st_mtime
         except (JobError, OSError):
-            continue
+            continue  # gone, or a stick that is not plugged in
+        try:
+            found.append(Shelf(id, _name_of(folder), changed))
+        except JobError as error:
+            found.append(Shelf(id, id, changed, str(error)))
     return tuple(sorted(found, key=lambda shelf: (-shelf.changed, shelf.id)))
+
+
+def _name_of(folder: JobFolder) -> str:
+    """The name on a job, from the first lines of its file: a yard of thousands of boards need not be read."""
+    try:
+        with (folder.path / "job.json").open("rb") as file:
+            found = _HEAD.match(file.read(2000))
+        if found is not None and int(found[1]) == VERSION:
+            return str(json.loads(found[2]))
+    except (OSError, ValueError):
+        pass  # then opening it whole says what is wrong
+    return folder.job().name
 
 
 def folder_of(id: str) -> JobFolder:

@@ -26,6 +26,7 @@ from ui.library import folder_of, id_of, last_job, remember
 from ui.ready import picture_part, ready_picture
 from ui.ready_sheets import ready_sheets, ready_upright
 from ui.sample import sample_shelf
+from ui.steps.frame import plain
 from vision.errors import VisionError
 
 __all__ = ["page_app", "serve"]
@@ -55,6 +56,9 @@ def page_app(key: str | None = None) -> st.App:
 
 def _told_plainly(error: Exception) -> bool:
     """A fault of the program in a sentence; Streamlit's own box offers to ask strangers about it."""
+    if isinstance(error, JobError):  # no fault: a full disk, a folder gone, another program writing
+        st.error(plain(str(error)))
+        return True
     _LOG.error("fault in the page", exc_info=error)
     st.error(
         "This part of the page met a fault in the program. Your job is safe on disk: load the page again. "

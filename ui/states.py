@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from layout.stock import Face
 from ui.jobfile import BoardRecord, Job
+from ui.wording import named
 from vision.marks import MarkState
 
-__all__ = ["STAGES", "BoardState", "board_state", "next_thing"]
+__all__ = ["STAGES", "BoardState", "board_state", "next_thing", "waiting_on"]
 
 STAGES = ("photographed", "true to scale", "marked", "planned", "cut")
 
@@ -31,10 +32,15 @@ class BoardState:
     error_mm: float | None
 
 
+def waiting_on(record: BoardRecord) -> int:
+    """Suggestions on a board that nobody has judged."""
+    return sum(mark.state is MarkState.PENDING for mark in record.marks)
+
+
 def board_state(job: Job, record: BoardRecord) -> BoardState:
     """How far one board has come."""
     faces = [face for face in (record.front, record.back) if face is not None]
-    waiting = sum(mark.state is MarkState.PENDING for mark in record.marks)
+    waiting = waiting_on(record)
     placed = job.layout.on(record.id) if job.layout else ()
     photographed = any(face.photo for face in faces)
     scaled = any(face.picture for face in faces)
@@ -60,10 +66,9 @@ def next_thing(job: Job) -> tuple[str, str]:
             known = record.face(face)
             if known is not None and known.photo and not known.picture:
                 return "boards", f"Set the corners of board {record.id}, {face.value}."
-    waiting = [state for state in (board_state(job, record) for record in job.boards) if state.waiting]
-    if waiting:
-        boards = ", ".join(state.board for state in waiting)
-        return "marks", f"Judge the suggestions on board {boards}."
+    unjudged = [record.id for record in job.boards if waiting_on(record)]
+    if unjudged:
+        return "marks", f"Judge the suggestions on board {named(unjudged)}."
     if job.layout is None or not job.layout.placements:
         return "layout", "Lay the parts out."
     return "sheets", "Take the sheets to the saw."

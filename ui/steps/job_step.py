@@ -16,7 +16,7 @@ from ui.states import STAGES, board_state, next_thing
 from ui.steps.frame import choice_field, heading, plain, switch_field, text_field
 from ui.webtable import web_table
 
-__all__ = ["boards_at_a_glance", "show"]
+__all__ = ["boards_at_a_glance", "other_jobs", "show"]
 
 _LENGTHS = (
     ("kerf", "Kerf", "what the saw blade takes"),
@@ -39,6 +39,7 @@ _REPAIRS = (
     ("edge_strip", "Minutes for an edge strip"),
     ("filler", "Minutes for filler"),
 )
+_AT_ONCE = 100  # boards in one table
 _NEXT = {"list": "Cutting list", "boards": "Boards", "marks": "Marks", "layout": "Layout", "sheets": "Sheets"}
 
 
@@ -50,7 +51,7 @@ def show() -> None:
     where, why = next_thing(job)
     st.markdown(f"**Next: {_NEXT[where]}.** {plain(why)}")
     st.header("Boards at a glance", anchor=False)
-    st.html(boards_at_a_glance(job))
+    st.html(boards_at_a_glance(job, _stretch(len(job.boards))))
     _undo_buttons(state.history_of(session))
     st.header("The job", anchor=False)
     left, middle, right = st.columns(3)
@@ -62,15 +63,28 @@ def show() -> None:
         choice_field("Lengths in", ("mm", "inch"), job.units, "job-units", _with("units"))
     _shop(job)
     _repairs(job)
-    _jobs(state.job_id())
+    other_jobs(state.job_id())
 
 
-def boards_at_a_glance(job: Job) -> str:
+def _stretch(many: int) -> slice:
+    """Which boards of a long list are shown: a hundred at a time."""
+    if many <= _AT_ONCE:
+        return slice(None)
+    first = st.selectbox(
+        f"Of {many} boards",
+        range(0, many, _AT_ONCE),
+        format_func=lambda first: f"{first + 1} to {min(first + _AT_ONCE, many)}",
+        key="boards-shown",
+    )
+    return slice(first, first + _AT_ONCE)
+
+
+def boards_at_a_glance(job: Job, shown: slice = slice(None)) -> str:
     """A table of the boards and how far each has come, as HTML."""
     if not job.boards:
         return "<p>There is no board yet.</p>"
     rows = []
-    for record in job.boards:
+    for record in job.boards[shown]:
         found = board_state(job, record)
         told = [_told(stage, done, found.waiting) for stage, done in zip(STAGES, found.reached, strict=True)]
         rows.append([record.id, *told])
@@ -210,10 +224,13 @@ def _shop_with(job: Job, **changes: Any) -> Job:
     return job.model_copy(update={"settings": replace(job.settings, **changes)})
 
 
-def _jobs(current: str) -> None:
+def other_jobs(current: str) -> None:
+    """The jobs on this machine to open, the last changed first, and a new one to begin."""
     with st.expander("Other jobs"):
-        for shelf in shelves():
-            if shelf.id != current:
+        for shelf in shelves(but=current):
+            if shelf.problem:
+                st.markdown(f"{plain(shelf.name)} can't be opened: {plain(shelf.problem)}")
+            else:
                 st.button(
                     f"Open {plain(shelf.name)}",
                     key=f"open-{shelf.id}",

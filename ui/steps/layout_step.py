@@ -14,12 +14,13 @@ from ui.canvas.component import drawing_surface
 from ui.drawing.fates import Fate, fates
 from ui.drawing.pieces import copy_marks, listed
 from ui.edits import Edit
-from ui.jobfile import Job, JobError, boards_of
+from ui.jobfile import Job, JobError
 from ui.lengths import length_text
 from ui.moves import layout_edit
 from ui.report import money, plan_report
 from ui.steps.frame import heading, plain
 from ui.steps.layout_more import buying_panel, compare_panel, glue_ups_panel, not_placed, repairs_panel
+from ui.steps.pickers import picked_of
 from ui.steps.sketch import plan_sketch
 from ui.surface_ops import BoardFace, mark_edit
 from ui.webtable import web_table
@@ -38,7 +39,8 @@ def show() -> None:
     if job.layout is None:
         return
     _verdict(job)
-    used = [board.id for board in job.boards if board.id in job.layout.boards_used]
+    laid = set(job.layout.boards_used)
+    used = [board.id for board in job.boards if board.id in laid]
     if used:
         _board(used)
     not_placed(job)
@@ -119,14 +121,7 @@ def _verdict(job: Job) -> None:
 def _board(used: list[str]) -> None:
     now = state.picked("board-laid", used) or used[0]
     with st.container(horizontal=True):
-        chosen = st.pills(
-            "Board",
-            used,
-            default=now,
-            key=f"laid={now}",
-            format_func=lambda id: f"Board {id}" if id == now else id,
-            label_visibility="collapsed",
-        )
+        chosen = picked_of("Board", used, now, f"laid={now}", lambda id: f"Board {id}" if id == now else id)
         faces = [face.value for face in Face]
         face = st.segmented_control(
             "Face", faces, default=Face.FRONT.value, key="laid-face", label_visibility="collapsed"
@@ -149,7 +144,7 @@ def _surface(id: str, face: Face) -> None:
     job = answer.session.job
     if job.layout is None or id not in {board.id for board in job.boards}:
         return
-    board = next(board for board in boards_of(job) if board.id == id)
+    board = job.board(id).board()
     known = job.board(id).face(face)
     drawing_surface(
         key,

@@ -1,13 +1,17 @@
 """Which board and which face a step is about."""
 
+from collections.abc import Callable
+
 import streamlit as st
 
 from layout.stock import Face
 from ui import state
 from ui.jobfile import BoardRecord, Job
-from ui.states import board_state
+from ui.states import waiting_on
 
-__all__ = ["board_picker", "face_picker"]
+__all__ = ["board_picker", "face_picker", "picked_of"]
+
+_MOST_PILLS = 60  # of more names a row of pills fills the screen, and the browser slows down
 
 
 def board_picker(job: Job) -> BoardRecord | None:
@@ -18,18 +22,28 @@ def board_picker(job: Job) -> BoardRecord | None:
         st.markdown("There is no board yet.")
         return None
     if len(numbers) > 1:
-        chosen = st.pills(
-            "Board",
-            numbers,
-            default=now,
-            key=f"board={now}",
-            format_func=lambda id: _pill(job, id, now),
-            label_visibility="collapsed",
-        )
+        waiting = {board.id: waiting_on(board) for board in job.boards}
+        chosen = picked_of("Board", numbers, now, f"board={now}", lambda id: _pill(id, now, waiting[id]))
         if chosen is not None and chosen != now:
             state.remember_pick("board", chosen)
             st.rerun()
     return job.board(now)
+
+
+def picked_of(
+    label: str, names: list[str], now: str, key: str, name_shown: Callable[[str], str]
+) -> str | None:
+    """One of several names: a row of pills, or of very many a list that finds them as they are typed."""
+    if len(names) > _MOST_PILLS:
+        return st.selectbox(
+            label,
+            names,
+            index=names.index(now),
+            key=key,
+            format_func=name_shown,
+            label_visibility="collapsed",
+        )
+    return st.pills(label, names, default=now, key=key, format_func=name_shown, label_visibility="collapsed")
 
 
 def face_picker(record: BoardRecord, faces: list[str]) -> Face:
@@ -50,7 +64,6 @@ def face_picker(record: BoardRecord, faces: list[str]) -> Face:
     return Face(now)
 
 
-def _pill(job: Job, id: str, now: str) -> str:
-    waiting = board_state(job, job.board(id)).waiting
+def _pill(id: str, now: str, waiting: int) -> str:
     name = f"Board {id}" if id == now else id
     return f"{name} · {waiting} to judge" if waiting else name

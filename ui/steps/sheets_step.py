@@ -15,6 +15,7 @@ from ui.steps.frame import heading, plain
 
 __all__ = ["show"]
 
+_MOST_BOARDS = 120  # about 1.5 MB a board, several times over
 _NARROW_PX = 620  # as the drawing surfaces have it: below it a board stands
 _KINDS = {
     "pdf": ("Printed sheet", "application/pdf"),
@@ -39,6 +40,14 @@ def show() -> None:
     if wrong:
         why = plain(wrong[0].message)
         st.error(f"The layout no longer holds, so no sheets are made from it: {why} Plan again.")
+        return
+    used = len(job.layout.boards_used)
+    if used > _MOST_BOARDS:
+        st.markdown(
+            f"This layout is on {used} boards, and the page draws the sheets of {_MOST_BOARDS} at most, for "
+            "they are held in memory. The command writes them all into a folder:"
+        )
+        st.code(f'clearface sheets "{here.path}" --out sheets', language=None)
         return
     paper = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper") or "A4"
     if state.note(f"sheets-{state.job_id()}") != (job.revision, paper):
