@@ -102,7 +102,8 @@ def plan(
         layout = with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked), should_stop), search)
     else:
         layout = finish(parts, search, locked)
-    return explained(layout, boards, parts, shop) if params.explain else layout
+    given_up = should_stop is not None and should_stop()
+    return explained(layout, boards, parts, shop) if params.explain and not given_up else layout
 
 
 def plan_sawn(
