@@ -44,15 +44,17 @@ class MarksView {
   do(op) { this.post.put(op); this.apply(op); this.redraw(); }
 
   // Suggestions shown: the surest ones, as long as no more of them than the slider says
-  // are to be expected wrong in a metre. A score is the chance of being right.
+  // are to be expected wrong in a metre, and none likelier wrong than right unless more
+  // than one is asked for. A score is the chance of being right (vision/suggest/every.py).
   shown() {
     const allowed = (this.doubt * Math.max(this.stage.width, 500)) / 1000 + 1e-9;
+    const floor = 0.5 / Math.max(this.doubt, 1);
     const waiting = this.marks.filter((mark) => mark.state === "pending" && !mark.other);
     const best = new Set();
     let doubt = 0;
     for (const mark of [...waiting].sort((a, b) => b.score - a.score)) {
       doubt += 1 - mark.score;
-      if (doubt > allowed) break;
+      if (doubt > allowed || mark.score < floor) break;
       best.add(mark.id);
     }
     return this.marks.filter((mark) => mark.state !== "pending" || mark.other || best.has(mark.id) || mark.id === this.picked);

@@ -25,7 +25,7 @@ from vision.suggest.wane import wane
 
 __all__ = ["DOUBTFUL_PER_METRE", "suggest_marks", "within_doubt"]
 
-DOUBTFUL_PER_METRE = 0.7
+DOUBTFUL_PER_METRE = 1.0
 _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
     knots,
     cracks,
@@ -35,7 +35,7 @@ _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
     pockets,
     stain,
 )
-_LEAST_SCORE = 0.05  # below this nobody would look
+_LEAST_SCORE = 0.03  # below this nobody would look
 _LONG = (DefectKind.PITH, DefectKind.WANE, DefectKind.STAIN, DefectKind.SAPWOOD)
 _GAP_MM = {DefectKind.CHECK: 8.0, DefectKind.SPLIT: 8.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
 _GAP_ACROSS_MM = {DefectKind.CHECK: 1.5, DefectKind.SPLIT: 1.5}

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from vision.suggest.found import Ring
 from vision.suggest.lines import Lines, lines_over
-from vision.suggest.regions import Region, chance_from, regions_of
+from vision.suggest.regions import Region, chance_from, log_odds, regions_of
 
 __all__ = ["Fissure", "Ground", "fissures_on", "weighed"]
 
@@ -30,8 +30,8 @@ _STEADY_MM = 7  # the line's place across is the median over this much of its le
 _SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
 _EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
 # Worth of what `_witness` says, with the net and without it: logistic fits by samples.training.weigh_marks.
-_WEIGHTS = np.array([-0.74, 0.45, 1.01, -0.35, 0.2, -0.57, -1.06, 0.77, 0.52, -2.35])
-_PLAIN = np.array([-1.94, 0.0, 0.0, -0.25, 0.93, -0.92, -2.17, 0.41, 0.16, -2.68])
+_WEIGHTS = np.array([-2.28, 0.45, 0.54, 0.2, -0.54, -0.93, 0.56, 0.34, -1.01])
+_PLAIN = np.array([-3.0, 0.0, 0.0, 0.93, -0.92, -2.17, 0.41, 0.16, -2.68])
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class Fissure:
         It runs out of an end of the board.
     witness : float array
         What speaks for it: one, log odds of the net's 75 % and greatest chance
-        there, log2 mm of length, strength, mm thick, nearness to an edge of the board, whether it runs out
+        there, strength, mm thick, nearness to an edge of the board, whether it runs out
         of an end, log2 of how much darker than both sides [L*], lightness as a share of the board's.
     """
 
@@ -149,9 +149,8 @@ def _fissure(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) 
     edge = float(np.percentile(np.minimum(rows, ground.fine.shape[0] - 1 - rows) / scale, 70))
     witness = [
         1.0,
-        _log_odds(float(np.percentile(said, 75))),
-        _log_odds(float(said.max())),
-        float(np.log2(stop - start)),
+        log_odds(float(np.percentile(said, 75))),
+        log_odds(float(said.max())),
         min(strength, 9.0),
         min(thick, 6.0),
         float(np.exp(-edge / _EDGE_MM)),
@@ -193,10 +192,6 @@ def _darkness(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp])
     here = -_highest(-fine, rows, columns)
     side = float(np.median(np.minimum(above, below) - here))
     return min(side, 30.0), float(np.percentile(here, 30)) / max(float(np.median(fine[::4, ::4])), 1.0)
-
-
-def _log_odds(chance: float) -> float:
-    return float(np.log((chance + 0.03) / (1.03 - chance)))
 
 
 def _ring(columns: NDArray[np.intp], rows: NDArray[np.intp], thick: float, scale: float) -> Ring:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
-from vision.suggest.regions import Region, chance_from, peaks_in, regions_of
+from vision.suggest.regions import Region, chance_from, log_odds, peaks_in, regions_of
 from vision.suggest.surface import Surface
 
 __all__ = ["knots", "knotty_darkness", "said_knots", "witness"]
@@ -29,9 +29,9 @@ _DEAD = 0.55  # a dead knot is darker than this share of the clear grain
 _SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are drawn, and taken up
 _SAID_SHARE, _SAID_SECOND = 0.65, 0.85  # a knot reaches to this share of its peak; rank of a second one
 # Worth of what `witness` says: a logistic fit, rounded; samples.training.weigh_marks makes one like it:
-_WEIGHTS = np.array([-5.2, 3.2, 2.7, 0.15, 0.3])
+_WEIGHTS = np.array([-1.64, 0.68, 1.12, -0.06, 0.26, -1.11])
 # Log odds where only the background speaks, by the net's greatest chance there:
-_UNSAID, _UNSAID_SLOPE = -1.2, 2.6
+_UNSAID, _UNSAID_SLOPE = -5.0, 14.0
 
 
 def knots(surface: Surface) -> list[Found]:
@@ -105,10 +105,17 @@ def _plain_evidence(surface: Surface, region: Region, dark: Plane) -> float:
 
 
 def witness(surface: Surface, region: Region, dark: Plane, said: Plane) -> NDArray[np.float64]:
-    """What speaks for a knot where the net saw one: one, its 75 % and greatest chance, log2 mm2, darkness."""
-    peak = min(float(np.percentile(region.of(dark) / region.of(surface.noise), 90)), 9.0)
-    inside = region.of(said)
-    return np.array([1.0, np.percentile(inside, 75), inside.max(), np.log2(region.area), peak])
+    """What speaks for a knot where the net saw one.
+
+    One, log odds of its 75 % and greatest chance, log2 mm2, darkness in usual sizes, and
+    the share that is at least half as dark as the darkest: a knot is dark in its middle,
+    a chalk line or a ray's edge all over.
+    """
+    depth, inside = region.of(dark), region.of(said)
+    peak = min(float(np.percentile(depth / region.of(surface.noise), 90)), 9.0)
+    core = float((depth > 0.5 * depth.max()).mean())
+    sure = log_odds(float(np.percentile(inside, 75)))
+    return np.array([1.0, sure, log_odds(float(inside.max())), np.log2(region.area), peak, core])
 
 
 def _kind(surface: Surface, region: Region, dark: Plane) -> DefectKind:

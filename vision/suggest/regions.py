@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import exp
+from math import exp, log
 from typing import Any
 
 import cv2
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from vision.suggest.found import Ring, outline_of
 
-__all__ = ["Region", "chance_from", "peaks_in", "regions_of"]
+__all__ = ["Region", "chance_from", "log_odds", "peaks_in", "regions_of", "sureness"]
 
 
 @dataclass(frozen=True)
@@ -123,3 +123,20 @@ def _trimmed(blob: NDArray[np.bool_], left: int, top: int) -> Region:
 def chance_from(evidence: float) -> float:
     """Evidence as log odds, turned into a chance from 0 to 1."""
     return 1 / (1 + exp(-min(max(evidence, -50.0), 50.0)))
+
+
+def log_odds(chance: float) -> float:
+    """Log odds of a chance of the net, which is never quite sure (3 % held back either way)."""
+    return log((chance + 0.03) / (1.03 - chance))
+
+
+def sureness(region: Region, said: NDArray[np.float32]) -> NDArray[np.float64]:
+    """One, log odds of a region's 75 % and of its greatest chance, log2 mm long, mean mm high.
+
+    For a plane at one pixel per millimetre; what the suggesters of pockets and stain weigh.
+    """
+    inside = region.of(said)
+    sure = log_odds(float(np.percentile(inside, 75)))
+    return np.array(
+        [1.0, sure, log_odds(float(inside.max())), np.log2(region.wide), region.area / region.wide]
+    )

@@ -1,16 +1,20 @@
 """Stain: clouds and streaks of a colour that is not the wood's own, blue or grey-green above all."""
 
+from collections.abc import Iterator
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
-from vision.suggest.regions import chance_from, regions_of
+from vision.suggest.regions import Region, chance_from, regions_of, sureness
 from vision.suggest.surface import Surface
 
 __all__ = ["stain"]
 
+_SAID_RIM, _SAID_LEAST_MM2 = 0.25, 60  # chance from which the net's regions are drawn
+_WEIGHTS = np.array([-1.78, 1.2, 0.94, 0.16, -0.03])  # worth of their `sureness`: a logistic fit, rounded
 _LEAST_MM2 = 250
 _LOST_YELLOW = 6.0  # blue stain takes so much yellow away [b*]
 _DARKER = 3.0  # and so much light [L*]
@@ -18,27 +22,37 @@ _DARKER = 3.0  # and so much light [L*]
 
 def stain(surface: Surface) -> list[Found]:
     """Candidates for stain on one stretch of board."""
+    found: list[Found] = []
+    for region, evidence in _weighed(surface):
+        ring = region.ring()
+        if ring is not None:
+            found.append(Found(DefectKind.STAIN, ring, chance_from(evidence)))
+    return found
+
+
+def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
+    """Regions with their log odds."""
+    if surface.chances is None:
+        yield from _plain(surface)
+        return
+    said = surface.chances["stain"]
+    mask = cv2.morphologyEx((said > _SAID_RIM).astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 4), np.uint8))
+    for region in regions_of(mask > 0, _SAID_LEAST_MM2):
+        yield region, float(_WEIGHTS @ sureness(region, said))
+
+
+def _plain(surface: Surface) -> Iterator[tuple[Region, float]]:
+    """From the colour alone, which tells only blue stain from figure."""
     lab = np.asarray(cv2.GaussianBlur(surface.lab, (0, 0), 3.0), dtype=np.float32)
     wood = surface.wood
     middle = np.median(lab[wood] if wood.any() else lab.reshape(-1, 3), axis=0)
     lost, darker = middle[2] - lab[..., 2], middle[0] - lab[..., 0]
     blue = (lost > _LOST_YELLOW) & (darker > _DARKER) & (lost > 0.35 * darker) & _away_from_edge(wood)
-    chances = surface.chances
-    if chances is not None:
-        blue = (blue & (chances["stain"] > 0.2)) | (chances["stain"] > 0.5)
     mask = cv2.morphologyEx(blue.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 5), np.uint8))
     mask = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, 15), np.uint8))
-    found: list[Found] = []
-    for region in regions_of(mask > 0, _LEAST_MM2 if chances is None else 60):
+    for region in regions_of(mask > 0, _LEAST_MM2):
         strength = float(region.of(lost).mean())
-        evidence = 0.35 * (strength - 9.0) + 0.5 * np.log2(region.area / 600) - 1.5
-        if chances is not None:
-            said = float(np.percentile(region.of(chances["stain"]), 60))
-            evidence = 7.0 * (said - 0.62) + 0.4 * np.log2(region.area / 200)
-        ring = region.ring()
-        if ring is not None:
-            found.append(Found(DefectKind.STAIN, ring, chance_from(evidence)))
-    return found
+        yield region, 0.35 * (strength - 9.0) + 0.5 * float(np.log2(region.area / 600)) - 1.5
 
 
 def _away_from_edge(wood: NDArray[np.bool_]) -> NDArray[np.bool_]:
