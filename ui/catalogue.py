@@ -30,6 +30,7 @@ from ui.changes import edit_between
 from ui.disk import check_writable, is_free
 from ui.files import SURVEYS, JobFolder, bytes_of, kept_in, write_whole
 from ui.jobfile import BoardRecord, Job, JobError
+from ui.phones import PhoneLens, lenses_kept, profile_among
 from ui.survey import surveyed_board
 from ui.yard_list import LIST, Row, rows_of
 
@@ -56,8 +57,10 @@ class Summary:
     problems: tuple[str, ...] = ()
 
 
-def surveyed_row(row: Row, photos: Sequence[tuple[Face, str, bytes]]) -> Done:
-    """One board from its tape readings and photographs.
+def surveyed_row(
+    row: Row, photos: Sequence[tuple[Face, str, bytes]], lenses: Sequence[PhoneLens] = ()
+) -> Done:
+    """One board from its tape readings and photographs, by the lenses of phones that are known.
 
     Raises
     ------
@@ -74,7 +77,9 @@ def surveyed_row(row: Row, photos: Sequence[tuple[Face, str, bytes]]) -> Done:
         turned=row.turned,
     )
     files: dict[str, bytes] = {}
-    record, faces = surveyed_board(record, photos, kept_in(files))
+    record, faces = surveyed_board(
+        record, photos, kept_in(files), profile_of=lambda photo: profile_among(lenses, photo)
+    )
     notes = tuple(f"{face.value}: {note}" for face, found in faces.items() for note in found.notes)
     return Done(record.model_dump_json(), files, notes)
 
@@ -123,6 +128,7 @@ class _Run:
 
     def __init__(self, folder: Path, out: Path, on_board: Callable[[str], None]) -> None:
         self.folder, self.out, self.on_board = folder, out, on_board
+        self.lenses = lenses_kept()  # read here: a cluster's machines have none of them
         self.done: list[str] = []
         self.before: list[str] = []
         self.problems: list[str] = []
@@ -149,7 +155,7 @@ class _Run:
         if _is_done(self.out, row, mark):
             self.before.append(row.number)
             return None
-        return workers.submit(surveyed_row, row, photos), mark
+        return workers.submit(surveyed_row, row, photos, self.lenses), mark
 
     def _photo(self, name: str) -> bytes:
         path = (self.folder / name).resolve()

@@ -7,19 +7,22 @@ a photograph says counts twice.
 """
 
 from collections.abc import Sequence
+from math import log
 
 from layout.stock import Face
 from ui.jobfile import BoardRecord, Job, LensProfile
 from vision.evidence import Sheet
-from vision.lens import LensPrior, pooled, unknown_lens
+from vision.lens import LensPrior, focal_px, pooled, resized, unknown_lens
 from vision.photo import Photo
 from vision.rectify import true_scale
 from vision.reference import found_sheet
 
 __all__ = ["lens_known", "lens_seen", "lenses_of", "sheets_in"]
 
+_SAME_FOCAL = (
+    0.2  # between two photos of one camera, in the logarithm; main and wide cameras are twice that apart
+)
 _COARSE = 0.2  # px per mm: the picture is not looked at, only the lens
-_ALIKE = 1.02  # longer sides this near are of one phone's full picture
 
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 
@@ -82,14 +85,16 @@ def lens_known(
 
 
 def lenses_of(job: Job, photo: Photo, but: tuple[str, Face] | None = None) -> tuple[LensPrior, ...]:
-    """What the job's other photographs of this size said of their lens; a photo on two faces counts once."""
-    longer = max(photo.width_px, photo.height_px)
+    """What the job's other photographs of this form said of their lens; a photo on two faces counts once."""
+    focal = focal_px(photo.width_px, photo.height_px, photo.focal_35mm)
     seen: dict[str, LensPrior] = {}
     for record in job.boards:
         for face in Face:
             known = record.face(face)
             if known is None or known.lens is None or known.size_px is None or (record.id, face) == but:
                 continue
-            if max(known.size_px) / longer < _ALIKE and longer / max(known.size_px) < _ALIKE:
-                seen[known.photo or f"{record.id} {face}"] = known.lens
+            lens = resized(known.lens, known.size_px, (photo.width_px, photo.height_px))
+            # A phone's other camera may give pictures of the same form.
+            if lens is not None and abs(log(lens.lens.focal_px / focal)) < _SAME_FOCAL:
+                seen[known.photo or f"{record.id} {face}"] = lens
     return tuple(seen.values())

@@ -11,10 +11,10 @@ from ui.files import data_folder
 from ui.jobfile import Job, JobError, LensProfile
 from ui.survey import photo_from
 from vision.chessboard import NoProfile, lens_profile, sheet_profile
-from vision.lens import LensPrior
+from vision.lens import LensPrior, resized
 from vision.photo import Photo
 
-__all__ = ["PhoneLens", "lens_kept", "lens_learnt", "lenses_kept", "profile_for"]
+__all__ = ["PhoneLens", "lens_kept", "lens_learnt", "lenses_kept", "profile_among", "profile_for"]
 
 _SAME_FOCAL = 0.5  # mm; cameras of one phone differ by far more
 
@@ -83,13 +83,27 @@ def lenses_kept() -> tuple[PhoneLens, ...]:
 
 
 def profile_for(job: Job, photo: Photo) -> LensProfile | None:
-    """The lens a photograph was taken with: the job's own if it is for such pictures, else one kept."""
+    """The lens a photograph was taken with: the job's own if it is for such pictures, else one kept.
+
+    Pictures of another size count as such, if they have the same form; so do those taken upright.
+    """
     size = (photo.width_px, photo.height_px)
-    if job.lens is not None and job.lens.size_px == size:
-        return job.lens
-    for one in lenses_kept():
-        if _is_of(one, photo):
-            return LensProfile(size_px=size, prior=one.prior)
+    if job.lens is not None:
+        prior = resized(job.lens.prior, job.lens.size_px, size)
+        if prior is not None:
+            return LensProfile(size_px=size, prior=prior)
+    return profile_among(lenses_kept(), photo)
+
+
+def profile_among(kept: Sequence[PhoneLens], photo: Photo) -> LensProfile | None:
+    """The lens a photograph was taken with, of those kept; one for its very size goes first."""
+    size = (photo.width_px, photo.height_px)
+    for one in sorted(kept, key=lambda one: one.size_px != size):
+        if photo.focal_35mm is None or abs(one.focal_35mm - photo.focal_35mm) >= _SAME_FOCAL:
+            continue
+        prior = resized(one.prior, one.size_px, size)
+        if prior is not None:
+            return LensProfile(size_px=size, prior=prior)
     return None
 
 

@@ -268,7 +268,7 @@ def surveyed_board(
     photos: Sequence[tuple[Face, str, bytes]],
     keep: Keep,
     *,
-    profile: LensProfile | None = None,
+    profile_of: Callable[[Photo], LensProfile | None] | None = None,
     others: Sequence[LensPrior] = (),
     check: tuple[str, Corners] | None = None,
 ) -> tuple[BoardRecord, dict[Face, SurveyedFace]]:
@@ -281,27 +281,29 @@ def surveyed_board(
     photos : sequence of (face, name, bytes)
     keep : callable
         Stores (folder, bytes, suffix) and returns the path inside the job.
-    profile, others
+    profile_of : callable or None
+        The lens that a photograph was taken with, if it is known (`ui.phones`).
+    others
         As `surveyed_face` takes them.
     check
         The same, for the first photo.
     """
-    faces = {
-        face: surveyed_face(
-            photo_from(data, name),
+    faces = {}
+    for number, (face, name, data) in enumerate(photos):
+        photo = photo_from(data, name)
+        faces[face] = surveyed_face(
+            photo,
             name,
             record,
             face,
-            profile=profile,
+            profile=profile_of(photo) if profile_of else None,
             others=others,
             check=check if number == 0 else None,
         )
-        for number, (face, name, data) in enumerate(photos)
-    }
     for face, name, data in photos:
-        photo = keep("photos", kept_photo(data, name), ".jpg")
+        path = keep("photos", kept_photo(data, name), ".jpg")
         stored = surveyed_record(
-            record, face, faces[face], photo, keep("pictures", jpeg(faces[face].picture), ".jpg")
+            record, face, faces[face], path, keep("pictures", jpeg(faces[face].picture), ".jpg")
         )
         record = record.model_copy(update={face.value: stored})
         record = with_suggestions(record, face, faces[face].marks)

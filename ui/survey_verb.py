@@ -127,11 +127,18 @@ def _surveyed(
 ) -> tuple[BoardRecord, dict[Face, SurveyedFace]]:
     record = _record(wanted, job)
     first = photo_from(photos[0][2], photos[0][1])
-    profile, others = profile_for(job, first), lenses_of(job, first)
+    others = lenses_of(job, first)
     if not wanted.one_face:
-        return surveyed_board(record, photos, keep, profile=profile, others=others, check=_check(wanted))
+        return surveyed_board(
+            record,
+            photos,
+            keep,
+            profile_of=lambda photo: profile_for(job, photo),
+            others=others,
+            check=_check(wanted),
+        )
     taken = [(photo_from(data, name), name) for _, name, data in photos]
-    found = surveyed_long_face(taken, record, profile=profile, others=others)
+    found = surveyed_long_face(taken, record, profile=profile_for(job, first), others=others)
     paths = [keep("photos", kept_photo(data, name), ".jpg") for _, name, data in photos]
     known = record.front or FaceRecord()
     further = tuple(FurtherPhoto(photo=path) for path in paths[1:])

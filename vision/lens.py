@@ -12,9 +12,10 @@ from math import hypot, isfinite
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["FILM_DIAGONAL_MM", "Lens", "LensPrior", "focal_px", "pooled", "unknown_lens"]
+__all__ = ["FILM_DIAGONAL_MM", "Lens", "LensPrior", "focal_px", "pooled", "resized", "unknown_lens"]
 
 FILM_DIAGONAL_MM = hypot(36.0, 24.0)
+_SAME_FORM = 0.004  # 4000 x 3000 and 1024 x 768, with their rounding
 _PHONE_35MM = 26.0  # main camera of most phones; common practice, no source
 
 
@@ -95,6 +96,37 @@ def unknown_lens(width_px: int, height_px: int, focal_35mm: float | None) -> Len
     centre = ((width_px - 1) / 2, (height_px - 1) / 2)
     focal = focal_px(width_px, height_px, focal_35mm)
     return LensPrior(Lens(centre, focal), focal_spread=0.05 if focal_35mm else 0.2)
+
+
+def resized(prior: LensPrior, of: tuple[int, int], to: tuple[int, int]) -> LensPrior | None:
+    """A lens for pictures of another size by the same camera; None unless they have the same form.
+
+    Parameters
+    ----------
+    prior : LensPrior
+    of, to : (int, int)
+        Width and height of the pictures it is for, and of those wanted [px].
+    """
+    if of == to:
+        return prior
+    turned = (of[0] > of[1]) != (to[0] > to[1])
+    wide, high = (of[1], of[0]) if turned else of
+    times = to[0] / wide
+    if abs(to[1] / high / times - 1.0) > _SAME_FORM:
+        return None
+    x, y = prior.lens.centre_px
+    # Which way the phone was turned is not written down: a turned picture's centre is about the middle.
+    centre = ((to[0] - 1) / 2, (to[1] - 1) / 2)
+    if not turned:
+        centre = ((x + 0.5) * times - 0.5, (y + 0.5) * times - 0.5)
+    away = hypot(x - (of[0] - 1) / 2, y - (of[1] - 1) / 2) / hypot(*of) if turned else 0.0
+    return replace(
+        prior,
+        lens=replace(prior.lens, centre_px=centre, focal_px=prior.lens.focal_px * times),
+        # A camera may cut a little off a smaller picture.
+        focal_spread=prior.focal_spread if times == 1.0 else hypot(prior.focal_spread, 0.01),
+        centre_spread=hypot(prior.centre_spread, away),
+    )
 
 
 def pooled(before: LensPrior, seen: Sequence[LensPrior]) -> LensPrior:

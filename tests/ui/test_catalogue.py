@@ -11,6 +11,7 @@ from concurrent.futures import Executor, Future
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from layout.stock import Face, Price
@@ -19,8 +20,11 @@ from ui.catalogue import Done, catalogued, cores, dask_workers
 from ui.cli import main
 from ui.files import JobFolder, kept_in
 from ui.jobfile import BoardRecord, FaceRecord, JobError
+from ui.phones import PhoneLens, lens_kept, lenses_kept
 from ui.survey import photo_from
 from ui.yard_list import Row, rows_of
+from vision.lens import Lens, LensPrior
+from vision.photo import Photo
 
 HEAD = "number,length,width,thickness,species,price,front,back"
 
@@ -59,8 +63,9 @@ def yard(tmp_path: Path, photo: bytes) -> Path:
     return folder
 
 
-def quick_row(row: Row, photos: Sequence[tuple[Face, str, bytes]]) -> Done:
+def quick_row(row: Row, photos: Sequence[tuple[Face, str, bytes]], lenses: Sequence[PhoneLens] = ()) -> Done:
     """A board without the looking: the photo kept as its picture."""
+    del lenses
     record = BoardRecord(
         id=row.number, length=row.length, widths=((0, row.width),), thickness=row.thickness,
         species=row.species, price=Price(row.price),
@@ -95,6 +100,23 @@ def test_every_board_comes_into_one_job(yard: Path, tmp_path: Path) -> None:
     assert front is not None
     assert front.picture is not None
     assert JobFolder(tmp_path / "out").read(front.picture)[:2] == b"\xff\xd8"
+
+
+def test_the_phones_known_here_are_known_to_every_worker(
+    yard: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CLEARFACE_DATA", str(tmp_path / "data"))
+    lens_kept(Photo(np.zeros((9, 16, 3), np.uint8), 26.0), LensPrior(Lens((7.5, 4.0), 12.0, -0.02)))
+    told: list[Sequence[PhoneLens]] = []
+
+    def seen(row: Row, photos: Sequence[tuple[Face, str, bytes]], lenses: Sequence[PhoneLens] = ()) -> Done:
+        told.append(lenses)
+        return quick_row(row, photos)
+
+    monkeypatch.setattr("ui.catalogue.surveyed_row", seen)
+    catalogued(yard, tmp_path / "out", AtOnce(), 4)
+    assert told == [lenses_kept()] * 2
+    assert len(told[0]) == 1
 
 
 @pytest.mark.usefixtures("quick")

@@ -47,6 +47,33 @@ def test_a_lens_is_used_for_photos_of_that_phone_alone() -> None:
     assert profile_for(job, taken(focal=None)) is None
 
 
+def test_a_lens_serves_pictures_of_another_size_and_upright_ones() -> None:
+    lens_kept(taken(), PRIOR)
+    job = Job(name="x")
+    half = profile_for(job, Photo(np.zeros((300, 400, 3), dtype=np.uint8), 26.0))
+    upright = profile_for(job, Photo(np.zeros((800, 600, 3), dtype=np.uint8), 26.0))
+    assert half is not None
+    assert upright is not None
+    assert half.size_px == (400, 300)
+    assert (half.prior.lens.focal_px, half.prior.lens.k1) == (300.0, -0.05)
+    assert half.prior.lens.centre_px == (199.5, 149.5)
+    assert half.prior.focal_spread > PRIOR.focal_spread
+    assert (upright.prior.lens.focal_px, upright.prior.lens.centre_px) == (600.0, (299.5, 399.5))
+    own = LensProfile(size_px=(1600, 1200), prior=PRIOR)
+    served = profile_for(Job(name="x", lens=own), taken())
+    assert served is not None
+    assert served.prior.lens.focal_px == 300.0
+
+
+def test_a_lens_made_for_a_pictures_very_size_goes_before_a_resized_one() -> None:
+    small = Photo(np.zeros((300, 400, 3), dtype=np.uint8), 26.0)
+    fresh = LensPrior(Lens((199.5, 149.5), 310.0, -0.04))
+    lens_kept(taken(), PRIOR)
+    lens_kept(small, fresh)
+    assert profile_for(Job(name="x"), small) == LensProfile(size_px=(400, 300), prior=fresh)
+    assert len(lenses_kept()) == 2
+
+
 def test_the_jobs_own_lens_goes_first_and_a_later_one_takes_the_place() -> None:
     lens_kept(taken(), PRIOR)
     later = LensPrior(Lens((399.5, 299.5), 610.0, -0.02))
