@@ -10,7 +10,9 @@ views           the maps of a board as fillings ask them
 nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds
 improve         two walks of ruin and recreate: among all boards, and aimed at cheaper sets
-pool, packing   every filling seen, and the cheapest choice among them (HiGHS)
+dense           fillings worth the most: slabs chosen by a beam search
+market, pool    prices of parts and boards, fillings that pay at these prices (column generation)
+packing         the cheapest choice among fillings (HiGHS)
 tidy            the later goals, with the boards settled
 search          these stages in order
 bound           what no layout can undercut: hopeful maps, and a store of area

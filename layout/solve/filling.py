@@ -7,7 +7,7 @@ other direction, and goes on behind it. Every filling it makes is sawable by
 construction (`layout.cuts`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -18,8 +18,9 @@ from layout.solve.nesting import Begin, nested
 from layout.solve.slabs import Builder, Place
 from layout.solve.views import Care, Views, allowed_cells
 
-__all__ = ["Care", "Filler", "Filling", "Place"]
+__all__ = ["Care", "Filler", "Filling", "Lump", "Place"]
 
+_NONE: Mapping[int, Begin] = {}
 _FREE_STAGES = 6
 _MOST_TRIED = 64  # of all parts of a cutting list on one board
 _SURELY_TRIED = 40
@@ -51,8 +52,9 @@ class Filler:
     def __init__(self, job: Job) -> None:
         self.job = job
         self._crosscut_first = job.sawing is not Sawing.RIP_FIRST
-        self._stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
+        self.stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
         self._kerf = job.kerf
+        self.areas = job.areas()
         self.views = Views(job)
 
     def fill(
@@ -63,6 +65,7 @@ class Filler:
         care: Care = Care.ALLOWED,
         crosscut_first: bool | None = None,
         begin: Begin = (False, False, False),
+        apart: Mapping[int, Begin] = _NONE,
     ) -> Filling:
         """A filling of one board with parts from what is left, tried in this order.
 
@@ -79,26 +82,46 @@ class Filler:
             With the band saw: build slabs, this way round; free nesting if not given.
         begin : (bool, bool, bool)
             Begin at the far end; at the far edge; free nesting: along the edge first.
+        apart : dict of part to begin
+            Free nesting: parts that begin elsewhere.
         """
         job = self.job
-        ground, sizes = job.grounds[board], job.maps[board].sizes
-        here = self._tried(board, left, order)
-        if crosscut_first is None and job.sawing is Sawing.BAND_SAW and here:
-            return self._filling(board, self._nested(board, left, here, care, begin), care)
+        here = self.tried(board, left, order)
+        if not here:
+            return Filling(board, (0,) * len(job.parts), ())
+        if crosscut_first is None and job.sawing is Sawing.BAND_SAW:
+            return self._filling(board, self._nested(board, left, here, care, begin, apart), care)
+        lump = self.lump(board, left, care, begin, crosscut_first)
+        lump.builder.lump(*lump.whole, lump.crosscut_first, self.stages, here)
+        return self.filling(lump, lump.builder.places)
+
+    def lump(
+        self,
+        board: int,
+        left: Sequence[int],
+        care: Care = Care.ALLOWED,
+        begin: Begin = (False, False, False),
+        crosscut_first: bool | None = None,
+    ) -> "Lump":
+        """A board ready to be filled slab by slab from one of its corners; arguments as for `fill`."""
+        ground = self.job.grounds[board]
         far_end, far_edge, _ = begin
         frame = _Mirror(ground.length, ground.width, far_end, far_edge)
         view = self.views.of(board, care, far_end, far_edge)
         fixed = [frame.box(box) for box in self._fixed(board)]
         builder = Builder(view, list(left), self._kerf, ground, fixed)
-        if here:
-            first = self._crosscut_first
-            if crosscut_first is not None and job.sawing is Sawing.BAND_SAW:
-                first = crosscut_first
-            builder.lump(0.0, 0.0, ground.length, ground.width, first, self._stages, here)
-        found = [(part, *frame.corner(x, y, *sizes[part])) for part, x, y in builder.places]
-        return self._filling(board, found, care)
+        first = self._crosscut_first
+        if crosscut_first is not None and self.job.sawing is Sawing.BAND_SAW:
+            first = crosscut_first
+        return Lump(board, care, frame, builder, (0.0, 0.0, ground.length, ground.width), first)
 
-    def _tried(self, board: int, left: Sequence[int], order: Sequence[int]) -> list[int]:
+    def filling(self, lump: "Lump", places: Sequence[Place]) -> Filling:
+        """What a board is cut into, from places as its builder tells them."""
+        sizes = self.job.maps[lump.board].sizes
+        found = [(part, *lump.frame.corner(x, y, *sizes[part])) for part, x, y in places]
+        return self._filling(lump.board, found, lump.care)
+
+    def tried(self, board: int, left: Sequence[int], order: Sequence[int]) -> list[int]:
         """Parts to try on a board: all there are, or of very many the first and some of the others."""
         here = [part for part in order if left[part]]
         if len(here) <= _MOST_TRIED:
@@ -108,12 +131,18 @@ class Filler:
         return here[:_SURELY_TRIED] + rest[board % step :: step]
 
     def _nested(
-        self, board: int, left: Sequence[int], here: Sequence[int], care: Care, begin: Begin
+        self,
+        board: int,
+        left: Sequence[int],
+        here: Sequence[int],
+        care: Care,
+        begin: Begin,
+        apart: Mapping[int, Begin],
     ) -> list[Place]:
         maps = self.job.maps[board]
         here = [part for part in here if not self.views.hurry() and maps[part].anywhere]
         oks = {part: allowed_cells(maps[part], care) for part in here}
-        return nested(maps, oks, list(left), here, self._fixed(board), begin) if here else []
+        return nested(maps, oks, list(left), here, self._fixed(board), begin, apart) if here else []
 
     def _fixed(self, board: int) -> list[Box]:
         """Pieces already on a board, from its ground's origin [mm]."""
@@ -157,3 +186,27 @@ class _Mirror:
         """The corner nearest the origin of a piece placed as seen from there [mm]."""
         x0, y0, _, _ = self.box((x, y, x + length, y + width))
         return x0, y0
+
+
+@dataclass(frozen=True)
+class Lump:
+    """A board about to be filled.
+
+    Parameters
+    ----------
+    board : int
+    care : Care
+    frame : _Mirror
+        How the builder sees it.
+    builder : Builder
+    whole : (x0, y0, x1, y1)
+        All of it [mm].
+    crosscut_first : bool
+    """
+
+    board: int
+    care: Care
+    frame: _Mirror
+    builder: Builder
+    whole: Box
+    crosscut_first: bool

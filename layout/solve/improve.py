@@ -17,6 +17,7 @@ from layout.allowances import Sawing
 from layout.solve.construct import Draft
 from layout.solve.filling import Care, Filler
 from layout.solve.job import Job
+from layout.solve.nesting import Begin
 from layout.solve.pool import Pool
 from layout.solve.stop import Stop
 
@@ -26,6 +27,7 @@ Worth = tuple[float, float, float, float]
 
 _PATIENCE = 250  # rounds of the free walk without a better plan before it makes way, and more for each board
 _AIMED = 120  # rounds on one set of boards, and more for each board
+_APART = 0.3  # share of free fillings in which every part begins at a corner of its own
 _MENDED = 0.4  # share of fillings that may count on repairs, where there are any
 _WARMTH = 0.04  # how much dearer a plan may be accepted at the start, as a share of the best
 
@@ -223,13 +225,14 @@ class Walk:
         care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
         crosscut = chance.choice((True, False, None)) if self.job.sawing is Sawing.BAND_SAW else None
         begin = (chance.random() < 0.3, chance.random() < 0.3, chance.random() < 0.3)
+        apart = self._corners() if self.job.sawing is Sawing.BAND_SAW and chance.random() < _APART else {}
         for board in ranked:
             if not any(trial.missing):
                 return
             if money + prices[board] > ceiling:
                 continue
             filling = self.filler.fill(
-                board, trial.missing, self._order(power, spread), care, crosscut, begin
+                board, trial.missing, self._order(power, spread), care, crosscut, begin, apart
             )
             if any(filling.counts):
                 trial.put(filling)
@@ -237,6 +240,14 @@ class Walk:
                 self.most_held[board] = max(self.most_held[board], self._held(filling.counts))
                 if self.pool is not None:
                     self.pool.add(filling)
+
+    def _corners(self) -> dict[int, Begin]:
+        """A corner of its own for every part to begin at."""
+        chance = self.chance
+        return {
+            part: (chance.random() < 0.5, chance.random() < 0.5, chance.random() < 0.5)
+            for part in range(len(self.areas))
+        }
 
     def _order(self, power: float, spread: float) -> list[int]:
         chance = self.chance

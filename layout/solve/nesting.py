@@ -24,6 +24,7 @@ Map = NDArray[np.bool_]
 Begin = tuple[bool, bool, bool]
 
 _TINY = 1e-7
+_NONE: Mapping[int, Begin] = {}
 _TRIES = 40  # cells looked at before a part is said not to fit
 
 
@@ -34,6 +35,7 @@ def nested(
     order: Sequence[int],
     fixed: Sequence[Box],
     begin: Begin = (False, False, False),
+    apart: Mapping[int, Begin] = _NONE,
 ) -> list[Place]:
     """Places (part, x, y), from the ground's origin, of what one board takes [mm].
 
@@ -51,12 +53,15 @@ def nested(
         Sawn pieces already there, from the ground's origin [mm].
     begin : (bool, bool, bool)
         Begin at the far end; at the far edge; fill along the edge before the end.
+    apart : dict of part to begin
+        Parts that begin elsewhere.
     """
-    board = _Board(maps, maps[order[0]].ground, list(fixed), begin)
+    board = _Board(maps, maps[order[0]].ground, list(fixed))
     places: list[Place] = []
     for part in order:
         if not left[part]:
             continue
+        board.begin_at(apart.get(part, begin))
         lines, cells = board.open_cells(part, oks[part])
         while left[part]:
             found = board.nearest(part, lines)
@@ -69,12 +74,16 @@ def nested(
 
 
 class _Board:
-    def __init__(self, maps: Sequence[ClearMap], ground: Ground, taken: list[Box], begin: Begin) -> None:
-        self.far_end, self.far_edge, self.edge_first = begin
+    def __init__(self, maps: Sequence[ClearMap], ground: Ground, taken: list[Box]) -> None:
+        self.far_end = self.far_edge = self.edge_first = False
         self.maps = maps
         self.taken = taken
         self.column, self.row, self.kerf = ground.column, ground.row, ground.shop.allowances.kerf
         self.room = (ground.length, ground.width)
+
+    def begin_at(self, begin: Begin) -> None:
+        """Where the parts that follow begin."""
+        self.far_end, self.far_edge, self.edge_first = begin
 
     def open_cells(self, part: int, ok: Map) -> tuple[Map, Map]:
         """Cells in which some place of the part may still be free: in order of search, and as their map."""

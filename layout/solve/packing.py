@@ -1,89 +1,80 @@
-"""Set packing in HiGHS (as shipped with SciPy): from all fillings seen, the cheapest choice of boards.
+"""Set packing in HiGHS (as shipped with SciPy): of the fillings given, the cheapest choice of boards.
 
 minimise    price of boards used + penalty for copies missing
 such that   every part is held as often as wanted (more is dropped later),
             no board is cut twice
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from threading import Thread
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
 from scipy.sparse import csc_array
 
 from layout.solve.construct import Draft
 from layout.solve.filling import Filling
 from layout.solve.job import Job
-from layout.solve.pool import Pool
 
 __all__ = ["packed", "trimmed"]
 
-_MOST_COLUMNS = 4000
+_POLL = 0.05  # between two questions whether to stop [s]
 _REPAIR = 1e-3  # repair money counts only between equal board money
 
 
 def packed(
     job: Job,
-    pool: Pool,
+    fillings: Sequence[Filling],
     seconds: float,
     penalties: Sequence[float],
-    start: Draft | None = None,
     nodes: int | None = None,
+    cancelled: Callable[[], bool] = lambda: False,
 ) -> Draft | None:
-    """The best draft that can be put together from the pool, or None if none was found in time.
+    """The best draft that can be put together from fillings, or None if none was found in time.
 
     Parameters
     ----------
-    job, pool
+    job
+    fillings : sequence of Filling
     seconds : float
         Time limit [s].
     penalties : sequence of float
         Price of leaving one copy of each part without a place [money].
-    start : Draft, optional
-        A draft to start from.
     nodes : int, optional
         Limit by branch and bound nodes, so that the answer does not depend on time.
+    cancelled : function, optional
+        Asked while the programme runs.
     """
-    columns = _columns(job, pool, start)
-    if not columns or seconds <= 0.0:
+    if not fillings or seconds <= 0.0:
         return None
-    count, parts = len(columns), len(job.parts)
-    options: dict[str, float] = {"time_limit": seconds, "mip_rel_gap": 0.0}
+    count, parts = len(fillings), len(job.parts)
+    options: dict[str, float] = {"time_limit": seconds, "mip_rel_gap": 1e-6}
     if nodes is not None:
         options["node_limit"] = nodes
-    answer = milp(
-        np.array([job.prices[item.board] + _REPAIR * item.mend for item in columns] + list(penalties)),
-        integrality=np.ones(count + parts),
-        bounds=Bounds(0.0, np.array([1.0] * count + [float(n) for n in job.wanted])),
-        constraints=_rows(job, columns),
-        options=options,
-    )
-    if answer.x is None:
+    answers: list[OptimizeResult] = []
+
+    def solve() -> None:
+        answer = milp(
+            np.array([job.prices[item.board] + _REPAIR * item.mend for item in fillings] + list(penalties)),
+            integrality=np.ones(count + parts),
+            bounds=Bounds(0.0, np.array([1.0] * count + [float(n) for n in job.wanted])),
+            constraints=_rows(job, fillings),
+            options=options,
+        )
+        answers.append(answer)
+
+    # In a thread of its own, because the programme asks nobody whether to stop.
+    thread = Thread(target=solve, daemon=True)
+    thread.start()
+    while thread.is_alive() and not cancelled():
+        thread.join(_POLL)
+    if not answers or answers[0].x is None:
         return None
     draft = Draft(list(job.wanted))
-    for number, column in enumerate(columns):
-        if answer.x[number] > 0.5:
-            draft.put(column)
+    for number, filling in enumerate(fillings):
+        if answers[0].x[number] > 0.5:
+            draft.put(filling)
     return trimmed(draft)
-
-
-def _columns(job: Job, pool: Pool, start: Draft | None) -> list[Filling]:
-    columns = [filling for board in range(len(job.boards)) for filling in pool.best_of(board)]
-    if len(columns) > _MOST_COLUMNS:
-        areas = job.areas()
-
-        def held(filling: Filling) -> float:
-            area = sum(
-                min(count, wanted) * size
-                for count, wanted, size in zip(filling.counts, job.wanted, areas, strict=True)
-            )
-            return area / job.woods[filling.board]
-
-        columns = sorted(columns, key=held, reverse=True)[:_MOST_COLUMNS]
-    if start is not None:
-        known = set(map(id, columns))
-        columns += [item for item in start.fillings.values() if id(item) not in known]
-    return columns
 
 
 def _rows(job: Job, columns: Sequence[Filling]) -> LinearConstraint:

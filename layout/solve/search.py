@@ -1,4 +1,4 @@
-"""The stages of a search: a first plan, the two walks with set packing now and then, tidying."""
+"""The stages of a search: a first plan, walks and market in turn, tidying."""
 
 from collections.abc import Callable
 from random import Random
@@ -7,6 +7,7 @@ from layout.solve.construct import Draft, boards_by_value, first_draft, parts_by
 from layout.solve.filling import Filler
 from layout.solve.improve import Walk, walked
 from layout.solve.job import Job
+from layout.solve.market import Market
 from layout.solve.packing import packed
 from layout.solve.pool import Pool
 from layout.solve.stop import Stop
@@ -15,10 +16,14 @@ from layout.solve.tidy import tidied
 __all__ = ["searched"]
 
 _WALK = 0.85  # share of the limit for the money, the rest for the later goals
-_PACK_AT = (0.3, 0.6, 0.85)  # of that, when the set packing has its turn
-_PACK_BOARDS = 6  # smaller jobs gain nothing from it
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
-_NODES = 300  # of the set packing, where rounds are counted and not time
+_FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
+_MANY = 40  # copies above which the market has as long a turn as the walks
+_SMALL = 0.4  # of their turn, below
+_FEW_BOARDS = 4  # fewer leave the market no choice
+_PACKED = 1200  # fillings the set packing chooses from
+_SECONDS = 1.0  # for one set packing [s]
+_NODES = 300  # of one set packing
 
 
 def searched(
@@ -31,6 +36,9 @@ def searched(
 ) -> Draft:
     """The best draft found until it is time to stop.
 
+    Walks and market take turns that do not depend on the limit, so that a longer
+    search goes through the same drafts as a shorter one, and further.
+
     Parameters
     ----------
     job, stop, chance
@@ -42,21 +50,44 @@ def searched(
         A draft to start from, where it is better than the first one made.
     """
     filler = Filler(job)
+    filler.views.hurry = stop.cancelled
     draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
-    pool = Pool(len(job.boards))
+    filler.views.hurry = stop.cut
+    pool = Pool()
     walk = Walk(job, filler, draft, chance, report, pool, is_best)
     report(draft)
     if start is not None:
         walk.resume(start)
-    for share in _PACK_AT:
-        walked(walk, stop, share * _WALK)
-        if len(job.boards) >= _PACK_BOARDS and not stop.now(_WALK) and not walk.settled():
-            seconds = min(stop.left(share * _WALK + 0.08), 5.0)
-            nodes = _NODES if stop.counted else None
-            packing = packed(job, pool, seconds, walk.penalties(), walk.best, nodes)
-            if packing is not None:
-                walk.offer(packing)
-    walked(walk, stop, _WALK)
+    market = Market(job, filler, pool, chance, walk.penalties())
+    share = 1.0 if sum(job.wanted) > _MANY else _SMALL
+    turn = _FIRST_TURN
+    while not stop.now(_WALK) and not walk.settled():
+        with stop.turn(turn):
+            walked(walk, stop, _WALK)
+        if len(job.boards) >= _FEW_BOARDS and walk.best_worth[:2] > (0.0, 0.0):
+            _trade(market, walk, stop, round(share * turn))
+        turn = min(2 * turn, _LAST_TURN)
     if walk.settled():
         stop.end_within(_TIDY)
     return tidied(job, filler, walk.best, stop, chance)
+
+
+def _trade(market: Market, walk: Walk, stop: Stop, rounds: int) -> None:
+    """The market's turn: prices until half of it is over, then plans at these prices, and the set packing."""
+    with stop.turn(rounds // 2):
+        while not stop.now(_WALK):
+            if not market.settle(stop, walk.best):
+                return
+            market.offer(stop, _WALK)
+    if stop.now(_WALK) or not market.settle(stop, walk.best):
+        return
+    with stop.turn(rounds - rounds // 2):
+        while not stop.now(_WALK):
+            walk.offer(market.plan(stop, _WALK, walk.best_worth[1]))
+    if stop.now(_WALK) or walk.settled():
+        return
+    nodes = _NODES if stop.counted else None
+    seconds = min(stop.left(_WALK), 60.0 if stop.counted else _SECONDS)
+    packing = packed(market.job, market.columns(_PACKED), seconds, walk.penalties(), nodes, stop.cancelled)
+    if packing is not None:
+        walk.offer(packing)

@@ -72,13 +72,14 @@ class Builder:
     ) -> None:
         """Fill a free lump: slabs one behind the other, each as thick as the first part that fits."""
         kerf, left, lengths, widths = self.kerf, self.left, self.view.lengths, self.view.widths
+        nearest = self.nearest
         while True:
             found = None
-            index = part = 0
             room_x, room_y = x1 - x0 + _TINY, y1 - y0 + _TINY
+            index = part = 0
             for index, part in enumerate(order):  # noqa: B007
                 if left[part] and lengths[part] <= room_x and widths[part] <= room_y:
-                    found = self.nearest(part, x0, y0, x1, y1, crosscut)
+                    found = nearest(part, x0, y0, x1, y1, crosscut)
                     if found is not None:
                         break
             if found is None:
@@ -112,33 +113,27 @@ class Builder:
         The lump must be as long and as wide as the part.
         """
         view = self.view
-        ahead = view.ahead[part]
-        if ahead is None:
-            ahead = view.made(part)
         length = view.lengths[part]
         i = int(x0 / self.column + _TINY)
-        if i >= len(ahead):
-            return None
-        if crosscut and y0 == 0.0 and y1 == self.width:
-            # A lump as wide as the board: whether the part fits is known without a look at the rows.
-            firsts = view.firsts[part] or view.first(part, ahead)
-            if firsts[i] * self.column + length > x1 + _TINY and firsts[i] != i:
-                return None
         j = int(y0 / self.row + _TINY)
-        line = ahead[i, j : int((y1 - view.widths[part]) / self.row + _TINY) + 1]
-        if not len(line):
-            return None
+        last = int((y1 - view.widths[part]) / self.row + _TINY)
         if crosscut:
-            step = int(line.argmin())
+            key = (part, i, j, last)
+            found = view.along.get(key) or view.nearest_along(key)
         else:
-            fits = line <= int((x1 - length) / self.column + _TINY)
-            step = int(fits.argmax())
-            if not fits[step]:
+            limit = int((x1 - length) / self.column + _TINY)
+            rows = view.across.get((part, i, limit))
+            if rows is None:
+                rows = view.rows_within(part, i, limit)
+            rows = (rows >> j) & ((2 << (last - j)) - 1 if last >= j else 0)
+            if not rows:
                 return None
-        column = int(line[step])
+            row = j + (rows & -rows).bit_length() - 1
+            found = view.column_after(part, i, row), row
+        column, row = found
         if column == _NOWHERE:
             return None
         x = x0 if column == i else column * self.column
         if x + length > x1 + _TINY:
             return None
-        return x, max(y0, (j + step) * self.row)
+        return x, max(y0, row * self.row)

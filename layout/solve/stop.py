@@ -1,6 +1,7 @@
 """When to stop searching: time, rounds, or the maker's word."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from time import monotonic
 
 from layout.solve.params import SolveParams
@@ -24,6 +25,7 @@ class Stop:
         self._seconds = params.seconds
         self._iterations = params.iterations
         self._should_stop = should_stop
+        self._turn_ends: int | None = None
 
     @property
     def counted(self) -> bool:
@@ -40,11 +42,24 @@ class Stop:
 
     def now(self, share: float = 1.0) -> bool:
         """Whether to stop, or to end a stage that may use this share of the limit."""
-        if self.cancelled():
+        if self.cancelled() or (self._turn_ends is not None and self.rounds >= self._turn_ends):
             return True
         if self._iterations is not None:
             return self.rounds >= self._iterations * share
         return self.elapsed() >= self._seconds * share
+
+    def cut(self) -> bool:
+        """Whether time is up, or the maker has asked to stop; rounds do not count."""
+        return self.cancelled() or (not self.counted and self.elapsed() >= self._seconds)
+
+    @contextmanager
+    def turn(self, rounds: int) -> Iterator[None]:
+        """A stretch of so many rounds, after which `now` says yes until the stretch is left."""
+        self._turn_ends = self.rounds + rounds
+        try:
+            yield
+        finally:
+            self._turn_ends = None
 
     def end_within(self, seconds: float) -> None:
         """Bring the end nearer: that long from now at most; no change where rounds are counted [s]."""

@@ -23,6 +23,8 @@ Ahead = NDArray[np.int16]
 _TINY = 1e-7
 _MOST_CELLS = 100_000_000  # of all views kept, two bytes each
 _FEWEST = 8  # kept in any case
+_MOST_ANSWERS = 40_000  # of each kind, kept for one view
+_NO_PLACE = (32767, 0)
 _NOWHERE: Ahead = np.zeros((0, 0), dtype=np.int16)
 
 
@@ -69,7 +71,10 @@ class View:
             None if length <= ground.length + _TINY and width <= ground.width + _TINY else _NOWHERE
             for length, width in maps.sizes
         ]
-        self.firsts: list[list[int] | None] = [None] * len(maps)
+        # What was asked before: (part, column, first row, last row) to the column and row found,
+        # and (part, column, last column) to the rows that have a place so far on, as bits.
+        self.along: dict[tuple[int, int, int, int], tuple[int, int]] = {}
+        self.across: dict[tuple[int, int, int], int] = {}
         self._ground, self._maps, self._care = ground, maps, care
         self._far_end, self._far_edge, self._hurry = far_end, far_edge, hurry
 
@@ -90,11 +95,37 @@ class View:
         self.ahead[part] = found
         return found
 
-    def first(self, part: int, ahead: Ahead) -> list[int]:
-        """First column at or after each with an allowed cell in any row."""
-        found: list[int] = ahead.min(axis=1).tolist()
-        self.firsts[part] = found
+    def nearest_along(self, key: tuple[int, int, int, int]) -> tuple[int, int]:
+        """The first column at or after one, and the row there, among rows (part, column, first, last)."""
+        part, i, j, last = key
+        line = self._table(part)[i : i + 1, j : last + 1]
+        found = _NO_PLACE
+        if line.size:
+            step = int(line.argmin())
+            found = int(line[0, step]), j + step
+        if len(self.along) >= _MOST_ANSWERS:
+            self.along.clear()
+        self.along[key] = found
         return found
+
+    def rows_within(self, part: int, i: int, limit: int) -> int:
+        """Rows in which a part has a place from one column on up to another, as bits."""
+        line = self._table(part)[i : i + 1]
+        found = 0
+        if line.size:
+            found = int.from_bytes(np.packbits(line[0] <= limit, bitorder="little").tobytes(), "little")
+        if len(self.across) >= _MOST_ANSWERS:
+            self.across.clear()
+        self.across[part, i, limit] = found
+        return found
+
+    def column_after(self, part: int, i: int, row: int) -> int:
+        """The first allowed column at or after one, in a row that has one."""
+        return int(self._table(part)[i, row])
+
+    def _table(self, part: int) -> Ahead:
+        ahead = self.ahead[part]
+        return self.made(part) if ahead is None else ahead
 
 
 class Views:
