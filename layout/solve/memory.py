@@ -19,6 +19,7 @@ from layout.stock import Board
 __all__ = ["known_ground", "known_map", "likeness"]
 
 _MOST = 150_000_000  # bytes of maps
+_MOST_GROUNDS = 600  # about 0.1 MB each
 
 _lock = Lock()
 _grounds: OrderedDict[Hashable, Ground] = OrderedDict()
@@ -37,7 +38,7 @@ def known_ground(board: Board, shop: Shop, cells: int) -> Ground:
     found = ground_of(board, shop, cells)
     with _lock:
         _grounds[key] = found
-        while len(_grounds) > 600:
+        while len(_grounds) > _MOST_GROUNDS:
             _grounds.popitem(last=False)
     return found
 
