@@ -14,6 +14,7 @@ board frame (`layout.stock`); only corners are pixels of the photo.
 import json
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
+from weakref import ref
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
 
@@ -24,6 +25,7 @@ from layout.placement import Layout
 from layout.rules import rule_for
 from layout.stock import Board, Face, Price, Turn
 from ui.face_records import FurtherPhoto, Quad, Tick
+from ui.job_mistakes import first_mistake, shown
 from ui.migrations import brought_up
 from vision.lens import LensPrior
 from vision.marks import Mark, defects_from
@@ -172,6 +174,15 @@ class BoardRecord(_Record):
 
     def board(self) -> Board:
         """The board as the layout knows it: confirmed marks are its defects."""
+        known = _MADE.get(id(self))
+        if known is not None and known[0]() is self:
+            return known[1]
+        made = self._made()
+        at = id(self)
+        _MADE[at] = ref(self, lambda gone: _forget(at, gone)), made
+        return made
+
+    def _made(self) -> Board:
         faces = [face for face in (self.front, self.back) if face and face.error_mm is not None]
         return Board(
             id=self.id,
@@ -190,6 +201,17 @@ class BoardRecord(_Record):
             grain=self.grain,
             heart=self.heart,
         )
+
+
+# Thousands of records are asked for their boards at every look at a page. A record never changes,
+# so each makes its board once; the two are forgotten together.
+_MADE: dict[int, tuple["ref[BoardRecord]", Board]] = {}
+
+
+def _forget(at: int, gone: "ref[BoardRecord]") -> None:
+    known = _MADE.get(at)
+    if known is not None and known[0] is gone:  # else another record has taken its place in memory
+        del _MADE[at]
 
 
 class UnfinishedPart(_Record):
@@ -317,17 +339,17 @@ def job_from(text: str | bytes, where: str = "job.json") -> Job:
     if version != VERSION:
         if isinstance(version, int) and version > VERSION:
             raise JobError(
-                f"{where}: written by a newer clearface (version {_shown(version)}; "
+                f"{where}: written by a newer clearface (version {shown(version)}; "
                 f"this one knows {VERSION}); update clearface to open it"
             )
         older = brought_up(raw, VERSION)
         if older is None:
-            raise JobError(f"{where}: version is {_shown(version)}; this clearface knows version {VERSION}")
+            raise JobError(f"{where}: version is {shown(version)}; this clearface knows version {VERSION}")
         raw, text = older, json.dumps(older)
     try:
         return Job.model_validate_json(text)
     except ValidationError as error:
-        said = _sentence(error, raw)
+        said = first_mistake(error, raw)
         raise JobError(f"{where}: {said if len(said) <= 250 else said[:247] + '...'}") from error
 
 
@@ -337,64 +359,3 @@ def _once(names: Iterator[str], what: str) -> None:
         if name in seen:
             raise ValueError(f"two {what}s are called {name!r}; give each a name of its own")
         seen.add(name)
-
-
-_NUMBER_WANTED = {"float_parsing", "float_type", "int_parsing", "int_type", "int_from_float", "finite_number"}
-_LISTS = {
-    "boards": ("board", "id"),
-    "parts": ("part", "name"),
-    "marks": ("mark", "id"),
-    "zones": ("zone", "name"),
-}
-
-
-def _sentence(error: ValidationError, raw: Any) -> str:
-    """The first thing wrong, as a maker would be told it."""
-    first = error.errors(include_url=False)[0]
-    path = tuple(first["loc"])
-    *_, last = (item for item in path if isinstance(item, str)) if path else ("job",)
-    kind, given = first["type"], _shown(first["input"])
-    if kind == "value_error":
-        return _place(path, raw) + str(first["ctx"]["error"])
-    if kind == "missing":
-        return f"{_place(path[:-1], raw)}{path[-1]} is missing"
-    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
-        return f"{_place(path[:-1], raw)}there is no field called {path[-1]!r}; check its spelling"
-    if kind == "enum" or kind == "literal_error":
-        return f"{_place(path, raw, last)}{last} is {given}; give {first['ctx']['expected']}"
-    if kind in _NUMBER_WANTED:
-        unit = "" if last in ("quantity", "copy", "priority", "score", "amount", "revision") else " in mm"
-        return f"{_place(path, raw, last)}{last} is {given}; give a number{unit}"
-    if kind in ("too_short", "missing_argument"):
-        return f"{_place(path, raw, last)}{last} has too few entries"
-    if kind == "greater_than":
-        return f"{_place(path, raw, last)}{last} is {given}; give a number above {first['ctx']['gt']:g}"
-    return f"{_place(path, raw, last)}{last} is {given}; {first['msg'][0].lower()}{first['msg'][1:]}"
-
-
-def _shown(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 40 else text[:37] + "..."
-
-
-def _place(path: tuple[int | str, ...], raw: Any, but: str = "") -> str:
-    """Where in the job, in words: "part 3 'side': "."""
-    words, at = [], raw
-    for position, step in enumerate(path):
-        at = _inside(at, step)
-        before = path[position - 1] if position else ""
-        if isinstance(step, int) and before in _LISTS:
-            noun, key = _LISTS[str(before)]
-            name = at.get(key) if isinstance(at, dict) else None
-            words.append(f"{noun} {step + 1}" + (f" {name!r}" if name else ""))
-        elif isinstance(step, str) and step not in _LISTS and step != but:
-            words.append(step)
-    return ", ".join(words) + ": " if words else ""
-
-
-def _inside(value: Any, step: int | str) -> Any:
-    if isinstance(value, dict):
-        return value.get(step)
-    if isinstance(value, list) and isinstance(step, int) and step < len(value):
-        return value[step]
-    return None

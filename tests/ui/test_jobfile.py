@@ -1,3 +1,4 @@
+import gc
 import json
 from collections.abc import Callable
 from typing import Any
@@ -7,6 +8,7 @@ import pytest
 from layout.parts import Part, PartSide, Visibility, Zone
 from layout.placement import Layout, Placement
 from layout.stock import DefectKind, Face, Where
+from ui import jobfile
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, boards_of, job_from, job_json, schema
 from vision.marks import Mark, MarkState
 
@@ -97,7 +99,11 @@ def _edit(path: str, value: Any) -> Callable[[dict[str, Any]], None]:
         ("boards.0.turned", "flipped", "board 1 'A1': turned is 'flipped'; give 'rolled' or 'tumbled'"),
         ("boards.0.widths", [], "board 1 'A1': widths has too few entries"),
         ("settings.allowances.kerf", -1, "settings, allowances: allowance kerf is -1.0; give 0 or more"),
-        ("version", 7, "written by a newer clearface (version 7; this one knows 1)"),
+        (
+            "version",
+            7,
+            "written by a newer clearface (version 7; this one knows 1); update clearface to open it",
+        ),
         ("version", "one", "version is 'one'; this clearface knows version 1"),
     ],
 )
@@ -131,3 +137,16 @@ def test_the_schema_names_every_field() -> None:
         "type": "integer",
     }
     assert {"BoardRecord", "Part", "Mark", "Shop", "Layout"} <= set(described["$defs"])
+
+
+def test_a_record_makes_its_board_once_and_a_changed_one_another() -> None:
+    gc.collect()
+    before = len(jobfile._MADE)
+    record = BoardRecord(id="1", length=1000, widths=((0, 200),), thickness=27)
+    assert record.board() is record.board()
+    thinner = record.model_copy(update={"thickness": 20.0})
+    assert thinner.board().thickness == 20.0
+    assert record.board().thickness == 27.0
+    del record, thinner
+    gc.collect()
+    assert len(jobfile._MADE) == before
