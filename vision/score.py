@@ -20,6 +20,7 @@ from vision.marks import Mark
 __all__ = ["SIZES_MM", "Score", "Tally", "score_marks", "summed"]
 
 _SLACK_MM = 1.0
+_EXCUSE_THEIR_LIKE = {"sapwood": DefectKind.SAPWOOD, "wane": DefectKind.WANE}
 _OVERLAP = 0.3
 SIZES_MM = (0.0, 5.0, 10.0, 20.0, float("inf"))  # limits of the classes of size, as root of the box's area
 
@@ -82,6 +83,7 @@ def score_marks(
     truth: Iterable[tuple[str, Outline]],
     length_mm: float,
     kinds: Iterable[DefectKind] | None = None,
+    slack_mm: float = _SLACK_MM,
 ) -> Score:
     """The score of one face.
 
@@ -93,18 +95,21 @@ def score_marks(
     length_mm : float
     kinds : iterable of DefectKind, optional
         Count only suggestions of these kinds as found and as false.
+    slack_mm : float
+        How far beside a hand-made mark a centre still counts as inside [mm].
     """
     wanted = set(kinds) if kinds is not None else set(DefectKind)
     shapes = [(Polygon(mark.outline), _centre(mark.outline)) for mark in suggested if mark.kind in wanted]
+    names = [mark.kind for mark in suggested if mark.kind in wanted]
     by_kind: dict[str, Tally] = {}
     by_size: dict[float, Tally] = {}
     on_truth = [False] * len(shapes)
     for name, outline in truth:
         hand = Polygon(outline)
         hand = hand if hand.is_valid else hand.buffer(0)
-        near = [index for index, (_, centre) in enumerate(shapes) if hand.distance(centre) <= _SLACK_MM]
+        near = [index for index, (_, centre) in enumerate(shapes) if hand.distance(centre) <= slack_mm]
         for index in near:
-            on_truth[index] = True
+            on_truth[index] |= _EXCUSE_THEIR_LIKE.get(name, names[index]) is names[index]
         enough = any(_overlap(hand, shapes[index][0]) >= _OVERLAP for index in range(len(shapes)))
         tally = Tally(1, int(bool(near)), int(enough))
         by_kind[name] = by_kind.get(name, Tally()) + tally

@@ -6,7 +6,7 @@ from torch import Tensor, nn
 __all__ = ["CLASSES", "FINE", "TILE", "MarkNet"]
 
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
-TILE = (128, 512)  # rows, columns of the fixed tile [mm]
+TILE = (128, 512)  # rows, columns of the tile learned from, a half at a time, and exported [mm]
 FINE = 2  # pixels per millimetre that go in; one comes out
 
 

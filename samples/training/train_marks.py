@@ -3,7 +3,7 @@
     python -m samples.training.train_marks --scans out/scans.npz --out DIR
 
 Makes boards on all cores first, then trains on a GPU if there is one. Writes
-weights.onnx (fixed tile, probabilities out), weights.pt and log.json. Needs the
+weights.onnx (any height and width in whole cells, probabilities out), weights.pt and log.json. Needs the
 `training` extra.
 """
 
@@ -20,6 +20,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from samples.training.any_size import any_size
 from samples.training.light import cut_out, normalised, photographed
 from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut, cuts_for
 from samples.training.net import CLASSES, FINE, TILE, MarkNet
@@ -233,6 +234,7 @@ def _export(net: MarkNet, path: Path) -> None:
         whole, (torch.zeros(1, 3, *(FINE * side for side in TILE)),), str(path),
         dynamo=False, opset_version=17, input_names=["tile"], output_names=["chance"],
     )  # fmt: skip
+    any_size(path)
 
 
 if __name__ == "__main__":

@@ -55,3 +55,14 @@ def test_scores_add_up_by_kind_and_size():
 
 def test_nothing_to_find_is_all_found():
     assert score_marks([], [], 1000).everything.recall == 1.0
+
+
+def test_sapwood_excuses_no_crack_within_it():
+    sapwood = ("sapwood", rectangle(0, 0, 1000, 40))
+    crack, border = mark(100, 10, 200, 12, DefectKind.CHECK), mark(0, 0, 1000, 38, DefectKind.SAPWOOD)
+    assert score_marks([crack, border], [sapwood], 1000).false == 1
+
+
+def test_how_far_beside_a_mark_may_lie_can_be_said():
+    far = mark(118, 55, 126, 65)
+    assert score_marks([far], [KNOT], 1000, slack_mm=3.0).by_kind["knot"].hit == 1

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from layout.outline import Point, normal_outline
+from layout.outline import Outline, Point, normal_outline
 from layout.stock import DefectKind, Face, Turn, Where
 from vision.errors import VisionError
 from vision.marks import Mark, MarkState, Origin
@@ -67,7 +67,8 @@ def suggest_marks(
         to carry. More of it brings fainter marks [1/m].
     disturbed : DisturbedGrain, optional
         Let knots' outlines take in the grain they disturb; by default they
-        follow the knot itself.
+        follow the knot itself, since a layout adds that grain by itself
+        (`layout.allowances.Allowances.knot_along`).
 
     Returns
     -------
@@ -90,9 +91,20 @@ def suggest_marks(
     single = _without_doubles(_joined(found))
     on_board = [one for one in (clipped(one, length, width) for one in single) if one is not None]
     kept = within_doubt(on_board, length, doubtful_per_metre)
-    marks = [_mark(one, (length, width), face, turned, disturbed) for one in kept]
-    marks.sort(key=lambda mark: (mark.outline[0], mark.kind))
-    return tuple(replace(mark, id=f"{mark.where.value}-{index}") for index, mark in enumerate(marks, 1))
+    placed = [(_outline(one, (length, width), face, turned, disturbed), one) for one in kept]
+    placed.sort(key=lambda pair: (pair[0][0], pair[1].kind))
+    return tuple(
+        Mark(
+            id=f"{face.value}-{index}",
+            kind=one.kind,
+            outline=outline,
+            where=Where(face.value),
+            score=round(one.score, 3),
+            origin=Origin.SUGGESTED,
+            state=MarkState.PENDING,
+        )
+        for index, (outline, one) in enumerate(placed, 1)
+    )
 
 
 def within_doubt(found: Iterable[Found], length_mm: float, doubtful_per_metre: float) -> list[Found]:
@@ -176,20 +188,22 @@ _RANK = {  # where two suggestions cover the same ground, the more telling name 
 def _without_doubles(found: list[Found]) -> list[Found]:
     """One name for one place: the surer of two that mostly overlap; sapwood and wane stand apart."""
     ranked = sorted(found, key=lambda one: (-round(one.score, 1), _RANK.get(one.kind, 99)))
-    shapes: list[tuple[Found, Polygon]] = []
+    shapes: list[tuple[Found, Polygon, tuple[float, float, float, float]]] = []
     for one in ranked:
         shape = polygon_of(one.ring)
         if shape is None:
             continue
-        covered = any(
-            _rivals(one.kind, other.kind)
-            and shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area)
-            for other, theirs in shapes
-        )
+        x0, y0, x1, y1 = shape.bounds
+        near = [
+            theirs
+            for other, theirs, (a0, b0, a1, b1) in shapes
+            if a0 < x1 and x0 < a1 and b0 < y1 and y0 < b1 and _rivals(one.kind, other.kind)
+        ]
+        covered = any(shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area) for theirs in near)
         if covered:
             continue
-        shapes.append((one, shape))
-    return [one for one, _ in shapes]
+        shapes.append((one, shape, shape.bounds))
+    return [one for one, _, _ in shapes]
 
 
 def _rivals(one: DefectKind, other: DefectKind) -> bool:
@@ -200,7 +214,10 @@ def _rivals(one: DefectKind, other: DefectKind) -> bool:
     return not ({one, other} & set(streaks) and {one, other} & set(fissures))
 
 
-def _mark(found: Found, size: Point, face: Face, turned: Turn, disturbed: DisturbedGrain | None) -> Mark:
+def _outline(
+    found: Found, size: Point, face: Face, turned: Turn, disturbed: DisturbedGrain | None
+) -> Outline:
+    """Where a suggestion lies in the board's frame, whichever face it was seen on."""
     length, width = size
     inside = found.ring
     if face is Face.BACK:
@@ -208,12 +225,4 @@ def _mark(found: Found, size: Point, face: Face, turned: Turn, disturbed: Distur
     outline = normal_outline(inside, "suggested mark")
     if disturbed is not None and found.kind in KNOTS:
         outline = grown(outline, disturbed, length, width)
-    return Mark(
-        id="suggested",
-        kind=found.kind,
-        outline=outline,
-        where=Where(face.value),
-        score=round(found.score, 3),
-        origin=Origin.SUGGESTED,
-        state=MarkState.PENDING,
-    )
+    return outline

@@ -29,9 +29,10 @@ _AT_END_MM = 6.0
 _STEADY_MM = 7  # the line's place across is the median over this much of its length
 _SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
 _EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
-# Worth of what `_witness` says, with the net and without it: logistic fits by samples.training.weigh_marks.
+# Worth of what `Fissure.witness` says, with the net and without it: logistic fits, rounded; another run of
+# samples.training.weigh_marks comes near them.
 _WEIGHTS = np.array([-2.28, 0.45, 0.54, 0.2, -0.54, -0.93, 0.56, 0.34, -1.01])
-_PLAIN = np.array([-3.0, 0.0, 0.0, 0.93, -0.92, -2.17, 0.41, 0.16, -2.68])
+_PLAIN = np.array([-2.09, 0.0, 0.0, 0.77, -1.68, -0.5, -0.39, 0.42, -0.82])
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ BLOCK_MM = 20
 _NEAR_MM, _FAR_MM = 2, 12  # the step is judged over this much wood on either side
 _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
+_HOLDS, _LEAST_HELD = 0.6, 0.45  # share of that step by which a block counts, and share of blocks that must
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
 _RESERVE = 1.0  # log odds held back: shadows and streaks of colour look like borders more often than not
@@ -131,11 +132,13 @@ def _one_side(
     path = _best_path(step)
     blocks = np.arange(len(path))
     along, hue = step[blocks, path], colour[blocks, path]
+    if float((along > _HOLDS * _LEAST_STEP).mean()) < _LEAST_HELD:
+        return None
     outer, inner, spread = _sides(lab, wood, path)
     whole = (outer - inner) * (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
     tint = np.hypot(whole[:, 1], whole[:, 2])
     size = np.linalg.norm(whole, axis=1)
-    held = (along > 0.6 * _LEAST_STEP) & (whole[:, 0] > 1.0) & (tint > 3.0) & (size > 1.6 * spread)
+    held = (along > _HOLDS * _LEAST_STEP) & (whole[:, 0] > 1.0) & (tint > 3.0) & (size > 1.6 * spread)
     clearness = float(np.median(size / np.maximum(spread, 0.8)))
     evidence = (
         0.25 * (min(float(np.median(along)), 16.0) - _LEAST_STEP)
@@ -150,7 +153,7 @@ def _one_side(
             float(chance[below].mean() - chance[~below].mean()) if below.any() and (~below).any() else 0.0
         )
         evidence += 8.0 * (agreed - 0.3)
-    if float(held.mean()) < 0.45 or float(np.median(path)) > _WIDEST_SHARE * rows:
+    if float(held.mean()) < _LEAST_HELD or float(np.median(path)) > _WIDEST_SHARE * rows:
         return None
     first = np.argmax(wood, axis=1)
     ring = [(0.0, float(first[0])), *((float(px), float(f)) for px, f in zip(x, first, strict=True))]
@@ -188,17 +191,15 @@ def _best_path(step: Plane) -> NDArray[np.intp]:
     worth = np.where(np.isfinite(step), step, -30.0)
     best = worth[0].copy()
     came = np.zeros(step.shape, np.intp)
-    shifts = range(-_MOST_DRIFT_MM, _MOST_DRIFT_MM + 1)
+    most = _MOST_DRIFT_MM
+    rows = np.arange(step.shape[1])
+    toll = 0.5 * np.abs(np.arange(-most, most + 1)).astype(np.float32)
     for block in range(1, len(worth)):
-        options = np.stack([np.roll(best, shift) - 0.5 * abs(shift) for shift in shifts])
-        for index, shift in enumerate(shifts):  # what rolls in from the other edge is no neighbour
-            if shift > 0:
-                options[index, :shift] = -np.inf
-            elif shift < 0:
-                options[index, shift:] = -np.inf
-        choice = options.argmax(axis=0)
-        came[block] = np.arange(step.shape[1]) - (choice - _MOST_DRIFT_MM)
-        best = options.max(axis=0) + worth[block]
+        around = np.pad(best, most, constant_values=-np.inf)
+        options = np.lib.stride_tricks.sliding_window_view(around, 2 * most + 1) - toll
+        choice = options.argmax(axis=1)
+        came[block] = rows + choice - most
+        best = options[rows, choice] + worth[block]
     path = np.zeros(len(worth), np.intp)
     path[-1] = int(best.argmax())
     for block in range(len(worth) - 1, 0, -1):
