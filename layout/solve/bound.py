@@ -19,7 +19,6 @@ from math import ceil, floor
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from layout.allowances import Shop, sawn_length, sawn_width
 from layout.clear import clear_map
@@ -29,9 +28,10 @@ from layout.hopeful import hopeful_map, hopeful_rectangles
 from layout.parts import Part
 from layout.placement import Placement
 from layout.poses import poses
+from layout.solve.outside import Outside
 from layout.stock import Board
 
-__all__ = ["Question", "Store", "question_of", "quick_bound"]
+__all__ = ["Question", "Store", "outside_of", "question_of", "quick_bound"]
 
 Rectangle = tuple[float, float, float, float]
 
@@ -128,53 +128,24 @@ def question_of(
     return Question(wanted, sizes, stores, sum(price_of(board) for board in usable if board.id in held))
 
 
+def outside_of(question: Question) -> Outside:
+    """What is known of the boards of a question: the area each gives at most, and the copies."""
+    known = Outside(
+        question.wanted, [store.price for store in question.stores], [store.most for store in question.stores]
+    )
+    for number, store in enumerate(question.stores):
+        known.price(number, [length * width for length, width in question.sizes], store.area)
+    return known
+
+
 def quick_bound(question: Question) -> float | None:
     """Money no layout of all parts can undercut; None if not all parts can be placed at all."""
-    parts, boards = len(question.wanted), len(question.stores)
     if not sum(question.wanted):
         return question.spent
-    if not boards:
+    if not question.stores:
         return None
-    # Columns: one yes or no for each board, then copies of each part from each board.
-    count = boards + boards * parts
-    costs = np.zeros(count)
-    upper = np.ones(count)
-    rows: list[NDArray[np.float64]] = []
-    low: list[float] = []
-    high: list[float] = []
-    for b, store in enumerate(question.stores):
-        costs[b] = store.price
-        used = np.zeros(count)
-        used[b] = -store.area
-        for t, (length, width) in enumerate(question.sizes):
-            column = boards + b * parts + t
-            upper[column] = store.most[t]
-            used[column] = length * width
-            only = np.zeros(count)
-            only[column], only[b] = 1.0, -float(store.most[t])
-            rows.append(only)
-            low.append(-np.inf)
-            high.append(0.0)
-        rows.append(used)
-        low.append(-np.inf)
-        high.append(0.0)
-    for t, wanted in enumerate(question.wanted):
-        all_of = np.zeros(count)
-        all_of[boards + t :: parts] = 1.0
-        rows.append(all_of)
-        low.append(float(wanted))
-        high.append(np.inf)
-    answer = milp(
-        costs,
-        integrality=np.ones(count),
-        bounds=Bounds(0.0, upper),
-        constraints=LinearConstraint(np.array(rows), np.array(low), np.array(high)),
-        options={"time_limit": 5.0},
-    )
-    if answer.status == 2:
-        return None
-    bound = answer.mip_dual_bound if answer.mip_dual_bound is not None else 0.0
-    return question.spent + max(float(bound), 0.0)
+    answer = outside_of(question).whole(5.0)
+    return None if answer is None else question.spent + answer.money
 
 
 def _rounded(size: float, careful: bool) -> float:

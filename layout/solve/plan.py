@@ -144,7 +144,7 @@ def plan_sawn(
     explain = params.explain and not stop.cancelled()
     reasons = _reasons(job, draft, boards, parts, locked, explain)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
-    return _with_bound(layout, bound, shop)
+    return _with_bound(layout, bound, prover is not None and prover.of_class, shop)
 
 
 def _prover(
@@ -162,12 +162,16 @@ def _prover(
     return Prover(boards, parts, shop, locked, params.seconds)
 
 
-def _with_bound(layout: Layout, bound: float | None, shop: Shop) -> Layout:
-    """The layout with the bound, if it places every part; a bound holds for whole plans only."""
+def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop) -> Layout:
+    """The layout with the bound, if it places every part; a bound holds for whole plans only.
+
+    What is printed says of which plans: those of the shop's order of straight cuts, or all.
+    """
     if bound is None or layout.unplaced:
         return layout
     proved = layout.cost <= bound + 0.005
-    method = "no choice of cheaper boards holds all parts, however sawn"
+    how = f"{shop.sawing.value} in {shop.stages} stages" if of_class else "however sawn"
+    method = f"no choice of cheaper boards holds all parts, {how}"
     return replace(layout, bound=Bound(min(bound, layout.cost), shop.sawing, proved, method))
 
 

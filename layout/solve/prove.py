@@ -1,14 +1,22 @@
 """The second core's work: `python -m layout.solve.prove`, in a process of its own that can be ended at once.
 
 Reads a pickled task from standard input and writes one line of text for every
-better bound: first the quick one, then, for small jobs, those of the constraint
-programme. "none" says that not all parts can be placed.
+better bound. "bound" holds however one saws: first the quick one, and for small jobs,
+last, those of the constraint programme. "class" holds for the shop's own order of
+straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
 """
 
 import pickle
 import sys
+from collections.abc import Sequence
+from time import monotonic
 
-from layout.solve.bound import question_of, quick_bound
+from layout.allowances import Sawing, Shop
+from layout.cuts import sawn_box
+from layout.parts import Part
+from layout.placement import Placement
+from layout.solve.bound import Question, outside_of, question_of, quick_bound
+from layout.stock import Board
 
 __all__ = ["main"]
 
@@ -16,21 +24,47 @@ __all__ = ["main"]
 def main() -> int:
     """Read a task from standard input, write bounds as lines of text; the last begins with "done"."""
     boards, parts, shop, locked, seconds, copies = pickle.load(sys.stdin.buffer)
-
-    def say(word: str, value: float | None) -> None:
-        sys.stdout.write(f"{word} {'none' if value is None else repr(value)}\n")
-        sys.stdout.flush()
-
+    ends = monotonic() + seconds
     question = question_of(boards, parts, shop, locked)
     quick = quick_bound(question)
-    say("bound", quick)
-    if quick is not None and sum(question.wanted) <= copies:
+    _say("bound", quick)
+    if quick is None or not sum(question.wanted):
+        return 0
+    if shop.sawing is not Sawing.BAND_SAW:
+        _say_class_bounds(question, boards, parts, shop, locked, seconds)
+    if sum(question.wanted) <= copies and monotonic() < ends:
         # The solver is slow to load, and the quick bound is waited for.
         from layout.solve.programme import proved_bound
 
-        value, done = proved_bound(question, seconds, 1, lambda better: say("bound", better))
-        say("done" if done else "bound", value)
+        value, done = proved_bound(question, ends - monotonic(), 1, lambda better: _say("bound", better))
+        _say("done" if done else "bound", value)
     return 0
+
+
+def _say_class_bounds(
+    question: Question,
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    locked: Sequence[Placement],
+    seconds: float,
+) -> None:
+    from layout.solve.straight import straight_bounds
+
+    usable = [board for board in boards if not board.forbidden]
+    listed = {part.name: part for part in parts}
+    taken = [
+        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
+        for board in usable
+    ]
+    known = outside_of(question)
+    for money in straight_bounds(usable, parts, shop, known, question.spent, seconds, taken):
+        _say("class", money)
+
+
+def _say(word: str, value: float | None) -> None:
+    sys.stdout.write(f"{word} {'none' if value is None else repr(value)}\n")
+    sys.stdout.flush()
 
 
 if __name__ == "__main__":

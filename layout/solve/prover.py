@@ -15,11 +15,14 @@ from layout.stock import Board
 
 __all__ = ["Prover"]
 
+_BETTER = 1e-6
 _MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 
 
 class Prover:
     """A bound that gets better while one does something else.
+
+    `of_class` says whether it holds for the shop's order of straight cuts only.
 
     Parameters
     ----------
@@ -38,6 +41,7 @@ class Prover:
         seconds: float,
     ) -> None:
         self.bound: float | None = None
+        self.of_class = False
         self.done = False
         self._process: subprocess.Popen[bytes] | None = None
         task = pickle.dumps((list(boards), list(parts), shop, list(locked), seconds, _MOST_COPIES))
@@ -66,8 +70,8 @@ class Prover:
     def _listen(self, lines: IO[bytes]) -> None:
         for line in lines:
             word, _, value = line.decode().strip().partition(" ")
-            if value and value != "none":
-                self.bound = max(float(value), self.bound or 0.0)
+            if value and value != "none" and (self.bound is None or float(value) > self.bound + _BETTER):
+                self.bound, self.of_class = float(value), word == "class"
             if word == "done":
                 self.done = True
 

@@ -1,0 +1,131 @@
+"""A board as a grid for the programmes of straight cuts: hopeful, so that what it cannot give no board can.
+
+A place p becomes cell floor(p / pitch); a piece of size s with its kerf k moves on what
+follows it by floor((s + k - 0.1 mm) / pitch) cells, never more than it truly does. A
+cell may hold a piece's corner if any place in it may (`layout.hopeful`). So every layout
+that straight cuts can free is a layout of the grid too.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import ceil, floor
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.allowances import Sawing, Shop, sawn_length, sawn_width
+from layout.cuts import Box
+from layout.ground import Ground, Rows, ground_of
+from layout.hopeful import hopeful_map
+from layout.parts import Part
+from layout.poses import box_size
+from layout.stock import Board
+
+__all__ = ["Field", "Level", "field_of", "levels"]
+
+Map = NDArray[np.bool_]
+Level = tuple[float, float]  # pitch along x and y [mm]
+
+_SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
+_GIVE = 0.06  # conceded at the edge of the wood [mm]
+_LEVELS: tuple[Level, ...] = ((16.0, 5.0), (9.0, 2.7), (5.0, 1.6))
+
+
+@dataclass(frozen=True)
+class Field:
+    """One board as a grid, turned so that slabs follow each other across.
+
+    Parameters
+    ----------
+    along, across : int
+        Its cells, a kerf added.
+    lengths, widths : tuple of int
+        Cells each part takes along and across.
+    places : tuple of (array of bool, shape (along, across) or less)
+        For each part, cells its corner may lie in.
+    """
+
+    along: int
+    across: int
+    lengths: tuple[int, ...]
+    widths: tuple[int, ...]
+    places: tuple[Map, ...]
+
+
+def levels(parts: Sequence[Part], shop: Shop) -> list[Level]:
+    """Pitches along x and y, coarse to fine, that lose little of the sizes of the parts [mm]."""
+    kerf = shop.allowances.kerf
+    lengths = [sawn_length(part, shop.allowances) + kerf - _SMALL for part in parts]
+    widths = [sawn_width(part, shop.allowances) + kerf - _SMALL for part in parts]
+    shares = [part.quantity * part.length * part.width for part in parts]
+    return [(_pitch(lengths, shares, along), _pitch(widths, shares, across)) for along, across in _LEVELS]
+
+
+def _pitch(sizes: Sequence[float], shares: Sequence[float], about: float) -> float:
+    """A pitch near the one asked for that rounds the sizes down by little for its work."""
+    about = min(about, min(sizes) / 4)
+
+    def loss(pitch: float) -> float:
+        lost = sum(share * (size % pitch) / size for size, share in zip(sizes, shares, strict=True))
+        return lost * (0.5 + pitch / about / 2)
+
+    return min((about * step / 50 for step in range(42, 58)), key=loss)
+
+
+def field_of(
+    board: Board,
+    parts: Sequence[Part],
+    shop: Shop,
+    level: Level,
+    taken: Sequence[Box] = (),
+    wanted: Sequence[int] | None = None,
+) -> Field:
+    """The hopeful grid of a board for the shop's class of sawing.
+
+    Parameters
+    ----------
+    board, parts, shop
+    level : (float, float)
+        Pitch along x and y [mm].
+    taken : sequence of (x0, y0, x1, y1)
+        Sawn pieces that stay where they are [mm].
+    wanted : sequence of int, optional
+        Copies of each part of interest; those of none get no places.
+    """
+    ground = _pitched(ground_of(board, shop, 1_000), *level)
+    kerf, (column, row) = shop.allowances.kerf, level
+    sizes = [box_size(part, board, shop) for part in parts]
+    lengths = tuple(max(floor((length + kerf - _SMALL) / column), 1) for length, _ in sizes)
+    widths = tuple(max(floor((width + kerf - _SMALL) / row), 1) for _, width in sizes)
+    nowhere = np.zeros((1, 1), dtype=np.bool_)
+    maps = tuple(
+        nowhere
+        if wanted is not None and not wanted[t]
+        else _without(hopeful_map(ground, part), ground, sizes[t], taken)
+        for t, part in enumerate(parts)
+    )
+    long = floor((ground.length + kerf + _GIVE) / column)
+    wide = floor((ground.width + kerf + _GIVE) / row)
+    if shop.sawing is Sawing.RIP_FIRST:
+        return Field(long, wide, lengths, widths, maps)
+    return Field(wide, long, widths, lengths, tuple(found.T for found in maps))
+
+
+def _pitched(ground: Ground, column: float, row: float) -> Ground:
+    """A ground whose maps have another pitch; it is good for hopeful maps only."""
+    none = np.zeros((0, max(ceil(ground.width / row), 1)))
+    return replace(ground, column=column, row=row, rows=Rows(none, none, np.zeros(0, dtype=np.int64)))
+
+
+def _without(
+    found: NDArray[np.bool_], ground: Ground, size: tuple[float, float], taken: Sequence[Box]
+) -> NDArray[np.bool_]:
+    """A hopeful map less the cells all of whose places are nearer than a kerf to pieces already there."""
+    kerf = ground.shop.allowances.kerf - _SMALL
+    for x0, y0, x1, y1 in taken:
+        i0 = max(ceil((x0 - kerf - size[0] - ground.x0) / ground.column), 0)
+        j0 = max(ceil((y0 - kerf - size[1] - ground.y0) / ground.row), 0)
+        i1 = max(floor((x1 + kerf - ground.x0) / ground.column), 0)
+        j1 = max(floor((y1 + kerf - ground.y0) / ground.row), 0)
+        found[i0:i1, j0:j1] = False
+    return found

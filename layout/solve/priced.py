@@ -1,0 +1,286 @@
+"""What a board sawn with straight cuts can be worth: exact dynamic programmes on a hopeful grid.
+
+The class of layouts a bound for straight cuts speaks of
+---------------------------------------------------------
+It is the class of `layout.cuts.sawable` and of the verifier, word for word: "crosscut
+first (rip first), s stages" as drawn on top of `layout.cuts`, with nothing taken away.
+In particular, because pieces are parted by where they lie and not by how they got there:
+
+* a slab (what lies between two cuts of the first stage) reaches from the first
+  edge of its pieces to the last. It may be wider than its widest piece: two pieces
+  staggered across it are parted by the cuts of the second stage;
+* with three stages a section of a slab may likewise be longer than its longest piece;
+* a lump of one piece is trimmed to size for nothing, so a piece may lie anywhere in it;
+* any number of copies; free choice of pose in every place; tilted pieces count as
+  the upright rectangles round them.
+
+Everything below is said for slabs lying one after the other ACROSS and sections one
+after the other ALONG; for crosscut first, along is across the board and across is along::
+
+    across                      slab 2   | section | section |    one piece each (two stages),
+      |   slab by slab         ----------+---------+---------+    or a stack of pieces (three)
+      v                         slab 1   | section   | section
+          along ->
+
+The grid, and why it is hopeful
+-------------------------------
+A place p becomes cell floor(p / pitch); a piece of size s with its kerf k moves on what
+follows it by floor((s + k - 0.1 mm) / pitch) cells, never more than it truly does. A
+cell may hold a piece's corner if any place in it may (`layout.hopeful`). So every layout
+of the class is a layout of the grid, and the worth of the best one there is a bound.
+
+RELAXED beyond the grid, in stacks of two or more pieces only: the length of a section
+counts as the next smaller of a few lengths (among them most parts' own), its pieces
+may lie anywhere in the next larger one, and its place counts in steps of a few cells.
+"""
+
+from collections.abc import Sequence
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.solve.fields import Field
+
+__all__ = ["MOST", "Piece", "Slabs"]
+
+Map = NDArray[np.bool_]
+Whole = NDArray[np.int16]
+Piece = tuple[int, int, int]  # part, and the cell of its corner along and across
+
+_NEVER = np.int16(20_000)  # a height no slab has
+_BARRED = np.int16(-20_000)  # a worth that spoils every sum it is in
+MOST = 9_000  # worth of a board, at most, so that sums stay clear of the above
+_APART = 1.15  # lengths of sections nearer than this count as one, but for those of parts
+_STEP = 2  # cells along, in which a stack's place counts as one
+
+
+class Slabs:
+    """The programmes of one board.
+
+    Parameters
+    ----------
+    field : Field
+    stages : int
+        2 or 3.
+    exact : bool
+        Nothing relaxed: sections only as long as one of the parts, placed to a cell.
+        What is found then is a layout of the grid, but not always the best.
+    """
+
+    def __init__(
+        self, field: Field, stages: int, exact: bool = False, step: int = _STEP, apart: float = _APART
+    ) -> None:
+        self.field, self.stages, self.exact, self.apart = field, stages, exact, apart
+        self.step = 1 if exact else step
+        self._short = np.arange(1, field.across + 2, dtype=np.int16)[:, None]
+        self.parts = [
+            t
+            for t, places in enumerate(field.places)
+            if places[: max(field.along - field.lengths[t] + 1, 0)].any()
+        ]
+
+    @cached_property
+    def needs(self) -> dict[int, Whole]:
+        """For each part: least height of a slab from a row on that holds it, by cells left along."""
+        field, found = self.field, {}
+        rows = np.arange(field.across)
+        for t in self.parts:
+            places = field.places[t][: field.along - field.lengths[t] + 1]
+            end = _next_true(places, field.across) + field.widths[t]
+            need = np.full((field.along + 1, field.across + 1), _NEVER)
+            left = field.along - np.arange(len(places))
+            need[left, :-1] = np.where(end <= field.across, end - rows, _NEVER)
+            found[t] = need
+        return found
+
+    @cached_property
+    def sections(self) -> list[tuple[int, int]]:
+        """(cells a section takes, one more than its pieces may lie in), for stacks."""
+        if self.stages < 3 or not self.parts:
+            return []
+        own = sorted({self.field.lengths[t] for t in self.parts})
+        if self.exact:
+            return [(length, length + 1) for length in own]
+        found = []
+        for length, following in zip(own, [*own[1:], self.field.along + 1], strict=True):
+            found.append((length, length + 1))
+            short = length + 1
+            while short < following:
+                room = min(max(int(short * self.apart), short + 1), following)
+                found.append((short, room))
+                short = room
+        return found
+
+    @cached_property
+    def stacked(self) -> list[list[tuple[int, Map]]]:
+        """For each length of section: its parts, and by step of place where each may lie, row by row."""
+        found = []
+        for _, room in self.sections:
+            fitting = [t for t in self.parts if self.field.lengths[t] < room]
+            masks = [(t, self._in_window(t, room - 1)) for t in fitting]
+            found.append([(t, mask) for t, mask in masks if mask.any()])
+        return found
+
+    def _in_window(self, t: int, room: int) -> Map:
+        """Rows in which a part may lie somewhere in a section, by step of the section's place."""
+        field, step = self.field, self.step
+        groups = np.arange(field.along // step + 1)
+        found = np.zeros((len(groups), field.across + 1), dtype=np.bool_)
+        places = field.places[t][: field.along - field.lengths[t] + 1]
+        rows = min(field.across - field.widths[t] + 1, places.shape[1])
+        if rows <= 0:
+            return found
+        ahead = _next_true(places[:, :rows].T, len(places)).T
+        # In group g the section begins where g * step to g * step + step - 1 cells are left.
+        first = np.clip(field.along - groups * step - step + 1, 0, None)
+        last = field.along - groups * step + room - field.lengths[t]
+        mask = ahead[np.minimum(first, len(places) - 1)] <= last[:, None]
+        found[:, :rows] = mask & (first < len(places))[:, None]
+        return found
+
+    def best(self, prices: Sequence[int]) -> tuple[int, list[Piece]]:
+        """Most worth of the board at prices of the parts (not negative), and pieces that have it.
+
+        Raises
+        ------
+        OverflowError
+            The board is worth more than `MOST`.
+        """
+        stacks = [self._stack(which, prices) for which in range(len(self.sections))]
+        table = self._table(prices, stacks)
+        best, slabs = self._across(table)
+        if best > MOST:
+            raise OverflowError(f"a board is worth {best}; choose prices that keep it below {MOST}")
+        back = _Back(self, prices, table, stacks)
+        return best, [piece for row, height in slabs for piece in back.slab(row, height)]
+
+    def _table(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
+        """Worth of a slab's last part by cells left along, height, and first row."""
+        field = self.field
+        table = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
+        free = np.empty(table.shape[1:], dtype=np.int16)
+        for left in range(1, field.along + 1):
+            now = table[left]
+            np.copyto(now, table[left - 1])
+            for t in self.parts:
+                need = self.needs[t][left]
+                low = int(need.min())
+                if left < field.lengths[t] or low > field.across:
+                    continue
+                # need - (height + 1) is negative where the slab is high enough: a mask of ones.
+                worth = free[low:]
+                np.subtract(need, self._short[low:], out=worth)
+                np.right_shift(worth, 15, out=worth)
+                np.bitwise_and(worth, np.int16(prices[t]), out=worth)
+                np.add(worth, table[left - field.lengths[t], low:], out=worth)
+                np.maximum(now[low:], worth, out=now[low:])
+            for (length, _), stack in zip(self.sections, stacks, strict=True):
+                if left >= length:
+                    np.add(stack[left // self.step], table[left - length], out=free)
+                    np.maximum(now, free, out=now)
+        return table
+
+    def _stack(self, which: int, prices: Sequence[int]) -> Whole:
+        """Worth of the best stack in sections of one length, by step of place, height, and first row."""
+        groups, high = self.field.along // self.step + 1, self.field.across + 1
+        best = np.zeros((groups, high, high), dtype=np.int16)
+        pieces: dict[int, Whole] = {}
+        for t, mask in self.stacked[which]:
+            worth = np.where(mask, np.int16(prices[t]), _BARRED)
+            width = self.field.widths[t]
+            pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
+        for height in range(1, high):
+            now = best[:, height]
+            np.copyto(now, best[:, height - 1])
+            np.maximum(now[:, :-1], best[:, height - 1, 1:], out=now[:, :-1])
+            for width, worth in pieces.items():
+                if width <= height:
+                    more = worth[:, :-width] + best[:, height - width, width:]
+                    np.maximum(now[:, :-width], more, out=now[:, :-width])
+        return best
+
+    def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
+        """The best slabs: their worth, and (first row, height) of each."""
+        across = self.field.across
+        slabs = table[-1].astype(np.int64)
+        best = np.zeros(across + 1, dtype=np.int64)
+        chosen = [0] * across
+        for row in range(across - 1, -1, -1):
+            sums = slabs[1 : across - row + 1, row] + best[row + 1 :]
+            height = int(sums.argmax())
+            best[row] = best[row + 1]
+            if sums[height] > best[row]:
+                best[row], chosen[row] = sums[height], height + 1
+        found, row = [], 0
+        while row < across:
+            if chosen[row]:
+                found.append((row, chosen[row]))
+            row += max(chosen[row], 1)
+        return int(best[0]), found
+
+
+class _Back:
+    """The way back through the tables of a board, to the pieces its worth came from."""
+
+    def __init__(self, slabs: Slabs, prices: Sequence[int], table: Whole, stacks: list[Whole]) -> None:
+        self.slabs, self.prices, self.table, self.stacks = slabs, prices, table, stacks
+
+    def slab(self, row: int, height: int) -> list[Piece]:
+        """The pieces of one slab."""
+        line = self.table[:, height, row].tolist()
+        found: list[Piece] = []
+        left = self.slabs.field.along
+        while left and line[left]:
+            if line[left] == line[left - 1]:
+                left -= 1
+                continue
+            length, pieces = self._section(line, left, row, height)
+            found += pieces
+            left -= length
+        return found
+
+    def _section(self, line: list[int], left: int, row: int, height: int) -> tuple[int, list[Piece]]:
+        """The section that begins so many cells before the end: its length and its pieces."""
+        slabs, field = self.slabs, self.slabs.field
+        begin = field.along - left
+        for t in slabs.parts:
+            length = field.lengths[t]
+            need = int(slabs.needs[t][left, row])
+            if left >= length and need <= height and line[left] == line[left - length] + self.prices[t]:
+                return length, [(t, begin, row + need - field.widths[t])]
+        for which, (length, _) in enumerate(slabs.sections):
+            worth = int(self.stacks[which][left // slabs.step, height, row])
+            if left >= length and line[left] == line[left - length] + worth:
+                return length, self._pieces(which, left, row, height)
+        raise AssertionError("the worth of a slab came from nowhere")
+
+    def _pieces(self, which: int, left: int, row: int, height: int) -> list[Piece]:
+        """The pieces of a stack."""
+        slabs, field = self.slabs, self.slabs.field
+        best, begin = self.stacks[which][left // slabs.step].tolist(), field.along - left
+        found = []
+        while height and best[height][row]:
+            value = best[height][row]
+            if value == best[height - 1][row]:
+                height -= 1
+                continue
+            for t, mask in slabs.stacked[which]:
+                width = field.widths[t]
+                fits = width <= height and mask[left // slabs.step, row]
+                if fits and value == self.prices[t] + best[height - width][row + width]:
+                    ahead = np.flatnonzero(field.places[t][begin:, row])
+                    found.append((t, begin + (int(ahead[0]) if len(ahead) else 0), row))
+                    height, row = height - width, row + width
+                    break
+            else:
+                height, row = height - 1, row + 1
+        return found
+
+
+def _next_true(places: Map, most: int) -> NDArray[np.int64]:
+    """First true cell at or after each one of `most`, in the second axis; a large number if there is none."""
+    wide = np.zeros((len(places), most), dtype=np.bool_)
+    wide[:, : min(places.shape[1], most)] = places[:, :most]
+    own = np.where(wide, np.arange(most, dtype=np.int64), np.int64(_NEVER))
+    return np.minimum.accumulate(own[:, ::-1], axis=1)[:, ::-1]

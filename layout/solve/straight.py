@@ -1,0 +1,350 @@
+"""What no plan with straight cuts can undercut: bounds for one class, crosscut first or rip first.
+
+The class is told in words, and the grid that relaxes it, on top of `layout.solve.priced`.
+Whatever is learnt of a board (`layout.solve.outside`) holds for every layout of the
+class; from it an integer programme picks the cheapest boards that might do:
+
+1. Large jobs: at the prices the programme itself would pay for a further copy of each
+   part, every board is valued exactly; that is done until it teaches nothing new.
+2. The boards picked are asked whether they can really give what is asked of each, copies
+   counted (`layout.solve.counted`). In small jobs the answer is all that a board can
+   give; in others, which few parts cannot come from it together. What passes on a coarse
+   grid is asked again on a finer one.
+
+When the boards picked pass on the finest grid there is nothing more to learn: the
+bound then is the cheapest plan of the class, as far as the grid can tell.
+
+Not valid, so not asked for: repairs (they may undercut it) and glue-ups with stave
+widths to be chosen (`layout.solve.glued` drops bounds then). Locked parts: their boards
+are paid for, and their wood is gone.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import prod
+from time import monotonic
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+from scipy.sparse import csr_array
+
+from layout.allowances import Shop
+from layout.cuts import Box
+from layout.parts import Part
+from layout.solve.counted import sets_of
+from layout.solve.fields import field_of, levels
+from layout.solve.outside import Answer, Outside
+from layout.solve.priced import MOST, Slabs
+from layout.stock import Board
+
+__all__ = ["straight_bounds"]
+
+_COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
+_BOX = 500  # sets looked at to find which parts a board cannot give together
+_ROUNDS = 200  # of prices
+_TOLD = 4  # rounds after which a bound is worked out
+_WEIGHT = 0.6  # of the best prices so far in those tried next
+_TRIES = 6  # prices tried on a board, for what is asked of it
+_SURE = 1e-6
+_MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
+_MOST_BYTES = 300_000_000  # that counting may take
+
+
+@dataclass
+class _Known:
+    """A board, as far as it was looked at: its programmes on the finest grid used, and sets it gives."""
+
+    level: int
+    slabs: Slabs
+    given: list[NDArray[np.float64]]
+    passed: set[tuple[int, ...]]
+
+
+def straight_bounds(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    known: Outside,
+    spent: float = 0.0,
+    seconds: float = 20.0,
+    taken: Sequence[Sequence[Box]] | None = None,
+) -> Iterator[float | None]:
+    """Better and better bounds; None, and the end, if not all parts can be placed.
+
+    Parameters
+    ----------
+    boards, parts, shop
+        Boards in the order of `known`.
+    known : Outside
+        What holds for every layout; what is learnt is added.
+    spent : float
+        On boards that hold locked parts [money].
+    seconds : float
+        After which no further look is begun [s].
+    taken : sequence of sequence of Box, optional
+        Locked pieces of each board [mm].
+    """
+    work = _Work(boards, parts, shop, known, monotonic() + seconds, taken)
+    for money in work.bounds():
+        yield None if money is None else spent + money
+
+
+class _Work:
+    """The state of looking for a bound."""
+
+    def __init__(
+        self,
+        boards: Sequence[Board],
+        parts: Sequence[Part],
+        shop: Shop,
+        known: Outside,
+        ends: float,
+        taken: Sequence[Sequence[Box]] | None,
+    ) -> None:
+        self.boards, self.shop, self.known, self.ends = boards, shop, known, ends
+        self.parts = parts
+        self.taken = taken or [()] * len(boards)
+        self.levels = levels(parts, shop)
+        self.seen: dict[int, _Known] = {}
+        self.counted = prod(wanted + 1 for wanted in known.wanted) <= _COUNTED
+        self.cost: dict[int, float] = {}  # what a look took, by level [s]
+
+    def left(self) -> float:
+        return self.ends - monotonic()
+
+    def bounds(self) -> Iterator[float | None]:
+        if len(self.boards) * len(self.parts) > _MOST_PAIRS:
+            return
+        if not self.counted:
+            yield from self._priced()
+        while True:
+            answer = self.known.whole(max(self.left(), 0.2))
+            yield None if answer is None else answer.money
+            if answer is None or not answer.used or not self._learnt(answer):
+                return
+
+    def look(self, board: int, level: int = 0) -> _Known:
+        """A board on a grid of this level, or the finer one it is known on."""
+        found = self.seen.get(board)
+        if found is None or found.level < level:
+            field = field_of(
+                self.boards[board],
+                self.parts,
+                self.shop,
+                self.levels[level],
+                self.taken[board],
+                self.known.most[board],
+            )
+            slabs = Slabs(field, self.shop.stages)
+            ones = np.eye(len(self.parts))
+            given = found.given if found else [ones[t] for t in slabs.parts]
+            found = self.seen[board] = _Known(level, slabs, given, set())
+        return found
+
+    def _priced(self) -> Iterator[float | None]:
+        """Bounds from prices, until what is known from outside and what was seen given agree.
+
+        Prices tried lie between those of what was seen and the best so far; the
+        former alone where that fails.
+        """
+        centre: NDArray[np.float64] | None = None
+        best, weight, before = 0.0, 0.0, np.inf
+        for turn in range(_ROUNDS):
+            money, prices = self._inner()
+            if money - best < 2e-3 * money or self.left() < 0:
+                break
+            tried = prices if centre is None else weight * centre + (1.0 - weight) * prices
+            worth = self._worth(tried)
+            if worth <= best and not weight and money > before - _SURE and turn:
+                break
+            weight = _WEIGHT if worth > best or money < before - _SURE else 0.0
+            if worth > best:
+                best, centre = worth, tried
+            before = money
+            if turn % _TOLD == _TOLD - 1:
+                outer = self.known.relaxed()
+                yield None if outer is None else outer.money
+        outer = self.known.relaxed()
+        yield None if outer is None else outer.money
+
+    def _worth(self, prices: NDArray[np.float64]) -> float:
+        """About the bound that prices alone give: of each part (first row), and from each board."""
+        total = float(prices[0] @ np.array(self.known.wanted))
+        for board, price in enumerate(self.known.money):
+            beyond = np.maximum(prices[0] - prices[1 + board], 0.0) @ np.array(self.known.most[board])
+            total += min(0.0, price - self._price(board, prices[1 + board]) - float(beyond))
+        return total
+
+    def _inner(self) -> tuple[float, NDArray[np.float64]]:
+        """The relaxed cost with sets seen to be given, and prices: of each part, and from each board."""
+        known, dear = self.known, 2.0 * sum(self.known.money) + 1.0
+        parts, boards = len(self.parts), len(self.boards)
+        nothing = np.zeros(parts)
+        given = [np.unique(np.array([nothing, *self.look(b).given]), axis=0) for b in range(boards)]
+        held = boards * parts
+        owner = np.repeat(np.arange(boards), [len(rows) for rows in given])
+        count = parts + held + len(owner)
+        # Columns: copies missing, copies taken from each board, shares of the sets seen.
+        matrix = np.zeros((parts + 2 * held + boards, count))
+        matrix[:parts, :parts] = -np.eye(parts)
+        matrix[:parts, parts : parts + held] = -np.tile(np.eye(parts), boards)
+        matrix[parts : parts + held, parts : parts + held] = np.eye(held)
+        matrix[parts + held : parts + 2 * held, parts : parts + held] = np.eye(held)
+        for column, (board, row) in enumerate(zip(owner.tolist(), np.concatenate(given), strict=True)):
+            at = parts + board * parts
+            matrix[at : at + parts, parts + held + column] = -row
+            matrix[at + held : at + held + parts, parts + held + column] = -np.array(known.most[board])
+            matrix[parts + 2 * held + board, parts + held + column] = 1.0
+        costs = np.concatenate((np.full(parts, dear), np.zeros(held), np.array(known.money)[owner]))
+        most = np.concatenate(
+            (-np.array(known.wanted, dtype=np.float64), np.zeros(2 * held), np.ones(boards))
+        )
+        found = linprog(costs, A_ub=csr_array(matrix), b_ub=most, method="highs")
+        return float(found.fun), -found.ineqlin.marginals[: parts + held].reshape(1 + boards, parts)
+
+    def _price(self, board: int, prices: NDArray[np.float64]) -> float:
+        """About the most a board is worth at these prices [money]; what it is exactly is kept."""
+        view = self.look(board)
+        whole = _whole_prices(prices, view.slabs)
+        if not any(whole):
+            return 0.0
+        return self._valued(view, board, whole) * float(prices.max()) / max(whole)
+
+    def _valued(self, view: _Known, board: int, whole: list[int]) -> int:
+        """The most a board is worth at these prices; kept, with the set that has it."""
+        worth, pieces = view.slabs.best(whole)
+        self.known.price(board, whole, worth)
+        view.given.append(
+            np.bincount([t for t, _, _ in pieces], minlength=len(self.parts)).astype(np.float64)
+        )
+        return worth
+
+    def _learnt(self, answer: Answer) -> bool:
+        """Whether something was learnt of the boards picked that contradicts the answer."""
+        picked = [board for board, used in enumerate(answer.used) if used > 0.5]
+        asked = _trimmed(answer, self.known)
+        for level in range(len(self.levels)):
+            learnt = False
+            for board in picked:
+                if self.left() < self.cost.get(level, self.cost.get(level - 1, 0.0) * 6):
+                    return learnt
+                learnt |= self._asked(board, asked[board], level)
+            if learnt:
+                return True
+        return False
+
+    def _asked(self, board: int, counts: tuple[int, ...], level: int) -> bool:
+        """Ask a board on a grid for a set; whether it cannot give it, which is then known."""
+        view = self.look(board, level)
+        if view.level > level or counts in view.passed:
+            return False
+        sets = prod(n + 1 for n in (self.known.wanted if self.counted else self._roomy(counts, board)))
+        if view.slabs.field.along * view.slabs.field.across * sets > _MOST_BYTES:
+            return False
+        began = monotonic()
+        refused = self._count_all(view, board, counts) if self.counted else self._refused(view, board, counts)
+        self.cost[level] = max(self.cost.get(level, 0.0), monotonic() - began)
+        if not refused:
+            view.passed.add(counts)
+        return refused
+
+    def _count_all(self, view: _Known, board: int, counts: tuple[int, ...]) -> bool:
+        found = sets_of(view.slabs, self.known.most[board])
+        self.known.give(board, _maximal(found))
+        return not found[counts]
+
+    def _refused(self, view: _Known, board: int, counts: tuple[int, ...]) -> bool:
+        if view.level == 0 and self._overpriced(view, board, np.array(counts, dtype=np.float64)):
+            return True
+        found = sets_of(view.slabs, self._roomy(counts, board))
+        for barred in _minimal(~found):
+            self.known.bar(board, barred)
+        return not found[counts]
+
+    def _overpriced(self, view: _Known, board: int, asked: NDArray[np.float64]) -> bool:
+        """Whether there are prices at which the board is not worth what is asked of it."""
+        for _ in range(_TRIES):
+            prices = _dearest(asked, view.given)
+            if prices is None or self.left() < 0:
+                return False
+            whole = _whole_prices(prices, view.slabs)
+            if np.dot(whole, asked) > self._valued(view, board, whole):
+                return True
+        return False
+
+    def _roomy(self, counts: tuple[int, ...], board: int) -> tuple[int, ...]:
+        """These counts and as many more as there is patience for."""
+        room = list(counts)
+        while True:
+            open_to = [t for t, n in enumerate(room) if n < self.known.most[board][t]]
+            open_to = [
+                t for t in open_to if prod(n + 1 for n in room) / (room[t] + 1) * (room[t] + 2) <= _BOX
+            ]
+            if not open_to:
+                return tuple(room)
+            room[min(open_to, key=lambda t: room[t])] += 1
+
+
+def _whole_prices(prices: NDArray[np.float64], slabs: Slabs) -> list[int]:
+    """Prices in whole numbers, so large that no board is worth more than it may be."""
+    field = slabs.field
+    floors = [max(price, 0.0) if t in slabs.parts else 0.0 for t, price in enumerate(prices.tolist())]
+    dense = max(
+        (price / (a * b) for price, a, b in zip(floors, field.lengths, field.widths, strict=True)),
+        default=0.0,
+    )
+    if dense <= 0.0:
+        return [0] * len(prices)
+    scale = 0.95 * MOST / (dense * field.along * field.across)
+    return [int(price * scale + 0.5) for price in floors]
+
+
+def _dearest(asked: NDArray[np.float64], given: Sequence[NDArray[np.float64]]) -> NDArray[np.float64] | None:
+    """Prices at which what is asked is worth more than all that was seen given; None if there are none."""
+    there = np.flatnonzero(asked)
+    rows = np.array(given)[:, there]
+    rows = np.unique(rows[rows.any(axis=1)], axis=0)
+    found = linprog(-asked[there], A_ub=rows, b_ub=np.ones(len(rows)), bounds=(0.0, 1.0), method="highs")
+    if found.status != 0 or -found.fun <= 1.0 + _SURE:
+        return None
+    prices = np.zeros(len(asked))
+    prices[there] = found.x
+    return prices
+
+
+def _trimmed(answer: Answer, known: Outside) -> list[tuple[int, ...]]:
+    """What is asked of each board, without copies beyond those wanted."""
+    gives = [[round(copies) for copies in row] for row in answer.gives]
+    for part, wanted in enumerate(known.wanted):
+        more = sum(row[part] for row in gives) - wanted
+        for row in gives:
+            if more > 0:
+                less = min(more, row[part])
+                row[part] -= less
+                more -= less
+    return [tuple(row) for row in gives]
+
+
+def _maximal(found: NDArray[np.bool_]) -> list[tuple[int, ...]]:
+    """Sets that are given while none that contains them is."""
+    top = found.copy()
+    for axis in range(found.ndim):
+        more = np.zeros_like(found)
+        _along(more, axis)[: found.shape[axis] - 1] = _along(found, axis)[1:]
+        top &= ~more
+    return [tuple(row) for row in np.argwhere(top).tolist()]
+
+
+def _minimal(barred: NDArray[np.bool_]) -> list[tuple[int, ...]]:
+    """Sets that are not given while all that they contain are."""
+    low = barred.copy()
+    for axis in range(barred.ndim):
+        less = np.zeros_like(barred)
+        _along(less, axis)[1:] = _along(barred, axis)[: barred.shape[axis] - 1]
+        low &= ~less
+    return [tuple(row) for row in np.argwhere(low).tolist()]
+
+
+def _along(values: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
+    return np.moveaxis(values, axis, 0)
