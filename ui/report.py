@@ -14,7 +14,7 @@ from ui.jobfile import Job, JobError, boards_of
 from ui.lengths import length_text
 from ui.webtable import web_table
 
-__all__ = ["PlanReport", "buying_list", "compared", "money", "plan_report", "repair_lines"]
+__all__ = ["PlanReport", "buying_list", "compared", "money", "plan_report", "proof_of", "repair_lines"]
 
 _HARMLESS = (Fate.IN_OFFCUT, Fate.CUT_AWAY)
 
@@ -76,24 +76,12 @@ class PlanReport:
             *(f"  not placed   {item.part} {item.copy}: {item.reason}" for item in layout.unplaced),
             *self._fault_lines(),
             *(f"  repair       {line}" for line in repair_lines(self.job)),
-            f"cost           {money(layout.cost, self.job.currency)}  {self.proof()}".rstrip(),
+            f"cost           {money(layout.cost, self.job.currency)}  {proof_of(self.job)}".rstrip(),
         ]
         if self.seconds is not None:
             lines.append(f"time           {self.seconds:.1f} s")
         verdict = "no fault found by the verifier" if not self.violations else "REJECTED by the verifier:"
         return [*lines, f"check          {verdict}", *(f"  {sentence}" for sentence in self.violations)]
-
-    def proof(self) -> str:
-        """How near the layout is to the best there can be, in a sentence; "" if nothing was proved."""
-        bound = _layout(self.job).bound
-        if bound is None:
-            return ""
-        if bound.proved:
-            return f"Proved: nothing cheaper can be sawn {bound.sawing.value} ({bound.method})."
-        return (
-            f"No layout sawn {bound.sawing.value} can cost less than "
-            f"{money(bound.cost, self.job.currency)} ({bound.method})."
-        )
 
     def _fault(self, board: str, one: DefectFate) -> dict[str, Any]:
         return {
@@ -135,6 +123,19 @@ def _bound(bound: Bound) -> dict[str, Any]:
         "sawing": bound.sawing.value,
         "method": bound.method,
     }
+
+
+def proof_of(job: Job) -> str:
+    """How near the layout is to the best there can be, in a sentence; "" if nothing was proved."""
+    bound = _layout(job).bound
+    if bound is None:
+        return ""
+    if bound.proved:
+        return f"Proved: nothing cheaper can be sawn {bound.sawing.value} ({bound.method})."
+    return (
+        f"No layout sawn {bound.sawing.value} can cost less than "
+        f"{money(bound.cost, job.currency)} ({bound.method})."
+    )
 
 
 def plan_report(job: Job, violations: tuple[str, ...] = (), seconds: float | None = None) -> PlanReport:

@@ -17,7 +17,7 @@ from ui.edits import Edit
 from ui.jobfile import Job, JobError
 from ui.lengths import length_text
 from ui.moves import layout_edit
-from ui.report import money, plan_report
+from ui.report import money, proof_of
 from ui.steps.frame import heading, plain
 from ui.steps.layout_more import buying_panel, compare_panel, glue_ups_panel, not_placed, repairs_panel
 from ui.steps.pickers import picked_of
@@ -100,11 +100,10 @@ def _so_far(how: planning.Planning, currency: str) -> str:
 def _verdict(job: Job) -> None:
     layout = _layout(job)
     found = chain.checked(job)
-    report = plan_report(job, tuple(one.message for one in found))
     asked = sum(part.quantity for part in job.parts)
     st.markdown(
         f"**{asked - len(layout.unplaced)} of {asked}** parts on **{len(layout.boards_used)}** boards, "
-        f"**{plain(money(layout.cost, job.currency))}**. {plain(report.proof())}"
+        f"**{plain(money(layout.cost, job.currency))}**. {plain(proof_of(job))}"
     )
     if found:
         st.error(
