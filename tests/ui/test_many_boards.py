@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from layout.placement import Layout, Placement
+from layout.placement import Layout, Placement, Unplaced
 from tests.ui.tiny_job import tiny_job, tiny_job_folder
 from ui import chain, library
 from ui.files import JobFolder
@@ -105,6 +105,22 @@ def test_a_layout_on_very_many_boards_is_sent_to_the_command(jobs: Path) -> None
     assert "on 130 boards" in words(at)
     assert not at.button
     assert f'clearface sheets "{folder.path}"' in at.code[0].value
+
+
+def test_of_very_many_parts_without_a_place_the_first_are_told(jobs: Path) -> None:
+    missing = tuple(Unplaced("slat", number, "There is no room.") for number in range(1, 301))
+    parts = tuple(replace(part, quantity=300) for part in tiny_job().parts if part.name == "slat")
+    pieces = tuple(Placement("slat", number, str(number), 60, 60) for number in range(301, 351))
+    job = yard().model_copy(update={"parts": parts, "layout": Layout(placements=pieces, unplaced=missing)})
+    kept = JobFolder.created(jobs / "yard", job).job()
+    chain._VERDICTS.append(((kept.boards, kept.parts, kept.settings, kept.layout), ()))
+    at = opened("layout", "yard")
+    told = words(at)
+    assert "slat 100**: There is no room." in told
+    assert "slat 101**" not in told
+    assert "And 200 more" in told
+    assert "for 50 boards that takes too long here" in told
+    assert not [each for each in at.button if "each board add" in each.label]
 
 
 def test_the_same_layout_is_verified_once_and_a_changed_one_again(monkeypatch: pytest.MonkeyPatch) -> None:

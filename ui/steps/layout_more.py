@@ -16,14 +16,23 @@ from ui.yard import board_worths
 __all__ = ["buying_panel", "compare_panel", "glue_ups_panel", "not_placed", "repairs_panel"]
 
 
+_MOST_REASONS = 100  # shown of parts without a place
+_MOST_LEFT_OUT = 40  # boards left out in turn, a plan of a second and a half each
+
+
 def not_placed(job: Job) -> None:
     """Every copy without a place, and why."""
     missing = _layout(job).unplaced
     if not missing:
         return
     st.subheader("Not placed, and why", anchor=False)
-    for item in missing:
-        st.markdown(f"- **{plain(item.part)} {item.copy}**: {plain(item.reason)}")
+    st.markdown(
+        "\n".join(
+            f"- **{plain(item.part)} {item.copy}**: {plain(item.reason)}" for item in missing[:_MOST_REASONS]
+        )
+    )
+    if len(missing) > _MOST_REASONS:
+        st.markdown(f"And {len(missing) - _MOST_REASONS} more; `clearface plan` lists them all.")
 
 
 def repairs_panel(job: Job) -> None:
@@ -75,9 +84,15 @@ def buying_panel(job: Job) -> None:
         rows = buying_list(job)
         if not rows:
             st.markdown("None: every board used is yours already.")
-        for board, words in rows:
-            st.markdown(f"- **Board {plain(board)}**: {plain(words)}")
+        st.markdown("\n".join(f"- **Board {plain(board)}**: {plain(words)}" for board, words in rows))
         if len(job.boards) < 2:
+            return
+        used = len(_layout(job).boards_used)
+        if used > _MOST_LEFT_OUT:
+            st.markdown(
+                f"What each board adds is found by planning without it: for {used} boards that takes too "
+                f"long here ({_MOST_LEFT_OUT} at most)."
+            )
             return
         st.markdown("Each board left out in turn, and the rest planned again, shows what it adds.")
         if st.button("What does each board add?"):
