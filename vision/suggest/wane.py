@@ -13,7 +13,7 @@ __all__ = ["wane"]
 
 _DARKER = 0.62  # bark is darker than this share of the board's lightness ...
 _FARTHER = 16.0  # ... or so far off in colour [a*b*]
-_LEAST_DEEP_MM = 3
+_LEAST_DEEP_MM = 4  # less is what the corners may be off by, or a strip of bench
 _LEAST_LONG_MM = 40
 
 
