@@ -36,7 +36,6 @@ __all__ = ["surveyed_long_face"]
 
 _FINEST = 3.0  # px per mm; a whole long board is kept in memory
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
-_ACROSS_MM = 1.5  # of a piece squared by its edges: 95 % of places, held by tests/vision/test_piece.py
 
 
 def surveyed_long_face(
@@ -88,10 +87,13 @@ def surveyed_long_face(
     except (VisionError, ValueError) as error:
         raise JobError(f"{name} and the photos after it: {error}") from error
     along = _error_along([piece for piece, _ in made], board)
+    stations = np.linspace(0.0, record.length, 21)
+    across = [_across_at(float(x), [piece for piece, _ in made], board) for x in stations]
     return SurveyedFace(
         picture=board.picture,
         px_per_mm=board.px_per_mm,
-        error_mm=hypot(along, _ACROSS_MM),
+        error_mm=hypot(along, max(across)),
+        error_along=tuple((float(x), along, off) for x, off in zip(stations, across, strict=True)),
         corners_px=quads[0],
         marks=marks,
         confidence=sure,
@@ -147,7 +149,9 @@ def _piece(
 ) -> tuple[Piece, Frame]:
     """A piece at true scale, its picture as wide as the widest place of the board."""
     scale = min(_FINEST, scale_of(quad, width_mm * _slenderness(quad)))
-    piece, frame = true_piece(photo, quad, width_mm, open_ends=open_ends, px_per_mm=scale, lens=lens)
+    piece, frame = true_piece(
+        photo, quad, width_mm, open_ends=open_ends, px_per_mm=scale, lens=lens, thickness_mm=record.thickness
+    )
     picture = straight_on(photo.rgb, frame, piece.length_mm, record.width, scale)
     return replace(piece, picture=picture, px_per_mm=picture.shape[1] / piece.length_mm), frame
 
@@ -168,6 +172,7 @@ def _chalk(made: Sequence[tuple[Piece, Frame]], record: BoardRecord, face: Face)
             float(made[number][1].to_mm(tick.at_px)[0]),
             f"{tick.reading:g}",
             x_seen(tick.reading, record, face),
+            float(made[number][1].to_mm(tick.at_px)[1]) / record.width,
         )
         for number, several in enumerate(ticks)
         for tick in several
@@ -182,6 +187,16 @@ def _error_along(pieces: Sequence[Piece], board: JoinedBoard) -> float:
         if join.weak:
             off = max(off, _SURE * (sqrt(sum(loose[:number])) + sqrt(sum(loose[number:]))))
     return off
+
+
+def _across_at(x: float, pieces: Sequence[Piece], board: JoinedBoard) -> float:
+    """The error across the grain at a place along the board: the worst of the pieces it is seen in [mm]."""
+    there = [
+        piece.across_mm
+        for number, piece in enumerate(pieces)
+        if 0.0 <= float(board.places.within(number, x)) <= piece.length_mm
+    ]
+    return max(there or [piece.across_mm for piece in pieces])
 
 
 def _notes(board: JoinedBoard, record: BoardRecord) -> tuple[str, ...]:

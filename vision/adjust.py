@@ -83,6 +83,26 @@ class Adjusted:
 
     def error_at(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
         """One standard deviation of the place of points of the board, along and across, [..., 2] [mm]."""
+        slope = self._slopes(points_mm)
+        variance = np.einsum("...i,ij,...j->...", slope, self._covariance, slope)
+        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+
+    def along_spread(self, points_mm: ArrayLike, weights: ArrayLike) -> float:
+        """One standard deviation of a weighted sum of the places of points along the board [mm]."""
+        slope = (
+            np.asarray(weights, dtype=np.float64)
+            @ self._slopes(np.asarray(points_mm, dtype=np.float64))[:, 0]
+        )
+        return float(np.sqrt(max(0.0, float(slope @ self._covariance @ slope))))
+
+    @property
+    def foot_mm(self) -> float:
+        """Over which place along the board the camera stood."""
+        turn, shift = self._problem.pose(self._vector)
+        return float(-turn[:, 0] @ shift)
+
+    def _slopes(self, points_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+        """By how much the places of points of the board move with each unknown, [..., 2, unknown]."""
         seen = self.frame.to_px(points_mm)
         slopes = []
         for i in range(self._vector.size):
@@ -90,9 +110,7 @@ class Adjusted:
             step[i] = 1e-3
             ahead = self._problem.frame(self._vector + step).to_mm(seen)
             slopes.append((ahead - self._problem.frame(self._vector - step).to_mm(seen)) / 2e-3)
-        slope = np.stack(slopes, axis=-1)
-        variance = np.einsum("...i,ij,...j->...", slope, self._covariance, slope)
-        return np.asarray(np.sqrt(np.maximum(variance, 0.0)))
+        return np.stack(slopes, axis=-1)
 
     def edge_shows_px(self, side: int, thickness_mm: float, along: ArrayLike) -> NDArray[np.float64]:
         """How wide the board's own edge shows beside its face, below 0 where it is hidden [px].

@@ -1,11 +1,11 @@
 """One picture of a long board from overlapping pieces of it.
 
 Each piece has been brought to true scale by its own edges; what is left is where
-it lies along the board and a small error of its scale. Neighbours are compared
-along the grain only, lane by lane::
+it lies along the board, a small error of its scale, and that its middle lies a
+little too near to one end. Neighbours are compared along the grain only, lane by lane::
 
-    piece i      |==========[ overlap ]          x = start_i + stretch_i * u
-    piece i+1             [ overlap ]==========|  u along the piece, x along the board
+    piece i      |==========[ overlap ]          x = start_i + stretch_i u + sag_i 4 p (1 - p)
+    piece i+1             [ overlap ]==========|  u along the piece, p = u / its length
 
 and the pairs found, the ends, the tape and any chalk marks go into one linear
 least squares. Chaining homographies from photo to photo instead lets the length
@@ -15,13 +15,13 @@ drift by centimetres.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import sqrt
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.errors import VisionError
+from vision.tied import Loose, Tied, tied
 
 __all__ = ["ChalkMark", "Join", "JoinedBoard", "Piece", "joined"]
 
@@ -29,10 +29,11 @@ _LANES = 10
 _WORK = 2.0  # px per mm at which pieces are compared
 _LEAST_OVERLAP_MM = 50.0
 _WINDOWS = 4
-_PAIR_MM = 0.4  # a pair's spread when it agrees well
 _STRONG = 0.25  # correlation a join should have
 _DISTINCT = 1.35  # best correlation over the best one elsewhere
 _VERY_STRONG, _HARDLY_DISTINCT = 0.6, 1.05  # even grain is like itself a little farther on
+_HALF = 0.22  # middle of the lanes of one half, from the middle of the board, as a part of its width
+_APART_MM = 5.0  # as far as the two halves of a board may differ
 _STEADY_MM = 2.0  # as far as the windows of one overlap may disagree
 
 
@@ -47,11 +48,25 @@ class Piece:
     spread : float
         How true its own millimetres are along the grain, as a part of them: 0.005
         when it was squared by its edges and the camera's lens alone.
+    sag_mm : float
+        How far its middle may lie from half-way between its ends, one standard
+        deviation [mm]: a piece's ends tell its perspective only as well as their widths.
+    lean_mm : float
+        How much shorter one edge may be than the other because the camera leant over
+        it, one standard deviation [mm].
+    foot_mm : float or None
+        Over which of its places the camera stood [mm]; None for its middle.
+    across_mm : float
+        How far 95 % of its places may be off across the grain [mm].
     """
 
     picture: NDArray[np.uint8]
     px_per_mm: float
     spread: float = 0.005
+    sag_mm: float = 0.5
+    lean_mm: float = 1.0
+    foot_mm: float | None = None
+    across_mm: float = 1.5
 
     @property
     def length_mm(self) -> float:
@@ -72,12 +87,15 @@ class ChalkMark:
         The same name in two pieces is the same line.
     reading_mm : float or None
         Its tape reading from the datum end, if it was read.
+    part : float
+        Where across the board it was set, 0 at the upper edge to 1 at the lower.
     """
 
     piece: int
     at_mm: float
     name: str
     reading_mm: float | None = None
+    part: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -120,10 +138,13 @@ class JoinedBoard:
     untied_mm : float
         The length the pieces alone would have given.
     joins : tuple of Join
-    starts_mm, stretches : tuple of float
-        Where each piece begins, and by what its millimetres were stretched.
+    starts_mm, stretches, sags_mm : tuple of float
+        Where each piece begins, by what its millimetres were stretched, and by how much
+        its middle was moved.
     error_mm : float
         95 % of places are off by less, from joining alone; not to be used while a join is weak.
+    places : Tied
+        Between places of a piece and of the board.
     notes : tuple of str
     """
 
@@ -134,13 +155,15 @@ class JoinedBoard:
     joins: tuple[Join, ...]
     starts_mm: tuple[float, ...]
     stretches: tuple[float, ...]
+    sags_mm: tuple[float, ...]
     error_mm: float
+    places: Tied
     notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class _Match:
-    """Pairs (u in the left piece, u in the right one) [mm], and what to think of them."""
+    """Pairs (u in the left piece, u in the right one [mm], place across), and what to think of them."""
 
     pairs: NDArray[np.float64]
     join: Join
@@ -183,21 +206,34 @@ def joined(
     lanes = [_lanes(piece) for piece in pieces]
     matches = [_match(a, b) for a, b in pairwise(lanes)]
     matches = [_with_chalk(match, i, chalk) for i, match in enumerate(matches)]
-    starts, stretches, spread = _solved(pieces, matches, chalk, length_mm, tape_mm)
-    loose, pulls, _ = _solved(pieces, matches, (), None, tape_mm)
+    known = [_loose(piece) for piece in pieces]
+    pairs = [match.pairs for match in matches]
+    read = [
+        (mark.piece, mark.at_mm, mark.part - 0.5, mark.reading_mm)
+        for mark in chalk
+        if mark.reading_mm is not None
+    ]
+    places = tied(known, pairs, read, length_mm, tape_mm)
     scale = px_per_mm or pieces[0].px_per_mm
     joins = tuple(match.join for match in matches)
     return JoinedBoard(
-        picture=_composed(pieces, starts, stretches, length_mm, scale),
+        picture=_composed(pieces, places, length_mm, scale),
         px_per_mm=scale,
         length_mm=length_mm,
-        untied_mm=float(loose[-1] + pulls[-1] * pieces[-1].length_mm),
+        untied_mm=float(tied(known, pairs, (), None, tape_mm).along(-1, pieces[-1].length_mm)),
         joins=joins,
-        starts_mm=tuple(float(s) for s in starts),
-        stretches=tuple(float(s) for s in stretches),
-        error_mm=spread,
+        starts_mm=tuple(float(start) for start in places.starts),
+        stretches=tuple(float(stretch) for stretch in places.stretches),
+        sags_mm=tuple(float(sag) for sag in places.sags),
+        error_mm=places.error_mm,
+        places=places,
         notes=tuple(_notes(joins)),
     )
+
+
+def _loose(piece: Piece) -> Loose:
+    foot = piece.length_mm / 2 if piece.foot_mm is None else piece.foot_mm
+    return Loose(piece.length_mm, piece.spread, piece.sag_mm, piece.lean_mm, foot)
 
 
 def _lanes(piece: Piece) -> NDArray[np.float32]:
@@ -227,7 +263,26 @@ def _match(left: NDArray[np.float32], right: NDArray[np.float32]) -> _Match:
     distinct = correlation / max(rival, 1e-3)
     clear = distinct >= _DISTINCT or (correlation >= _VERY_STRONG and distinct >= _HARDLY_DISTINCT)
     weak = correlation < _STRONG or not clear or spread > _STEADY_MM or len(pairs) < 2
-    return _Match(pairs, Join(overlap / _WORK, correlation, distinct, spread, weak))
+    return _Match(_by_halves(left, right, pairs), Join(overlap / _WORK, correlation, distinct, spread, weak))
+
+
+def _by_halves(
+    left: NDArray[np.float32], right: NDArray[np.float32], pairs: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The pairs, found anew along the upper and the lower half of the board where both are clear, [n, 3]."""
+    whole = np.column_stack([pairs, np.zeros(len(pairs))])
+    if not len(pairs):
+        return whole
+    offset = float(np.median(pairs[:, 0] - pairs[:, 1]))
+    shift = round(offset * _WORK)
+    found = []
+    for half, v in ((slice(None, _LANES // 2), -_HALF), (slice(_LANES // 2, None), _HALF)):
+        own, _ = _fine_pairs(left[half], right[half], shift, left.shape[1] - shift)
+        own = own[np.abs(own[:, 0] - own[:, 1] - offset) < _APART_MM]
+        if len(own) < 2:
+            return whole
+        found.append(np.column_stack([own, np.full(len(own), v)]))
+    return np.concatenate(found)
 
 
 def _scores(left: NDArray[np.float32], right: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -279,85 +334,38 @@ def _fine_pairs(
 
 def _with_chalk(match: _Match, index: int, chalk: Sequence[ChalkMark]) -> _Match:
     """A weak join is held by chalk lines seen in both pieces, and its own pairs are dropped."""
-    left = {mark.name: mark.at_mm for mark in chalk if mark.piece == index}
-    right = {mark.name: mark.at_mm for mark in chalk if mark.piece == index + 1}
-    both = [(left[name], right[name]) for name in left if name in right]
+    left = {mark.name: mark for mark in chalk if mark.piece == index}
+    right = {mark.name: mark for mark in chalk if mark.piece == index + 1}
+    both = [
+        (left[name].at_mm, right[name].at_mm, (left[name].part + right[name].part) / 2 - 0.5)
+        for name in left
+        if name in right
+    ]
     if not both:
         return match
     join = match.join
-    agrees = (
-        len(match.pairs) > 0
-        and abs(
-            float(np.median(match.pairs[:, 0] - match.pairs[:, 1])) - float(np.mean([a - b for a, b in both]))
-        )
-        < 3.0
-    )
-    own = match.pairs if agrees else np.zeros((0, 2))
+    own_offset = np.median(match.pairs[:, 0] - match.pairs[:, 1]) if len(match.pairs) else np.inf
+    agrees = abs(own_offset - np.mean([a - b for a, b, _ in both])) < 3.0
+    own = match.pairs if agrees else np.zeros((0, 3))
     held = Join(join.overlap_mm, join.correlation, join.distinct, join.spread_mm, weak=False, by_chalk=True)
     return _Match(np.concatenate([own, np.array(both)]), held)
 
 
-def _solved(
-    pieces: Sequence[Piece],
-    matches: Sequence[_Match],
-    chalk: Sequence[ChalkMark],
-    length_mm: float | None,
-    tape_mm: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], float]:
-    """Start and stretch of every piece by linear least squares, and the 95 % error they leave [mm]."""
-    n = len(pieces)
-    rows: list[NDArray[np.float64]] = []
-    values: list[float] = []
-
-    def add(terms: dict[int, tuple[float, float]], value: float, spread: float) -> None:
-        row = np.zeros(2 * n)
-        for piece, (start, along) in terms.items():
-            row[2 * piece], row[2 * piece + 1] = start / spread, along / spread
-        rows.append(row)
-        values.append(value / spread)
-
-    for i in range(n):
-        add({i: (0.0, 1.0)}, 1.0, pieces[i].spread)
-    add({0: (1.0, 0.0)}, 0.0, 0.1)
-    if length_mm is not None:
-        add({n - 1: (1.0, pieces[-1].length_mm)}, length_mm, tape_mm)
-    for i, match in enumerate(matches):
-        for a, b in match.pairs:
-            # The windows of one join share their errors: all together they weigh as two.
-            add({i: (1.0, a), i + 1: (-1.0, -b)}, 0.0, _PAIR_MM * max(1.0, sqrt(len(match.pairs) / 2)))
-    for mark in chalk:
-        if mark.reading_mm is not None:
-            add({mark.piece: (1.0, mark.at_mm)}, mark.reading_mm, float(np.hypot(tape_mm, 0.5)))
-    system = np.array(rows)
-    answer = np.linalg.lstsq(system, np.array(values), rcond=None)[0]
-    covariance = np.linalg.pinv(system.T @ system)
-    error = 0.0
-    for i, piece in enumerate(pieces):
-        for u in (0.0, piece.length_mm / 2, piece.length_mm):
-            at = np.zeros(2 * n)
-            at[2 * i], at[2 * i + 1] = 1.0, u
-            error = max(error, 1.96 * sqrt(max(0.0, float(at @ covariance @ at))))
-    return answer[0::2], answer[1::2], error
-
-
-def _composed(
-    pieces: Sequence[Piece],
-    starts: NDArray[np.float64],
-    stretches: NDArray[np.float64],
-    length_mm: float,
-    px_per_mm: float,
-) -> NDArray[np.uint8]:
+def _composed(pieces: Sequence[Piece], places: Tied, length_mm: float, px_per_mm: float) -> NDArray[np.uint8]:
     """The pieces laid over one another, each in the light of the one before, fading in the overlaps."""
     rows = max(round(p.picture.shape[0] / p.px_per_mm * px_per_mm) for p in pieces)
     x = (np.arange(round(length_mm * px_per_mm)) + 0.5) / px_per_mm
     total = np.zeros((rows, x.size, 3), dtype=np.float32)
     weight = np.zeros(x.size, dtype=np.float32)
-    for piece, start, stretch in zip(pieces, starts, stretches, strict=True):
-        u = (x - start) / stretch
+    for number, piece in enumerate(pieces):
+        u = places.within(number, x)
+        slant = places.within(number, x, 0.5) - u
         on = np.flatnonzero((u >= -1.0) & (u <= piece.length_mm + 1.0))
         if on.size == 0:
             continue
-        at = np.tile((u[on] * piece.px_per_mm - 0.5).astype(np.float32), (rows, 1))
+        v = (np.arange(rows, dtype=np.float32) + 0.5) / rows * 2.0 - 1.0
+        middle, more = (u[on] * piece.px_per_mm - 0.5).astype(np.float32), slant[on] * piece.px_per_mm
+        at = middle + v[:, None] * more.astype(np.float32)
         height = piece.picture.shape[0]
         down = ((np.arange(rows) + 0.5) / rows * height - 0.5).astype(np.float32)
         source = np.asarray(piece.picture, dtype=np.uint8)

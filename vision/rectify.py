@@ -20,7 +20,7 @@ from vision.photo import Photo
 from vision.shape import bend
 from vision.waney import waney_outline
 
-__all__ = ["TrueScale", "straight_on", "true_scale"]
+__all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
 
 _MOST_PIXELS = 60_000_000
 _ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
@@ -153,7 +153,7 @@ def true_scale(
         sheets=tuple(sheets),
     )
     if thickness_mm is not None and not waney:
-        evidence = _on_arrises(photo, evidence, edges, thickness_mm)
+        evidence = on_arrises(photo, evidence, edges, thickness_mm)
     made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
     return _with_waney_edges(photo, made) if waney else made
 
@@ -173,7 +173,7 @@ def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
     )
 
 
-def _on_arrises(
+def on_arrises(
     photo: Photo, evidence: Evidence, edges: tuple[FittedEdge | None, ...], thickness_mm: float
 ) -> Evidence:
     """The evidence with those long edges moved onto the arris beside which the board's own edge shows."""

@@ -1,5 +1,8 @@
 """How well long boards are joined, in mm per metre and seconds.
 
+`test_own_camera`: photographed by our own camera over boards of our own wood model, each
+photograph squared by its edges as a maker's would be. The others know the errors they put in.
+
 ``pytest tests/bench/test_join_bench.py -m bench -s``. Boards of our own wood model, and
 the scanned boards where they are at hand, are cut into overlapping pieces, each with the
 errors of its own photograph: along-scale 0.2 %, half a millimetre of bend, its own light,
@@ -14,17 +17,22 @@ import numpy as np
 import pytest
 
 from layout.stock import Face
+from samples.wood.camera import Camera, photograph
 from samples.wood.log import grow_log
-from samples.wood.picture import face_picture
+from samples.wood.picture import Shown, face_picture
+from samples.wood.sawn import SawnBoard
 from samples.wood.species import SPECIES
 from samples.wood.stock import board_at, grow_knots
 from vision.join import Piece, joined
-from vision.photo import read_photo
+from vision.lens import Lens, LensPrior
+from vision.photo import Photo, read_photo
+from vision.piece import true_piece
 
 pytestmark = pytest.mark.bench
 
 SCALE = 2.0
 PIECE_MM = 800.0
+VIEW_MM = 1180.0
 
 
 def piece(
@@ -69,8 +77,8 @@ def report(
     board = joined(pieces, length)
     seconds = (time.perf_counter() - begun) / (count - 1)
     off = [
-        np.abs(start + stretch * np.linspace(0, p.length_mm, 9) - x)
-        for p, x, start, stretch in zip(pieces, true, board.starts_mm, board.stretches, strict=True)
+        np.abs(board.places.along(i, np.linspace(0, p.length_mm, 9)) - x)
+        for i, (p, x) in enumerate(zip(pieces, true, strict=True))
     ]
     wrong = [
         abs((board.starts_mm[i + 1] - board.starts_mm[i]) - (true[i + 1][0] - true[i][0])) > 6
@@ -106,6 +114,87 @@ def test_own_wood() -> None:
         face = face_picture(board, Face.FRONT, SCALE, fine=1).rgb
         rows += [report(species, face, SCALE, overlap, seed) for overlap in (0.15, 0.3)]
     summed(rows)
+
+
+def over_a_part(board: SawnBoard, start: float, rng: np.random.Generator, k1: float) -> Camera:
+    """A phone held over the stretch of VIEW_MM from `start` on, some degrees off square."""
+    width, height, focal = 2400, 1600, 26.0 / 43.27 * float(np.hypot(2400, 1600))
+    far = focal * VIEW_MM / width
+    lean = np.radians(rng.uniform(-5, 5, 2))
+    turn = cv2.Rodrigues(np.array([lean[0], lean[1], 0.0]))[0]
+    rotation = cv2.Rodrigues(np.array([0, 0, np.radians(rng.uniform(-2, 2))]))[0] @ turn
+    middle = np.array([start + VIEW_MM / 2, board.width / 2, 0.0])
+    aim = np.array([0.0, rng.uniform(-60, 60), far])
+    return Camera(width, height, focal, rotation, aim - rotation @ middle, k1, 0.0)
+
+
+def part_seen(
+    board: SawnBoard, shown: Shown, span: tuple[float, float], rng: np.random.Generator, k1: float
+) -> tuple[Photo, np.ndarray, Camera]:
+    """A photograph of a stretch, and the corners of it as set by hand."""
+    camera = over_a_part(board, (span[0] + span[1] - VIEW_MM) / 2, rng, k1)
+    taken = photograph(board, Face.FRONT, camera, int(rng.integers(1, 9999)), faults=(), shown=shown)
+    ends = np.array([[span[0], 0], [span[1], 0], [span[1], board.width], [span[0], board.width]])
+    corners = camera.project(np.column_stack([ends, np.zeros(4)])) + rng.normal(0, 1.0, (4, 2))
+    return Photo(read_photo(taken.jpeg).rgb, 26.0), corners, camera
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_own_camera(known: bool) -> None:
+    """Long boards in three or four photographs of some 1.1 m, overlapping by a third."""
+    rows, off_across = [], []
+    print(f"\nlens {'known' if known else 'unknown'}")
+    for seed, species in enumerate(sorted(SPECIES)[::2]):
+        rng = np.random.default_rng(900 + seed)
+        length, width = float(rng.uniform(2200, 3200)), float(rng.uniform(130, 210))
+        log = grow_knots(grow_log(species, seed + 50), seed, 5000, 1.0)
+        board = board_at(log, str(seed), (length, width, 28.0), 300.0, float(rng.uniform(30, 120)))
+        shown, k1 = face_picture(board, Face.FRONT, 2.4, fine=1), float(rng.uniform(-0.06, 0.06))
+        count = int(np.ceil((length - 1100) / 730)) + 1
+        starts = np.linspace(0, length - 1100, count)
+        lens, pieces, truths, across = None, [], [], []
+        for number, start in enumerate(starts):
+            photo, corners, camera = part_seen(board, shown, (start, start + 1100), rng, k1)
+            if known:
+                lens = LensPrior(Lens((1199.5, 799.5), camera.focal, k1 + 0.002), 0.005, 0.002, 0.004)
+            open_ends = (number > 0, number < count - 1)
+            piece, frame = true_piece(
+                photo, corners, width, open_ends=open_ends, lens=lens, thickness_mm=28.0
+            )
+            grid = np.stack(
+                np.meshgrid(np.linspace(start + 10, start + 1090, 23), [5.0, width / 2, width - 5]), axis=-1
+            ).reshape(-1, 2)
+            at = frame.to_mm(camera.project(np.column_stack([grid, np.zeros(len(grid))])))
+            pieces.append(piece)
+            truths.append((grid, at))
+            across.append(np.abs(at[:, 1] - grid[:, 1]))
+        made = joined(pieces, length)
+        along = np.concatenate(
+            [
+                np.abs(made.places.along(number, at[:, 0], at[:, 1] / width - 0.5) - grid[:, 0])
+                for number, (grid, at) in enumerate(truths)
+            ]
+        )
+        wrong = [abs(a - b) > 6 for a, b in zip(made.starts_mm, starts, strict=True)][1:]
+        hidden = sum(bad and not join.weak for bad, join in zip(wrong, made.joins, strict=True))
+        untied = (made.untied_mm - length) / length * 1000
+        said = max(piece.across_mm for piece in pieces)
+        p95 = float(np.percentile(np.concatenate(across), 95))
+        rows.append((sum(wrong), hidden, count - 1, untied))
+        off_across.append((float(np.percentile(along, 95)), made.error_mm, p95, said))
+        print(
+            f"{species:16s} {length:.0f} mm  joins {count - 1}  wrong {sum(wrong)}"
+            f"  before tape {untied:+.2f} mm/m  along {np.percentile(along, 95):.2f} mm"
+            f" (said {made.error_mm:.1f})  across {p95:.2f} mm (said {said:.2f})"
+        )
+    summed(rows)
+    along_mm, along_said, across_mm, across_said = np.array(off_across).T
+    print(
+        f"along {np.median(along_mm):.2f} ({along_mm.max():.2f}) mm, "
+        f"held {np.mean(along_mm <= along_said):.2f}; "
+        f"across {np.median(across_mm):.2f} ({across_mm.max():.2f}) mm, "
+        f"held {np.mean(across_mm <= across_said):.2f}"
+    )
 
 
 @pytest.mark.data

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -17,14 +19,25 @@ def grain(seed: int = 0) -> np.ndarray:
 
 
 def cut(
-    face: np.ndarray, start: float, end: float, *, stretch: float = 1.0, seed: int = 0, light: float = 0.2
+    face: np.ndarray,
+    start: float,
+    end: float,
+    *,
+    stretch: float = 1.0,
+    seed: int = 0,
+    light: float = 0.2,
+    lean: float = 0.0,
 ) -> Piece:
-    """A piece from `start` to `end` mm whose own millimetres are wrong by `stretch`, in its own light."""
+    """A piece from `start` to `end` mm whose own millimetres are wrong by `stretch`, in its own light.
+
+    With `lean` its far edge is so much longer than its datum edge in its own millimetres.
+    """
     rng = np.random.default_rng(seed)
     columns = round((end - start) / stretch * SCALE)
     x = start + (np.arange(columns) + 0.5) / SCALE * stretch
     rows = np.arange(face.shape[0], dtype=np.float32)
-    at = np.tile((x * SCALE - 0.5).astype(np.float32), (rows.size, 1))
+    slant = np.linspace(-0.5, 0.5, columns) * lean * SCALE
+    at = (x * SCALE - 0.5 + (rows[:, None] / rows.size - 0.5) * slant).astype(np.float32)
     grey = cv2.remap(face, at, np.repeat(rows[:, None], columns, 1), cv2.INTER_LINEAR).astype(np.float32)
     grey *= 1 + light * np.linspace(-1, 1, columns)
     grey += rng.normal(0, 4, grey.shape)
@@ -52,6 +65,29 @@ def test_three_pieces_make_the_board_again() -> None:
         best = cv2.matchTemplate(near, window, cv2.TM_CCOEFF_NORMED).ravel()
         assert best.max() > 0.7
         assert abs(int(best.argmax()) / SCALE - 4.0) <= 1.5
+
+
+def test_a_camera_that_leant_over_one_edge_is_found_out_by_the_neighbours() -> None:
+    """Two long edges alone do not tell it, and one of them would come out 12 mm too short."""
+    face = grain(7)
+    pieces = [
+        cut(face, 0, 800, seed=1),
+        replace(cut(face, 560, 1400, seed=2, lean=12.0), lean_mm=15.0),
+        cut(face, 1180, 2000, seed=3),
+    ]
+    board = joined(pieces, LENGTH)
+    assert board.places.leans == pytest.approx((0.0, 12.0, 0.0), abs=2.0)
+    for v in (-0.4, 0.4):
+        true = 560 + 700 + 12.0 * v * (700 / 840 - 0.5)
+        assert float(board.places.along(1, 700.0, v)) == pytest.approx(true, abs=0.6)
+        assert float(board.places.within(1, true, v)) == pytest.approx(700.0, abs=0.6)
+    for v in (0.15, 0.85):  # the grain of the joined picture is the board's along both edges
+        lane = slice(round((v - 0.1) * 300), round((v + 0.1) * 300))
+        window = face[lane, int(860 * SCALE) : int(940 * SCALE)]
+        near = board.picture[lane, int(855 * SCALE) : int(945 * SCALE), 0]
+        best = cv2.matchTemplate(near, window, cv2.TM_CCOEFF_NORMED).ravel()
+        assert best.max() > 0.6
+        assert abs(int(best.argmax()) / SCALE - 5.0) <= 1.0
 
 
 def test_pieces_of_different_boards_are_a_weak_join_and_say_so() -> None:

@@ -58,11 +58,11 @@ def test_photographs_of_a_long_board_become_one_true_picture(
     board = joined([made for made, _, _ in pieces], LENGTH)
     assert not any(join.weak for join in board.joins)
     off = []
-    for (made, own, frame), start, stretch in zip(pieces, board.starts_mm, board.stretches, strict=True):
+    for number, (made, own, frame) in enumerate(pieces):
         for x, y in SPECKS:
             u, v = own.to_mm(frame.to_px([x, y]))
             if 0 < u < made.length_mm:
-                off.append((abs(start + stretch * u - x), abs(v - y)))
+                off.append((abs(float(board.places.along(number, u, v / WIDTH - 0.5)) - x), abs(v - y)))
     along, across = np.percentile(off, 95, axis=0)
     assert along < 2.5
     assert across < 1.5
