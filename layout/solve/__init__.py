@@ -16,8 +16,13 @@ packing         the cheapest choice among fillings (HiGHS)
 tidy            the later goals, with the boards settled
 search          these stages in order
 bound           what no layout can undercut: hopeful maps, and a store of area
+outside         all that is known of what boards give at most, and the cheapest that might do (HiGHS)
+straight        what no plan with straight cuts in the shop's order can undercut; it asks
+fields          for a board as a hopeful grid,
+priced          what that is worth at prices of the parts (dynamic programmes over slabs),
+counted         and which parts it can give at once, copies counted
 programme       the same asked of a constraint programme (CP-SAT), for small jobs
-prove, prover   both of these in a process of its own, and that process seen from here
+prove, prover   all of these in a process of its own, and that process seen from here
 result          a plan of fillings made into a Layout, exact to the hair
 whynot          why a part has no place, and what would help
 buying          the cheapest set at the yard, runners-up, what one more board would give

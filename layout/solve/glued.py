@@ -26,7 +26,7 @@ from layout.glue import GlueKind, GlueUp
 from layout.ground import usable_wood
 from layout.panels import glue_ups_of, least_staves, most_staves, rejoined_pieces, sawn_parts
 from layout.parts import Part, Staves
-from layout.placement import Layout, Placement
+from layout.placement import Bound, Layout, Placement
 from layout.repair.fault import Host, faults
 from layout.solve.mended import Core, better, part_of
 from layout.solve.params import SolveParams
@@ -213,13 +213,20 @@ def _on_one_board(
             trial = task.finish(sawn, _share(params, 1 / len(panels)), held)
             if not better(layout, trial, sawn):
                 fixed = held
-                layout = trial
+                layout = replace(trial, bound=_still(layout.bound, trial))
                 break
     own = {(item.part, item.copy) for item in task.locked}
     placements = tuple(
         item if (item.part, item.copy) in own else replace(item, locked=False) for item in layout.placements
     )
     return replace(layout, placements=placements)
+
+
+def _still(bound: Bound | None, layout: Layout) -> Bound | None:
+    """A bound from before staves were held to one board; one found with them held says less than it seems."""
+    if bound is None or layout.unplaced:
+        return None
+    return replace(bound, cost=min(bound.cost, layout.cost), proved=layout.cost <= bound.cost + 0.005)
 
 
 def _promising(boards: Sequence[Board], staves: Sequence[Part], fixed: Sequence[Placement]) -> list[Board]:

@@ -183,3 +183,10 @@ def test_no_glued_plan_has_a_violation(seed: int, mending: bool) -> None:
     assert [found.message for found in violations(boards, parts, shop, layout)] == []
     named = {part.name for part in sawn_parts(parts, shop, layout.glue_ups)}
     assert {item.part for item in (*layout.placements, *layout.unplaced)} <= named
+
+
+def test_staves_held_to_one_board_take_over_no_bound_found_with_them_held() -> None:
+    boards = [board("dear", 90.0, 1200, 260), board("a", 30.0, 1200, 130), board("b", 30.0, 1200, 130)]
+    parts = [Part("panel", 1000, 220, 20, staves=Staves(least=110, most=110, joint=2, trim=4))]
+    layout = plan(boards, parts, SHOP, SolveParams(seconds=4.0))
+    assert layout.bound is None or layout.bound.cost <= 60.0 + 1e-6

@@ -1,6 +1,7 @@
 """The bounds for straight cuts: exact on plates small enough to try everything, and below every plan."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -18,6 +19,7 @@ from layout.solve.outside import Outside
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.priced import Slabs
+from layout.solve.prover import Prover
 from layout.solve.straight import straight_bounds
 from tests.bench.jobs import a_case
 
@@ -129,6 +131,35 @@ def test_prices_bound_what_is_too_large_to_count(
     found = [money for money in class_bounds("small", seed, sawing, 2, 3.0) if money is not None]
     assert not layout.unplaced
     assert 0.0 < max(found) <= layout.cost + 1e-6
+
+
+def test_the_second_process_says_of_which_class_a_bound_is() -> None:
+    case = a_case("tiny", 7, Sawing.RIP_FIRST)
+    prover = Prover(case.boards, case.parts, case.shop, (), 8.0)
+    prover.wait(30.0)
+    prover.close()
+    assert prover.bound == pytest.approx(93.01, abs=0.01)
+    assert prover.of_class
+
+
+class WaitedFor(Prover):
+    """A second process that is given the time it needs, however busy the machine."""
+
+    def __init__(self, *task: object) -> None:
+        super().__init__(*task)  # type: ignore[arg-type]
+        self.wait(60.0)
+
+
+def test_a_plan_says_of_which_class_its_bound_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layout.solve.plan.Prover", WaitedFor)
+    case = a_case("tiny", 7, Sawing.RIP_FIRST)
+    layout = plan(case.boards, case.parts, case.shop, SolveParams(seconds=3.0))
+    assert layout.bound is not None
+    assert layout.bound.sawing is layout.sawing is Sawing.RIP_FIRST
+    assert layout.bound.method.endswith("rip first in 3 stages")
+    assert layout.bound.cost <= layout.cost
+    free = plan(case.boards, case.parts, replace(case.shop, sawing=Sawing.BAND_SAW), SolveParams(seconds=2.0))
+    assert free.bound is None or free.bound.method.endswith("however sawn")
 
 
 def test_what_is_known_of_boards_is_added_up() -> None:

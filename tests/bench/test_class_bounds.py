@@ -1,0 +1,66 @@
+"""How near plans with straight cuts come to what no plan of their class can undercut. Run by hand:
+
+    pytest tests/bench/test_class_bounds.py -m bench -s
+
+"greedy" is first fit decreasing in the class; "ours" the search for 10 s; "any" the
+quick bound for any sawing; "class" the bound for the class after 20 s. A star: the plan
+is proved cheapest. Seconds are those of one core, so that a busy machine measures the same.
+"""
+
+import time
+
+import numpy as np
+import pytest
+
+from layout.allowances import Sawing
+from layout.solve.bound import outside_of, question_of, quick_bound
+from layout.solve.construct import boards_by_value, first_draft, parts_by_size
+from layout.solve.filling import Filler
+from layout.solve.job import job_of
+from layout.solve.params import SolveParams
+from layout.solve.plan import plan
+from layout.solve.straight import straight_bounds
+from tests.bench.jobs import a_case
+
+pytestmark = pytest.mark.bench
+
+SEEDS = {"small": range(10), "medium": range(4), "large": range(2)}
+CLASSES = ((Sawing.RIP_FIRST, 3), (Sawing.RIP_FIRST, 2), (Sawing.CROSSCUT_FIRST, 3))
+
+
+@pytest.fixture(autouse=True)
+def _seconds_of_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layout.solve.stop.monotonic", time.process_time)
+    monkeypatch.setattr("layout.solve.straight.monotonic", time.process_time)
+
+
+@pytest.mark.parametrize(("sawing", "stages"), CLASSES)
+@pytest.mark.parametrize("size", list(SEEDS))
+def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
+    print(f"\n{size}, {sawing.value}, {stages} stages: greedy | ours | any | class | gap | after")
+    gaps, proved = [], 0
+    for seed in SEEDS[size]:
+        case = a_case(size, seed, sawing, stages)
+        job = job_of(case.boards, case.parts, case.shop)
+        greedy = first_draft(job, Filler(job), parts_by_size(job), boards_by_value(job)).money(job)
+        ours = plan(case.boards, case.parts, case.shop, SolveParams(prove=False, explain=False))
+        question = question_of(case.boards, case.parts, case.shop)
+        any_of_all = quick_bound(question) or 0.0
+        best, after, start = any_of_all, 0.0, time.process_time()
+        known = outside_of(question)
+        for money in straight_bounds(case.boards, case.parts, case.shop, known, 0.0, 20.0):
+            if money is not None and money > best + 0.005:
+                best, after = money, time.process_time() - start
+        took = time.process_time() - start
+        if ours.unplaced:
+            print(f"  {seed}: {len(ours.unplaced)} parts without a place")
+            continue
+        assert best <= ours.cost + 1e-6
+        gaps.append(100 * max(1 - best / ours.cost, 0.0))
+        proved += ours.cost <= best + 0.005
+        star = "*" if ours.cost <= best + 0.005 else ""
+        print(
+            f"  {seed}: {greedy:.1f} | {ours.cost:.1f}{star} | {any_of_all:.1f} | {best:.1f}"
+            f" | {gaps[-1]:.1f} % | {after:.1f} of {took:.1f} s"
+        )
+    print(f"  mean gap {np.mean(gaps):.1f} %, worst {max(gaps):.1f} %; proved {proved} of {len(gaps)}")
