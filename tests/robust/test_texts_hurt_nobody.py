@@ -50,7 +50,7 @@ def listed(text: str) -> tuple[Part, ...] | str:
         return said
 
 
-@few_or_many(600)
+@few_or_many(250)
 def test_tape_readings(cases: int) -> None:
     pieces = st.sampled_from(
         [*READINGS, "1", "9" * 400, "/", " ", "-", "mm", "cm", "m", "in", "ft", ".", ","]
@@ -67,7 +67,7 @@ def test_tape_readings(cases: int) -> None:
     each()
 
 
-@few_or_many(400)
+@few_or_many(250)
 def test_a_length_shown_is_read_back(cases: int) -> None:
     @seed(ROUND)
     @settings(max_examples=cases, deadline=None, database=None)
@@ -107,7 +107,7 @@ def test_a_reading_of_a_million_letters_is_refused_at_once() -> None:
             assert isinstance(reading(text), str)
 
 
-@few_or_many(1500)
+@few_or_many(800)
 def test_damaged_cutting_lists(cases: int) -> None:
     chance = seeded(31)
     others = [text.encode() for text in [*READINGS, "\t", ";", "\r", "inf", "nan", "1e999"]]
@@ -129,7 +129,7 @@ def test_damaged_cutting_lists(cases: int) -> None:
     assert 0 < read < cases
 
 
-@few_or_many(300)
+@few_or_many(150)
 def test_any_cells(cases: int) -> None:
     cell = st.one_of(st.text(max_size=12), st.sampled_from([*READINGS, "show", "1e400", "-0", "inf", "nan"]))
     rows = st.lists(st.dictionaries(st.sampled_from(COLUMNS), cell), max_size=5)

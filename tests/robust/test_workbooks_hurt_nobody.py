@@ -69,7 +69,7 @@ def test_a_good_workbook_gives_its_parts() -> None:
     assert rows.parts[1].length == pytest.approx(1200.15)
 
 
-@few_or_many(400)
+@few_or_many(250)
 def test_damaged_workbooks(cases: int, tmp_path: Path) -> None:
     chance = seeded(61)
     read = 0
