@@ -10,13 +10,14 @@ from vision.suggest.surface import Surface
 
 __all__ = ["pith"]
 
-_SHORTEST_MM = 60
+_SHORTEST_MM = 40
 _WIDEST_MM = 16
 _BRIDGE_MM = 40  # pieces of one streak lie no farther apart
-_BESIDE_MM = 10  # how dark a streak is, is told against the wood so far to either side
-# Worth of: one, log odds of the net's 75 % chance, share of the stretch that it runs along, how much
-# darker than the wood beside it [L*]. A logistic fit, rounded: a mineral streak looks like it but ends.
-_WEIGHTS = np.array([-4.21, 0.14, 4.31, 0.18])
+_APART_MM = 12  # streaks farther apart than this are not one
+# Worth of: one, log odds of the net's 75 % chance, share of the stretch that it runs along, how many more
+# such streaks there are, at most three. A logistic fit, rounded: a board has one pith; mineral streaks come
+# in numbers, and end.
+_WEIGHTS = np.array([-1.64, 0.25, 4.51, -1.42])
 
 
 def pith(surface: Surface) -> list[Found]:
@@ -27,21 +28,21 @@ def pith(surface: Surface) -> list[Found]:
     chance = np.asarray(cv2.blur(chances["pith"], (15, 1)), dtype=np.float32)
     likely = (chance > 0.3).astype(np.uint8)
     mask = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, np.ones((3, _BRIDGE_MM), np.uint8))
+    streaks = [
+        region
+        for region in regions_of(mask > 0, _SHORTEST_MM)
+        if region.wide >= _SHORTEST_MM and region.area / region.wide <= _WIDEST_MM
+    ]
     found: list[Found] = []
-    for region in regions_of(mask > 0, _SHORTEST_MM):
-        if region.wide < _SHORTEST_MM or region.area / region.wide > _WIDEST_MM:
-            continue
-        sure = log_odds(float(np.percentile(region.of(chance), 75)))
-        share = region.wide / surface.wood.shape[1]
-        said = np.array([1.0, sure, share, _darker(surface, region)])
-        ring = region.ring()
+    for streak in streaks:
+        more = sum(abs(_middle(other) - _middle(streak)) > _APART_MM for other in streaks)
+        sure = log_odds(float(np.percentile(streak.of(chance), 75)))
+        said = np.array([1.0, sure, streak.wide / surface.wood.shape[1], min(more, 3)])
+        ring = streak.ring()
         if ring is not None:
             found.append(Found(DefectKind.PITH, ring, chance_from(float(_WEIGHTS @ said))))
     return found
 
 
-def _darker(surface: Surface, region: Region) -> float:
-    lightness = surface.lab[..., 0]
-    top, low = max(0, region.top - _BESIDE_MM), region.top + region.high + _BESIDE_MM
-    beside = lightness[top:low, region.left : region.left + region.wide]
-    return float(np.median(beside) - np.median(region.of(lightness)))
+def _middle(region: Region) -> float:
+    return region.top + region.high / 2
