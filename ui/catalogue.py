@@ -25,6 +25,8 @@ from pathlib import Path
 from threading import Thread
 from typing import Any
 
+from pydantic import BaseModel
+
 from layout.stock import Face, Price
 from ui.changes import edit_between
 from ui.disk import check_writable, is_free
@@ -55,6 +57,15 @@ class Summary:
     done: tuple[str, ...] = ()
     before: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()
+
+
+class _Kept(BaseModel):
+    """What stands on disk of a board that is done."""
+
+    of: str
+    record: BoardRecord
+    files: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
 
 def surveyed_row(
@@ -263,19 +274,24 @@ def _keep(out: Path, row: Row, mark: str, found: Done) -> None:
     write_whole(_place(out, row), json.dumps(told).encode())
 
 
-def _told(out: Path, row: Row) -> dict[str, Any] | None:
+def _told(out: Path, row: Row) -> _Kept | None:
+    """What an earlier run has kept of a board; None if there is nothing, or nothing that can be used."""
     try:
-        told = json.loads(_place(out, row).read_bytes())
-        return told if isinstance(told, dict) else None
+        return _Kept.model_validate_json(_place(out, row).read_bytes())
     except (OSError, ValueError):
         return None
 
 
 def _is_done(out: Path, row: Row, mark: str) -> bool:
     told = _told(out, row)
-    return (
-        told is not None and told.get("of") == mark and all((out / name).exists() for name in told["files"])
-    )
+    return told is not None and told.of == mark and all(_is_there(out, name) for name in told.files)
+
+
+def _is_there(out: Path, name: str) -> bool:
+    try:
+        return (out / name).is_file()
+    except (OSError, ValueError):  # a name that no file can have
+        return False
 
 
 def _into_job(out: Path, rows: Sequence[Row]) -> None:
@@ -286,7 +302,7 @@ def _into_job(out: Path, rows: Sequence[Row]) -> None:
     job = folder.job()
     known = {board.id for board in job.boards}
     told = [_told(out, row) for row in rows if row.number not in known]
-    fresh = tuple(BoardRecord.model_validate(one["record"]) for one in told if one is not None)
+    fresh = tuple(one.record for one in told if one is not None)
     if fresh:
         after = job.model_copy(update={"boards": (*job.boards, *fresh)})
         folder.do(edit_between(job, after, f"survey {len(fresh)} boards"))

@@ -66,7 +66,11 @@ def folder_of(id: str) -> JobFolder:
         raise JobError(f"{id[:40]!r} is not the name of a job")
     elsewhere = _known()["elsewhere"].get(id)
     path = Path(elsewhere) if elsewhere else jobs_folder() / id
-    if not (path / "job.json").is_file():
+    try:
+        there = (path / "job.json").is_file()
+    except (OSError, ValueError):  # a name that no folder can have
+        there = False
+    if not there:
         raise JobError(f"the job {id!r} is not on this machine any more")
     return JobFolder(path)
 
@@ -141,7 +145,11 @@ def _inside() -> list[str]:
 def _known() -> dict[str, Any]:
     try:
         raw = json.loads(bytes_of(data_folder() / "known.json"))
-        return {"last": raw.get("last"), "elsewhere": dict(raw.get("elsewhere", {}))}
+        last, elsewhere = raw.get("last"), dict(raw.get("elsewhere", {}))
+        return {
+            "last": last if isinstance(last, str) else None,
+            "elsewhere": {id: path for id, path in elsewhere.items() if isinstance(path, str)},
+        }
     except (JobError, ValueError, TypeError, AttributeError):
         return {"last": None, "elsewhere": {}}
 
