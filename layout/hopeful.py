@@ -6,6 +6,8 @@ cannot be done on hopeful maps cannot be done at all. Half a tenth of a millimet
 is conceded to whoever measures.
 """
 
+from collections.abc import Sequence
+from dataclasses import replace
 from math import ceil, floor
 
 import numpy as np
@@ -14,13 +16,13 @@ from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
-from layout.demands import demands
-from layout.faults import shown_of
+from layout.demands import Demand, demands
+from layout.faults import Shown, shown_of
 from layout.ground import Ground
 from layout.offcuts import rectangle_in
 from layout.parts import Part
-from layout.poses import Left, box_size, left_of, poses
-from layout.stock import Face
+from layout.poses import box_size, left_of, poses
+from layout.stock import Where
 
 __all__ = ["hopeful_map", "hopeful_rectangles"]
 
@@ -42,27 +44,32 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     shape = (floor(room_x / ground.column) + 1, floor(room_y / ground.row) + 1)
     if lying[0].tilt:
         return np.ones(shape, dtype=np.bool_)
-    least, most = min(pose.from_front for pose in lying), max(pose.from_front for pose in lying)
-    shown = shown_of(_best_lefts(ground, part, least, most))
+    outside = _barred(
+        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.convex_rows.owner < 0))]
+    )
     found = np.zeros(shape, dtype=np.bool_)
-    outside = np.flatnonzero(ground.convex_rows.owner < 0)
-    whole = (0.0, 0.0, length, width)
     seen = set()
-    for pose in lying:
-        if (pose.face_from, pose.end_for_end) in seen:
-            continue
-        seen.add((pose.face_from, pose.end_for_end))
-        barred = _barred(ground, shape, [(whole, outside)])
-        asked = [
-            (shape_.bounds, np.flatnonzero(np.isin(ground.convex_rows.owner, list(item.defects))))
-            for item in demands(ground.faults, part, ground.shop, pose, shown=shown)
-            for shape_ in _upright(item.laid.shape)
-        ]
-        barred |= _barred(ground, shape, asked)
-        found |= ~barred
-        if bool(found.all()):
-            break
+    for shown in _least_shown(ground, part, [pose.from_front for pose in lying]):
+        for pose in lying:
+            told = demands(ground.faults, part, ground.shop, replace(pose, from_front=0.0), shown=shown)
+            key = frozenset(item.key for item in told)
+            if key in seen:
+                continue
+            seen.add(key)
+            found |= ~(outside | _barred(ground, shape, _asked(ground, told)))
+            if bool((found | outside).all()):
+                return found
     return found
+
+
+def _asked(ground: Ground, told: Sequence[Demand]) -> list[tuple[Rectangle, NDArray[np.int64]]]:
+    """Rectangles that may not touch obstacles, and which."""
+    owner = ground.convex_rows.owner
+    return [
+        (shape.bounds, np.flatnonzero(np.isin(owner, list(item.defects))))
+        for item in told
+        for shape in _upright(item.laid.shape)
+    ]
 
 
 def hopeful_rectangles(found: Map, ground: Ground) -> list[Rectangle]:
@@ -91,13 +98,24 @@ def _runs(line: Map) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(steps[::2], steps[1::2], strict=True)]
 
 
-def _best_lefts(ground: Ground, part: Part, least: float, most: float) -> list[Left]:
-    """What must be left of each defect even with the planing that takes most of it."""
-    found = []
-    for defect in ground.board.defects:
-        planed = most if defect.shows_on(Face.FRONT) else least
-        found.append(left_of(defect, ground.board, part.thickness, planed))
-    return found
+def _least_shown(ground: Ground, part: Part, planings: Sequence[float]) -> list[Shown]:
+    """What shows of the defects in a few shares of planing; any other shows all that one of them does.
+
+    The more is planed off the front, the less is left of what reaches in from there, and
+    the more of what reaches in from the back. So the least amounts that make a
+    difference to the former are enough.
+    """
+    board, least, most = ground.board, min(planings), max(planings)
+    depths = [item.depth for item in board.defects if item.depth is not None and item.where is Where.FRONT]
+    reaches = {least, *depths, *(depth - part.thickness for depth in depths)}
+    found: dict[Shown, None] = {}
+    for planed in sorted(reach for reach in reaches if least <= reach <= most):
+        lefts = [
+            left_of(item, board, part.thickness, planed + (_GIVE if item.where is Where.FRONT else -_GIVE))
+            for item in board.defects
+        ]
+        found[shown_of(lefts)] = None
+    return list(found)
 
 
 def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
