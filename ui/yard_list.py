@@ -75,12 +75,31 @@ def _row(cells: dict[str, str], where: str, units: Units) -> Row:
     row = Row(given["number"][:80], length, width, given["front"], given["back"])
     if given["thickness"]:
         row = replace(row, thickness=_taped(given["thickness"], "thickness", where, units))
+    return replace(
+        row,
+        species=given["species"][:80] or row.species,
+        price=_price(given["price"], where),
+        turned=_turned(given["turned"], where),
+    )
+
+
+def _price(text: str, where: str) -> float:
     try:
-        turned = Turn(given["turned"] or Turn.ROLLED)
-        price = float((given["price"] or "0").replace(",", "."))
-        return replace(row, species=given["species"] or row.species, price=Price(price).amount, turned=turned)
+        price = float((text or "0").replace(",", "."))
+    except ValueError:
+        raise JobError(f"{where}: price is {text[:40]!r}; give a number") from None
+    try:
+        return Price(price).amount
     except ValueError as error:
         raise JobError(f"{where}: {error}") from error
+
+
+def _turned(text: str, where: str) -> Turn:
+    try:
+        return Turn(text.lower() or Turn.ROLLED)
+    except ValueError:
+        ways = " or ".join(way.value for way in Turn)
+        raise JobError(f"{where}: turned is {text[:40]!r}; give {ways}") from None
 
 
 def _taped(text: str, name: str, where: str, units: Units) -> float:
