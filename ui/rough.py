@@ -6,7 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from ui.jobfile import BoardRecord, JobError
 from vision.errors import VisionError
 from vision.frame import Frame
-from vision.paper import found_paper
+from vision.paper import found_card, found_paper
 from vision.photo import Photo
 from vision.reference import Agreement, KnownSize, rough_check
 
@@ -18,7 +18,7 @@ _LIKE = 0.12  # a sheet as seen is this near, in size and shape, to the one it i
 
 
 def paper_checked(photo: Photo, frame: Frame, record: BoardRecord, error_mm: float = 0.0) -> Agreement | None:
-    """What a sheet of paper seen in a photograph says of the tape readings; None where none is seen.
+    """What a sheet of paper, else a bank card, seen in a photo says of the tape; None where none is seen.
 
     Parameters
     ----------
@@ -30,10 +30,10 @@ def paper_checked(photo: Photo, frame: Frame, record: BoardRecord, error_mm: flo
         How far the frame's own places may be off.
     """
     corners = found_paper(photo.rgb)
-    if corners is None:
-        return None
-    size = _size_of(frame, corners)
-    return None if size is None else _agreement(frame, corners, size, record, error_mm)
+    size = None if corners is None else _size_of(frame, corners)
+    if corners is None or size is None:
+        corners, size = found_card(photo.rgb, frame, record.length, record.width), KnownSize.BANK_CARD
+    return None if corners is None else _agreement(frame, corners, size, record, error_mm)
 
 
 def checked_with(

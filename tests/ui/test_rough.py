@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import drawn_board
+from tests.vision.test_paper import with_card
 from ui.jobfile import BoardRecord, JobError
 from ui.rough import checked_with, paper_checked
 from vision.frame import Frame
@@ -51,6 +52,16 @@ def test_what_the_lens_leaves_open_is_not_laid_on_the_tape(beside: tuple[Photo, 
 def test_no_paper_no_word() -> None:
     board = drawn_board(LENGTH, WIDTH)
     assert paper_checked(Photo(board.rgb, 26.0), board.frame, RECORD) is None
+
+
+@pytest.mark.parametrize(("wrong", "agrees"), [(1.0, True), (0.91, False)])
+def test_a_bank_card_where_it_lies_is_held_against_the_tape(wrong: float, agrees: bool) -> None:
+    board = drawn_board(LENGTH, WIDTH)
+    rgb, _ = with_card(board, (700.0, 95.0), 0.2, (40, 60, 150))
+    told = paper_checked(Photo(rgb, 26.0), Frame(np.diag([wrong, wrong, 1.0]) @ board.frame.to_board), RECORD)
+    assert told is not None
+    assert bool(told) is agrees
+    assert "bank card" in told.message
 
 
 def test_corners_that_go_round_nothing_get_one_sentence(beside: tuple[Photo, Frame]) -> None:

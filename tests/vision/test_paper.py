@@ -1,13 +1,14 @@
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
-from tests.vision.drawn import drawn_board
+from tests.vision.drawn import Drawn, drawn_board
 from vision.frame import Frame
 from vision.lens import Lens
-from vision.paper import found_paper
+from vision.paper import found_card, found_paper
 from vision.photo import read_photo
 from vision.reference import KnownSize, rough_check
 
@@ -26,8 +27,45 @@ def test_a_sheet_is_found_and_agrees_with_the_tape() -> None:
     assert rough_check(board.frame, found, KnownSize.A4)
 
 
-def test_a_board_alone_is_no_paper() -> None:
-    assert found_paper(drawn_board(1500.0, 190.0).rgb) is None
+def test_a_board_alone_is_no_paper_and_no_card() -> None:
+    board = drawn_board(1500.0, 190.0, dots=((300.0, 90.0), (800.0, 60.0)))
+    assert found_paper(board.rgb) is None
+    assert found_card(board.rgb, board.frame, 1500.0, 190.0) is None
+
+
+@pytest.mark.parametrize(
+    ("colour", "x", "y", "angle"),
+    [
+        ((40, 60, 150), 420.0, 95.0, 0.3),
+        ((215, 60, 50), 900.0, 260.0, -0.5),
+        ((225, 225, 215), 1100.0, -70.0, 1.5),
+    ],
+)
+def test_a_bank_card_is_found_on_the_board_and_beside_it(
+    colour: tuple[int, int, int], x: float, y: float, angle: float
+) -> None:
+    board = drawn_board(1500.0, 190.0)
+    rgb, true = with_card(board, (x, y), angle, colour)
+    found = found_card(rgb, board.frame, 1500.0, 190.0)
+    assert found is not None
+    assert max(float(np.hypot(*(true - corner).T).min()) for corner in found) < 1.5
+    assert rough_check(board.frame, found, KnownSize.BANK_CARD)
+
+
+def with_card(
+    board: Drawn, middle: tuple[float, float], angle: float, colour: tuple[int, int, int]
+) -> tuple[np.ndarray, np.ndarray]:
+    """The photograph with a round-cornered card in it, and where its sides meet [px]."""
+    half = np.array(KnownSize.BANK_CARD.value) / 2
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    rows, columns = board.rgb.shape[:2]
+    fine = (np.stack(np.meshgrid(np.arange(3 * columns), np.arange(3 * rows)), axis=-1) + 0.5) / 3 - 0.5
+    on = np.abs((board.frame.to_mm(fine) - middle) @ spin) - (half - 3.18)  # ISO/IEC 7810, from memory
+    inside = (np.hypot(*np.moveaxis(np.maximum(on, 0.0), -1, 0)) < 3.18).astype(np.float32)
+    share = cv2.resize(inside, (columns, rows), interpolation=cv2.INTER_AREA)[..., None]
+    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half @ spin.T + middle
+    rgb = board.rgb * (1 - share) + np.array(colour) * share
+    return rgb.astype(np.uint8), board.frame.to_px(corners)
 
 
 @pytest.mark.data
