@@ -180,10 +180,14 @@ def _sawn(
         if near > reached + _SIZE:
             cuts.append(Cut(board, 0, lump.kind, near - kerf, start, end, lump.stage, kept_before=False))
             over.append(between(reached, near - kerf))
+        else:
+            near = reached  # no cut, so that is where the lump really begins
         reached = far
         if far < lump.box[high] - _SIZE:
             cuts.append(Cut(board, 0, lump.kind, far, start, end, lump.stage))
             reached = far + kerf
+        else:
+            far = reached = lump.box[high]
         lumps.append(_Lump(between(near, far), tuple(group), _other(lump.kind), lump.stage + 1))
     over.append(between(reached, lump.box[high]))
     unfinished = [item for item in lumps if len(item.numbers) > 1 or not _to_size(item, boxes)]

@@ -35,10 +35,13 @@ from layout.parts import Part, PartSide, Rings, Visibility, Zone
 __all__ = [
     "LAYER_SQUARING",
     "RIP_AND_JOINT",
+    "a_stave",
     "glue_ups_of",
+    "heart_up",
     "is_panel",
     "least_staves",
     "most_staves",
+    "panel_glue_up",
     "rejoined_pieces",
     "sawn_parts",
     "stave_name",
@@ -107,6 +110,14 @@ def glue_ups_of(
     return tuple(_glue_up(part, copy, shop, widths) for part in parts for copy in _copies(part, shop))
 
 
+def panel_glue_up(part: Part, copy: int, sizes: Sequence[float]) -> GlueUp:
+    """How one copy of a panel is glued up from staves of these widths, from the near edge [mm]."""
+    assert part.staves is not None
+    staves = tuple(Stave(stave_name(part, copy, n), 1, size) for n, size in enumerate(sizes, start=1))
+    loss = (len(sizes) - 1) * part.staves.joint + part.staves.trim
+    return GlueUp(part.name, copy, GlueKind.PANEL, staves, loss)
+
+
 def sawn_parts(parts: Sequence[Part], shop: Shop, glue_ups: Sequence[GlueUp]) -> tuple[Part, ...]:
     """The cutting list as the saw sees it: staves and layers in place of what is glued from them.
 
@@ -141,10 +152,7 @@ def _copies(part: Part, shop: Shop) -> Iterable[int]:
 
 def _glue_up(part: Part, copy: int, shop: Shop, widths: Mapping[str, Sequence[float]]) -> GlueUp:
     if part.staves is not None:
-        sizes = widths[part.name]
-        staves = tuple(Stave(stave_name(part, copy, n), 1, size) for n, size in enumerate(sizes, start=1))
-        loss = (len(sizes) - 1) * part.staves.joint + part.staves.trim
-        return GlueUp(part.name, copy, GlueKind.PANEL, staves, loss)
+        return panel_glue_up(part, copy, widths[part.name])
     if part.layers > 1:
         size = part.thickness / part.layers
         layers = tuple(Stave(f"{part.name} layer {n}", copy, size) for n in range(1, part.layers + 1))
@@ -160,38 +168,62 @@ def _glue_up(part: Part, copy: int, shop: Shop, widths: Mapping[str, Sequence[fl
     return GlueUp(part.name, copy, GlueKind.REJOINED, whole, loss, (text,))
 
 
+def a_stave(
+    part: Part, name: str, size: float, reached: float, first: bool, last: bool, heart_up: bool | None
+) -> Part:
+    """One stave of a panel, as a part to be sawn.
+
+    Parameters
+    ----------
+    part : Part
+        The panel.
+    name : str
+        What the stave is called.
+    size : float
+        Its finished width [mm].
+    reached : float
+        Where it begins, from the panel's near edge [mm].
+    first, last : bool
+        Whether it has the panel's near edge, its far edge.
+    heart_up : bool or None
+    """
+    rules = part.staves
+    assert rules is not None
+    sides = {side: part.visibility(side) for side in PartSide}
+    if not first:
+        sides[PartSide.NEAR_EDGE] = Visibility.CONCEALED
+    if not last:
+        sides[PartSide.FAR_EDGE] = Visibility.CONCEALED
+    return replace(
+        part,
+        name=name,
+        width=size,
+        quantity=1,
+        sides=sides,
+        outline=_strip(part.outline, part, reached, size),
+        zones=tuple(_zones(part, reached, size)),
+        width_allowance=max(rules.joint, rules.trim) if first or last else rules.joint,
+        staves=None,
+        heart_up=heart_up,
+    )
+
+
 def _staves(part: Part, item: GlueUp) -> list[Part]:
     rules = part.staves
     assert rules is not None
     found, reached = [], 0.0
     for number, stave in enumerate(item.staves):
-        first, last = number == 0, number == len(item.staves) - 1
-        sides = {side: part.visibility(side) for side in PartSide}
-        if not first:
-            sides[PartSide.NEAR_EDGE] = Visibility.CONCEALED
-        if not last:
-            sides[PartSide.FAR_EDGE] = Visibility.CONCEALED
-        outer = first or last
-        found.append(
-            replace(
-                part,
-                name=stave.part,
-                width=stave.size,
-                quantity=1,
-                sides=sides,
-                outline=_strip(part.outline, part, reached, stave.size),
-                zones=tuple(_zones(part, reached, stave.size)),
-                width_allowance=max(rules.joint, rules.trim) if outer else rules.joint,
-                same_board_as=item.staves[0].part if rules.one_board and not first else part.same_board_as,
-                staves=None,
-                heart_up=_heart_up(rules.rings, number),
-            )
-        )
+        last = number == len(item.staves) - 1
+        mate = item.staves[0].part if rules.one_board and number else part.same_board_as
+        heart = heart_up(rules.rings, number)
+        one = a_stave(part, stave.part, stave.size, reached, number == 0, last, heart)
+        found.append(replace(one, same_board_as=mate))
         reached += stave.size
     return found
 
 
-def _heart_up(rings: Rings, number: int) -> bool | None:
+def heart_up(rings: Rings, number: int) -> bool | None:
+    """Whether the heart side of a stave, counted from 0, must be its face; None if it does not matter."""
     if rings is Rings.AS_IT_COMES:
         return None
     return rings is Rings.ALIKE or number % 2 == 0

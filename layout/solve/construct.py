@@ -76,19 +76,20 @@ def draft_from(job: Job, placements: Sequence[Placement]) -> Draft:
     for item in placements:
         by_board.setdefault(item.board, []).append(item)
     for board, one in enumerate(job.boards):
-        places, counts = [], [0] * len(job.parts)
+        places: list[tuple[int, float, float]] = []
+        left = job.left(draft.missing)
         maps = job.maps[board] if one.id in by_board else None
         for item in by_board.get(one.id, []):
             number = numbers.get(item.part)
             if maps is None or item.locked or number is None or item.tilt:
                 continue
-            if maps[number].allows(item.x, item.y) and counts[number] < draft.missing[number]:
+            if left[number] and maps[number].allows(item.x, item.y):
                 places.append((number, item.x, item.y))
-                counts[number] += 1
+                left[number] -= 1
         if maps is not None:
             boxes = [(x, y, x + maps.sizes[n][0], y + maps.sizes[n][1]) for n, x, y in places]
             if sawable([*boxes, *job.taken[board]], job.sawing, job.shop.stages, job.kerf):
-                draft.put(Filling(board, tuple(counts), tuple(places)))
+                draft.put(Filling(board, job.counts(draft.missing, left), tuple(places)))
     return draft
 
 

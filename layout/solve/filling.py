@@ -7,12 +7,14 @@ other direction, and goes on behind it. Every filling it makes is sawable by
 construction (`layout.cuts`).
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
 from layout.allowances import Sawing
 from layout.cuts import Box
+from layout.solve.family import Left
 from layout.solve.job import Job
 from layout.solve.nesting import Begin, nested
 from layout.solve.slabs import Builder, Place
@@ -85,15 +87,17 @@ class Filler:
         apart : dict of part to begin
             Free nesting: parts that begin elsewhere.
         """
-        job = self.job
-        here = self.tried(board, left, order)
+        job, free = self.job, self.job.left(left)
+        here = self.tried(board, free, order)
         if not here:
             return Filling(board, (0,) * len(job.parts), ())
         if crosscut_first is None and job.sawing is Sawing.BAND_SAW:
-            return self._filling(board, self._nested(board, left, here, care, begin, apart), care)
+            nest = self._nested(board, free, here, care, begin, apart)
+            return self._filling(board, nest, care, job.counts(left, free))
         lump = self.lump(board, left, care, begin, crosscut_first)
+        lump.builder.left = free
         lump.builder.lump(*lump.whole, lump.crosscut_first, self.stages, here)
-        return self.filling(lump, lump.builder.places)
+        return self.filling(lump, lump.builder.places, job.counts(left, free))
 
     def lump(
         self,
@@ -115,13 +119,13 @@ class Filler:
             first = crosscut_first
         return Lump(board, care, frame, builder, (0.0, 0.0, ground.length, ground.width), first)
 
-    def filling(self, lump: "Lump", places: Sequence[Place]) -> Filling:
-        """What a board is cut into, from places as its builder tells them."""
+    def filling(self, lump: "Lump", places: Sequence[Place], counts: Sequence[int] = ()) -> Filling:
+        """What a board is cut into, from places as its builder tells them; counted if it is not said."""
         sizes = self.job.maps[lump.board].sizes
         found = [(part, *lump.frame.corner(x, y, *sizes[part])) for part, x, y in places]
-        return self._filling(lump.board, found, lump.care)
+        return self._filling(lump.board, found, lump.care, counts)
 
-    def tried(self, board: int, left: Sequence[int], order: Sequence[int]) -> list[int]:
+    def tried(self, board: int, left: Left | Sequence[int], order: Sequence[int]) -> list[int]:
         """Parts to try on a board: all there are, or of very many the first and some of the others."""
         here = [part for part in order if left[part]]
         if len(here) <= _MOST_TRIED:
@@ -133,7 +137,7 @@ class Filler:
     def _nested(
         self,
         board: int,
-        left: Sequence[int],
+        left: Left,
         here: Sequence[int],
         care: Care,
         begin: Begin,
@@ -142,7 +146,7 @@ class Filler:
         maps = self.job.maps[board]
         here = [part for part in here if not self.views.hurry() and maps[part].anywhere]
         oks = {part: allowed_cells(maps[part], care) for part in here}
-        return nested(maps, oks, list(left), here, self._fixed(board), begin, apart) if here else []
+        return nested(maps, oks, left, here, self._fixed(board), begin, apart) if here else []
 
     def _fixed(self, board: int) -> list[Box]:
         """Pieces already on a board, from its ground's origin [mm]."""
@@ -152,11 +156,11 @@ class Filler:
         ground = self.job.grounds[board]
         return [(x0 - ground.x0, y0 - ground.y0, x1 - ground.x0, y1 - ground.y0) for x0, y0, x1, y1 in boxes]
 
-    def _filling(self, board: int, found: Sequence[Place], care: Care) -> Filling:
+    def _filling(self, board: int, found: Sequence[Place], care: Care, counts: Sequence[int] = ()) -> Filling:
         ground, maps = self.job.grounds[board], self.job.maps[board]
-        counts = [0] * len(maps)
-        for part, _, _ in found:
-            counts[part] += 1
+        if not counts:
+            times = Counter(part for part, _, _ in found)
+            counts = [times[part] for part in range(len(maps))]
         places = tuple((part, x + ground.x0, y + ground.y0) for part, x, y in found)
         mend = 0.0
         if care is Care.MENDED:

@@ -73,7 +73,7 @@ class Walk:
         self.areas = job.areas()
         self.sizes = job.woods
         self.most_held = [0.5 * size for size in self.sizes]
-        self._weights = [area * 10.0**part.priority for area, part in zip(self.areas, job.parts, strict=True)]
+        self._weights = job.weights()
         self._on_better = on_better
         self._is_best = is_best
         self._given_up: set[frozenset[int]] = set()
@@ -99,7 +99,7 @@ class Walk:
     def penalties(self) -> list[float]:
         """A price for leaving out one copy of each part that no saving on boards can pay [money]."""
         dear = 2.0 * sum(self.job.prices) + 1.0
-        least = max(min(self._weights, default=1.0), 1.0)
+        least = max(min(self._weights[: len(self.job.books.parts)], default=1.0), 1.0)
         return [dear * weight / least for weight in self._weights]
 
     def _held(self, counts: Sequence[int]) -> float:
@@ -250,9 +250,11 @@ class Walk:
         }
 
     def _order(self, power: float, spread: float) -> list[int]:
-        chance = self.chance
+        chance, parts, areas = self.chance, self.job.parts, self.areas
+        tried = self.job.books.drawn(chance)
         scores = [
-            (-part.priority, -(area**power) * exp(spread * chance.gauss(0.0, 1.0)))
-            for part, area in zip(self.job.parts, self.areas, strict=True)
+            (-parts[group[0]].priority, -(areas[group[0]] ** power) * exp(spread * chance.gauss(0.0, 1.0)))
+            for group in tried
         ]
-        return sorted(range(len(scores)), key=scores.__getitem__)
+        order = sorted(range(len(tried)), key=scores.__getitem__)
+        return [part for number in order for part in tried[number]]

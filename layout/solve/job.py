@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from math import ceil, floor
+from math import ceil, floor, inf
 from typing import overload
 
 import numpy as np
@@ -16,8 +16,10 @@ from layout.ground import Ground, usable_wood
 from layout.parts import Part
 from layout.placement import Placement
 from layout.poses import box_size
+from layout.solve.family import Books, Family, Left
 from layout.solve.few import Few, Picked
 from layout.solve.memory import known_ground, known_map
+from layout.solve.strips import stave_map
 from layout.stock import Board
 
 __all__ = ["Job", "Maps", "job_of", "without"]
@@ -92,6 +94,9 @@ class Job:
         Sawn pieces fixed on each board, in its own frame [mm].
     mended : bool
         Whether some places are allowed only with a repair.
+    books : Books
+        The accounts of staves of free width: they stand at the end of `wanted`,
+        and the panels they are of at the end of `parts`.
     """
 
     shop: Shop
@@ -104,6 +109,7 @@ class Job:
     prices: list[float]
     taken: list[list[Box]] = field(default_factory=list)
     mended: bool = False
+    books: Books = field(default_factory=lambda: Books((), ()))
 
     @property
     def kerf(self) -> float:
@@ -115,7 +121,27 @@ class Job:
 
     def areas(self) -> list[float]:
         """Finished-size areas of the parts, the usual value of placing one [mm2]."""
-        return [part.length * part.width for part in self.parts]
+        plain = len(self.parts) - len(self.books.extra)
+        sizes = [part.length * part.width for part in self.parts[:plain]]
+        return [*sizes, *(area for _, area in self.books.extra)]
+
+    def weights(self) -> list[float]:
+        """What leaving out one copy of each part weighs, by size and priority."""
+        weights = [area * 10.0**part.priority for area, part in zip(self.areas(), self.parts, strict=True)]
+        for number in self.books.quotas:
+            staves = self.parts[number].staves
+            assert staves is not None
+            # An outer stave missing is a stave missing, though its width is on another account.
+            weights[number] = self.parts[number].length * staves.least * 10.0 ** self.parts[number].priority
+        return weights
+
+    def left(self, missing: Sequence[int]) -> Left:
+        """What of the copies missing may be placed next, to be counted down."""
+        return self.books.left(missing)
+
+    def counts(self, missing: Sequence[int], left: Left) -> tuple[int, ...]:
+        """What was placed of `missing` since `left` was made of it."""
+        return self.books.counts(missing, left)
 
     def only(self, numbers: Sequence[int]) -> "Job":
         """The job with these boards only; what is made for one is made for both."""
@@ -137,6 +163,7 @@ def job_of(
     wanted: Sequence[int] | None = None,
     mending: Mending | None = None,
     locked: Sequence[Placement] = (),
+    families: Sequence[Family] = (),
 ) -> Job:
     """What the search needs to know of every board that may be cut.
 
@@ -149,25 +176,30 @@ def job_of(
         See `layout.demands`.
     locked : sequence of Placement
         Their wood is taken, and their boards are paid for.
+    families : sequence of Family
+        Staves of free width; their kinds are among the parts.
     """
+    books = Books(parts, families)
     usable = [board for board in boards if not board.forbidden]
     listed = {part.name: part for part in parts}
     boxes: dict[str, list[Box]] = {}
     for item in locked:
         boxes.setdefault(item.board, []).append(sawn_box(item, listed[item.part], shop))
     taken = [boxes.get(board.id, []) for board in usable]
-    grounds, maps = _made_late(usable, parts, shop, mending, taken)
+    every = [*parts, *(panel for panel, _ in books.extra)]
+    grounds, maps = _made_late(usable, every, shop, mending, taken, books)
     return Job(
         shop,
         usable,
-        list(parts),
-        [part.quantity for part in parts] if wanted is None else list(wanted),
+        every,
+        books.wanted(()) if wanted is None else list(wanted),
         [max(float(usable_wood(board, shop).area), 1.0) for board in usable],
         grounds,
         maps,
         [0.0 if box else price_of(board) for board, box in zip(usable, taken, strict=True)],
         taken,
         mending is not None,
+        books,
     )
 
 
@@ -177,18 +209,32 @@ def _made_late(
     shop: Shop,
     mending: Mending | None,
     taken: Sequence[Sequence[Box]],
+    books: Books,
 ) -> tuple[Few[Ground], Few[Maps]]:
-    """Grounds and maps of boards, to be made when they are asked for."""
-    cells = int(min(max(_MOST_CELLS // max(len(boards) * len(parts), 1), 20_000), 80_000))
+    """Grounds and maps of boards, to be made when they are asked for.
+
+    Staves of free width are not laid where only a repair would help; the parts
+    that stand for accounts of theirs lie nowhere.
+    """
+    # The many widths of a stave are no reason for coarser maps.
+    most = len(parts) - len(books.members) - len(books.extra) + 3 * len(books.families)
+    cells = int(min(max(_MOST_CELLS // max(len(boards) * most, 1), 20_000), 80_000))
     grounds = Few(len(boards), lambda number: known_ground(boards[number], shop, cells), _MOST_GROUNDS)
     sizes: dict[float, list[tuple[float, float]]] = {}
 
     def maps(number: int) -> Maps:
         board = boards[number]
         if board.grain not in sizes:
-            sizes[board.grain] = [box_size(part, board, shop) for part in parts]
+            nowhere = [(inf, inf)] * len(books.extra)
+            real = parts[: len(parts) - len(nowhere)]
+            sizes[board.grain] = [*(box_size(part, board, shop) for part in real), *nowhere]
 
         def make(ground: Ground, part: Part) -> ClearMap:
+            if part.staves is not None:
+                return ClearMap(ground, inf, inf, np.zeros((1, 1), dtype=np.bool_))
+            kind = books.kinds.get(part.name)
+            if kind is not None:
+                return without(stave_map(ground, kind), taken[number])
             found = known_map(ground, part) if mending is None else clear_map(ground, part, mending)
             return without(found, taken[number])
 

@@ -125,7 +125,7 @@ class Market:
         counts = np.array([item.counts for item in self._columns])
         boards = np.array([item.board for item in self._columns])
         prices = np.array(job.prices) + 1e-6
-        while any(draft.missing) and not stop.now(share):
+        while any(draft.missing) and len(boards) and not stop.now(share):
             held = np.minimum(counts, np.array(draft.missing)) @ np.array(self.worth)
             worth = np.zeros(len(prices))
             np.maximum.at(worth, boards, held)

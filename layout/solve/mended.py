@@ -30,7 +30,7 @@ from layout.solve.reserve import Reserve
 from layout.solve.result import with_cuts
 from layout.stock import Board, Wish
 
-__all__ = ["Core", "better", "part_of", "with_repairs"]
+__all__ = ["Core", "better", "part_of", "with_repairs", "without"]
 
 Fault = tuple[str, str, str]  # board, defect, and the part it may lie in
 
@@ -87,7 +87,8 @@ def with_repairs(
         Asked between plans.
     """
     began = monotonic()
-    free = _mendable(boards, parts, shop)
+    staves = {kind.part.name for family in params.families for kind in family.kinds}
+    free = _mendable(boards, [part for part in parts if part.name not in staves], shop)
     if not free:
         return core(boards, parts, shop, params, locked=locked)
     first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
@@ -152,7 +153,7 @@ def _mended_plan(
         plan = wood.told_apart(task.core(on, wood.all_parts, task.shop, search, locked=wood.all_locked))
         made, left = task.made(plan)
         if left:
-            made = task.without(plan, left)
+            made = without(task.boards, task.parts, task.shop, plan, left, task.looks, task.locked)
         if best is None or better(made, best, task.parts):
             best = made
         if not left or late or task.stopped():
@@ -187,22 +188,32 @@ class _Task:
         """The plan with its repairs really made, and the parts that stay with a fault."""
         return carried_out(self.boards, self.parts, self.shop, plan, self.looks)
 
-    def without(self, plan: Layout, left: Sequence[Unmended]) -> Layout:
-        """The plan less the parts whose faults cannot be made good; locked ones stay."""
-        fixed = {(item.part, item.copy) for item in self.locked}
-        while left:
-            gone = {(item.placement.part, item.placement.copy): item for item in left}
-            gone = {key: item for key, item in gone.items() if key not in fixed}
-            if not gone:
-                break
-            rest = tuple(item for item in plan.placements if (item.part, item.copy) not in gone)
-            told = tuple(
-                Unplaced(part, copy, f"On board {item.placement.board}: {item.reason}.")
-                for (part, copy), item in gone.items()
-            )
-            plan = replace(plan, placements=rest, unplaced=(*plan.unplaced, *told), repairs=())
-            plan, left = self.made(with_cuts(plan, self.boards, self.parts, self.shop))
-        return plan
+
+def without(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    plan: Layout,
+    left: Sequence[Unmended],
+    looks: Sequence[Looks] = (),
+    locked: Sequence[Placement] = (),
+) -> Layout:
+    """The plan less the parts whose faults cannot be made good; locked ones stay."""
+    fixed = {(item.part, item.copy) for item in locked}
+    while left:
+        gone = {(item.placement.part, item.placement.copy): item for item in left}
+        gone = {key: item for key, item in gone.items() if key not in fixed}
+        if not gone:
+            break
+        rest = tuple(item for item in plan.placements if (item.part, item.copy) not in gone)
+        told = tuple(
+            Unplaced(part, copy, f"On board {item.placement.board}: {item.reason}.")
+            for (part, copy), item in gone.items()
+        )
+        plan = replace(plan, placements=rest, unplaced=(*plan.unplaced, *told), repairs=())
+        plan = with_cuts(plan, boards, parts, shop)
+        plan, left = carried_out(boards, parts, shop, plan, looks)
+    return plan
 
 
 def _mendable(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> frozenset[Fault]:

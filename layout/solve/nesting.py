@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from layout.clear import ClearMap
 from layout.cuts import Box
 from layout.ground import Ground
+from layout.solve.family import Left
 
 __all__ = ["nested"]
 
@@ -31,7 +32,7 @@ _TRIES = 40  # cells looked at before a part is said not to fit
 def nested(
     maps: Sequence[ClearMap],
     oks: Mapping[int, Map],
-    left: list[int],
+    left: Left,
     order: Sequence[int],
     fixed: Sequence[Box],
     begin: Begin = (False, False, False),

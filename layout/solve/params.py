@@ -7,6 +7,7 @@ from layout.demands import Mending
 from layout.glue import GlueUp
 from layout.placement import Placement
 from layout.repair.looks import Looks
+from layout.solve.family import Family
 
 __all__ = ["SolveParams"]
 
@@ -35,6 +36,8 @@ class SolveParams:
         Colour and grain of faces, where measured: repairs choose their donors by them.
     glue_ups : tuple of GlueUp
         Of the layout that locked staves come from: their panels keep their widths.
+    families : tuple of Family
+        Staves of free width among the parts; `plan` sets them itself.
     explain : bool
         Whether to look for why a part has no place, which takes a while; off for
         plans that are only compared.
@@ -48,6 +51,7 @@ class SolveParams:
     start: tuple[Placement, ...] = ()
     looks: tuple[Looks, ...] = ()
     glue_ups: tuple[GlueUp, ...] = ()
+    families: tuple[Family, ...] = ()
     explain: bool = True
 
     def __post_init__(self) -> None:

@@ -12,6 +12,7 @@ from layout.parts import Part
 from layout.placement import Bound, Layout, Placement, Unplaced
 from layout.solve.construct import Draft, draft_from
 from layout.solve.explain import UNEXPLAINED, explained
+from layout.solve.family import Books, missing_staves
 from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
@@ -118,18 +119,19 @@ def plan_sawn(
 ) -> Layout:
     """The best layout of parts as they are sawn: no glue-ups, and repairs only as `params.mending` says."""
     stop = Stop(params, should_stop)
-    wanted = _still_wanted(parts, locked)
-    job = job_of(boards, parts, shop, wanted, params.mending, locked)
+    wanted = Books(parts, params.families).wanted(locked)
+    job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)
 
     def report(draft: Draft) -> None:
         if on_progress is not None:
-            done = sum(wanted) - sum(draft.missing)
+            placed = [n - left for n, left in zip(wanted, draft.missing, strict=True)]
+            done = sum(placed[: len(parts)])
             sketch = tuple(
                 (job.boards[board].id, job.parts[kind].name, x, y)
                 for board, filling in draft.fillings.items()
                 for kind, x, y in filling.places
             )
-            on_progress(Progress(stop.elapsed(), done, sum(wanted), draft.money(job), sketch))
+            on_progress(Progress(stop.elapsed(), done, sum(wanted[: len(parts)]), draft.money(job), sketch))
 
     prover = _prover(boards, parts, shop, params, locked)
     try:
@@ -155,7 +157,7 @@ def _prover(
     locked: Sequence[Placement],
 ) -> Prover | None:
     """A second process that looks for a bound, where there is time for one and no repair upsets it."""
-    if not params.prove or params.iterations is not None or params.mending is not None:
+    if not params.prove or params.iterations is not None or params.mending is not None or params.families:
         return None
     if params.seconds < _LEAST_PROOF:
         return None
@@ -173,13 +175,6 @@ def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop)
     how = f"{shop.sawing.value} in {shop.stages} stages" if of_class else "however sawn"
     method = f"no choice of cheaper boards holds all parts, {how}"
     return replace(layout, bound=Bound(min(bound, layout.cost), shop.sawing, proved, method))
-
-
-def _still_wanted(parts: Sequence[Part], locked: Sequence[Placement]) -> list[int]:
-    held: dict[str, int] = {}
-    for item in locked:
-        held[item.part] = held.get(item.part, 0) + 1
-    return [max(part.quantity - held.get(part.name, 0), 0) for part in parts]
 
 
 def _reasons(
@@ -212,7 +207,7 @@ def _reasons(
             held = {item.copy for item in locked if item.part == part.name}
             free = [copy for copy in range(1, part.quantity + 1) if copy not in held]
             found += [Unplaced(part.name, copy, reason) for copy in free[len(free) - draft.missing[number] :]]
-    return found
+    return [*found, *missing_staves(job.books, draft.missing, UNEXPLAINED)]
 
 
 def _boxes(job: Job, draft: Draft, board: int) -> list[Box]:

@@ -64,7 +64,8 @@ def searched(
     while not stop.now(_WALK) and not walk.settled():
         with stop.turn(turn):
             walked(walk, stop, _WALK)
-        if len(job.boards) >= _FEW_BOARDS and walk.best_worth[:2] > (0.0, 0.0):
+        # What a width is worth depends on the widths beside it: the market has no price for staves.
+        if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
             _trade(market, walk, stop, round(share * turn))
         turn = min(2 * turn, _LAST_TURN)
     if walk.settled():

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from layout.cuts import Box, groups
 from layout.ground import Ground
 from layout.placement import CutKind
+from layout.solve.family import Left
 from layout.solve.views import View
 
 __all__ = ["Builder", "Place"]
@@ -21,7 +22,7 @@ class Builder:
     def __init__(
         self,
         view: View,
-        left: list[int],
+        left: Left,
         kerf: float,
         ground: Ground,
         fixed: Sequence[Box] = (),
@@ -93,6 +94,8 @@ class Builder:
                 gap = (x0, y0, x - kerf, y1) if crosscut else (x0, y0, x1, y - kerf)
                 self.slabs(*gap, crosscut, stages, order[1:])
                 if not left[part]:
+                    # A stave in the gap took the width this one was to have.
+                    x0, y0 = (near, y0) if crosscut else (x0, near)
                     continue
             if stages == 1:
                 left[part] -= 1

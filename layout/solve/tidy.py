@@ -35,8 +35,10 @@ def tidied(job: Job, filler: Filler, draft: Draft, stop: Stop, chance: Random, s
         crosscut = chance.random() < 0.5
         power = chance.choice((0.0, 0.5, 1.0))
         for board in ruined:
-            scores = [area**power * chance.lognormvariate(0.0, 0.4) for area in areas]
-            order = sorted(range(len(areas)), key=lambda part: (-job.parts[part].priority, -scores[part]))
+            tried = job.books.drawn(chance)
+            scores = [areas[group[0]] ** power * chance.lognormvariate(0.0, 0.4) for group in tried]
+            order = sorted(range(len(tried)), key=lambda n: (-job.parts[tried[n][0]].priority, -scores[n]))
+            order = [part for number in order for part in tried[number]]
             trial.put(filler.fill(board, trial.missing, order, care, crosscut))
         if sum(trial.missing) > best_taste[0]:
             continue
