@@ -102,11 +102,8 @@ class Ground:
         return Rows(low, high, np.arange(count))
 
     @cached_property
-    def convex_rows(self) -> Rows:
-        """The obstacles again, cut until every piece is convex; slivers that are not are left out.
-
-        So a piece really reaches over every stretch said of it, also over several rows at once.
-        """
+    def _convex_pieces(self) -> tuple[list[BaseGeometry], NDArray[np.int64]]:
+        """The obstacles cut until every piece is convex; slivers that are not are left out. And owners."""
         x0, y0 = self.x0, self.y0
         frame = shapely.box(x0, y0, x0 + self.length, y0 + self.width)
         found: list[BaseGeometry] = []
@@ -117,8 +114,36 @@ class Ground:
                 pieces = [part for piece in _pieces(shape, number)[0] for part in _convex(piece)]
                 found += pieces
                 owner += [number] * len(pieces)
-        low, high = rows_of(found, x0, y0, self.row, self.rows.low.shape[1])
-        return Rows(low, high, np.array(owner, dtype=np.int64))
+        return found, np.array(owner, dtype=np.int64)
+
+    @cached_property
+    def convex_rows(self) -> Rows:
+        """The obstacles again, in convex pieces.
+
+        So a piece really reaches over every stretch said of it, also over several rows at once.
+        """
+        found, owner = self._convex_pieces
+        low, high = rows_of(found, self.x0, self.y0, self.row, self.rows.low.shape[1])
+        return Rows(low, high, owner)
+
+    @cached_property
+    def convex_lines(self) -> Rows:
+        """The same pieces on the lines before, between and behind the rows; inf and -inf where there is none.
+
+        Between two lines that meet a piece it reaches beyond the greater low and the lesser high.
+        """
+        found, owner = self._convex_pieces
+        at = np.arange(self.rows.low.shape[1] + 1) * self.row
+        low, high = np.full((len(found), len(at)), np.inf), np.full((len(found), len(at)), -np.inf)
+        for number, shape in enumerate(found):
+            points = shapely.get_coordinates(shapely.get_exterior_ring(shape)) - (self.x0, self.y0)
+            (ax, ay), (bx, by) = points[:-1].T[:, :, None], points[1:].T[:, :, None]
+            there = (np.minimum(ay, by) <= at) & (at <= np.maximum(ay, by)) & (ay != by)
+            x = ax + (at - ay) * (bx - ax) / np.where(ay == by, 1.0, by - ay)
+            low[number] = np.where(there, x, np.inf).min(axis=0)
+            high[number] = np.where(there, x, -np.inf).max(axis=0)
+        nothing = low > high
+        return Rows(np.where(nothing, np.inf, low), np.where(nothing, -np.inf, high), owner)
 
     @cached_property
     def areas(self) -> list[float]:

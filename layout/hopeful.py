@@ -119,12 +119,12 @@ def _least_shown(ground: Ground, part: Part, planings: Sequence[float]) -> list[
 
 
 def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
-    """Upright rectangles and end lines that lie in a shape; anything else of it is hoped away."""
+    """Upright rectangles, and lines along or across, of a shape; anything else of it is hoped away."""
     parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
     found = []
     for part in parts:
         x0, y0, x1, y1 = part.bounds
-        line = part.geom_type == "LineString" and x1 - x0 < 1e-6
+        line = part.geom_type == "LineString" and (x1 - x0 < 1e-6 or y1 - y0 < 1e-6)
         if line or (part.geom_type == "Polygon" and part.area >= (x1 - x0) * (y1 - y0) - 1e-6):
             found.append(part)
         elif part.geom_type == "Polygon":
@@ -150,12 +150,16 @@ def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle,
     columns, rows = shape
     steps = np.zeros((columns + 1) * rows, dtype=np.int64)
     for (x0, y0, x1, y1), which in asked:
-        low, high = ground.convex_rows.low[which], ground.convex_rows.high[which]
         first, last = 1 + ceil(y0 / ground.row - _TINY), floor(y1 / ground.row + _TINY) - 1
-        if not len(which) or last < first:
+        if len(which) and y1 - y0 < 1e-6 < x1 - x0:
+            near, far = _on_line(ground, which, floor(y0 / ground.row - _TINY), rows)
+        elif len(which) and last >= first:
+            near, far = _window(
+                ground.convex_rows.low[which], ground.convex_rows.high[which], first, last, rows
+            )
+        else:
             continue
-        near, far = _window(low, high, first, last, rows)
-        j = np.nonzero(near < far)
+        j = np.nonzero(near - x1 < far - x0)
         near, far = near[j] + _GIVE - x1, far[j] - _GIVE - x0
         begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
         end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
@@ -164,6 +168,21 @@ def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle,
         np.add.at(steps, end[there] * rows + j[1][there], -1)
     found: Map = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1] > 0
     return found
+
+
+def _on_line(
+    ground: Ground, which: NDArray[np.int64], first: int, rows: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Stretches that obstacles take on a line along the board, wherever in two rows it lies, by row."""
+    low, high = ground.convex_lines.low[which], ground.convex_lines.high[which]
+    near, far = np.full((len(which), rows), -np.inf), np.full((len(which), rows), np.inf)
+    for step in range(3):
+        at = np.arange(rows) + first + step
+        there = (at >= 0) & (at < low.shape[1])
+        inside = np.where(there, at, 0)
+        np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)
+        np.minimum(far, np.where(there, high[:, inside], -np.inf), out=far)
+    return near, far
 
 
 def _window(
