@@ -147,10 +147,11 @@ def _simple(shape: BaseGeometry) -> list[BaseGeometry]:
     """Polygons and single lines of a shape; one that a line along the grain meets twice is cut up."""
     found: list[BaseGeometry] = []
     for part in shapely.get_parts(shape):
-        if part.geom_type == "LineString" or _meets_once(part):
+        x0, y0, x1, y1 = part.bounds
+        square = part.area >= (x1 - x0) * (y1 - y0) - _TINY
+        if square or part.geom_type == "LineString" or _meets_once(part):
             found.append(part)
             continue
-        x0, y0, x1, y1 = part.bounds
         edges = np.linspace(x0, x1, ceil((x1 - x0) / 60.0) + 1)
         slabs = shapely.intersection(part, shapely.box(edges[:-1], y0 - 1, edges[1:], y1 + 1))
         found += [

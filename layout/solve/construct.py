@@ -10,7 +10,10 @@ from layout.placement import Placement
 from layout.solve.filling import Filler, Filling
 from layout.solve.job import Job
 
-__all__ = ["Draft", "boards_by_value", "draft_from", "first_draft", "parts_by_size"]
+__all__ = ["Draft", "boards_by_value", "boards_in_play", "draft_from", "first_draft", "parts_by_size"]
+
+_WOOD = 3.0  # times the area of the parts
+_FEWEST = 40
 
 
 @dataclass
@@ -106,6 +109,21 @@ def boards_by_value(job: Job) -> list[int]:
         return job.prices[board] / job.woods[board], -job.woods[board]
 
     return sorted(range(len(job.boards)), key=value)
+
+
+def boards_in_play(job: Job) -> list[int]:
+    """Boards a search should look at: most wood for the money, several times what the parts need.
+
+    With few boards that is all of them.
+    """
+    need = _WOOD * sum(area * count for area, count in zip(job.areas(), job.wanted, strict=True))
+    found: list[int] = []
+    for board in boards_by_value(job):
+        if need <= 0.0 and len(found) >= _FEWEST:
+            break
+        found.append(board)
+        need -= job.woods[board]
+    return found
 
 
 def noisy(values: Sequence[float], noise: float, chance: Random) -> list[float]:

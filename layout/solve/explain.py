@@ -10,7 +10,7 @@ from layout.ground import ground_of
 from layout.panels import sawn_parts
 from layout.parts import Part
 from layout.placement import Layout
-from layout.solve.whynot import reason_for
+from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
 
 __all__ = ["UNEXPLAINED", "explained"]
@@ -35,9 +35,11 @@ def explained(layout: Layout, boards: Sequence[Board], parts: Sequence[Part], sh
     usable = [board for board in boards if not board.forbidden]
     known: dict[str, str] = {}
     for name in dict.fromkeys(item.part for item in layout.unplaced if item.reason == UNEXPLAINED):
-        maps = {board.id: clear_map(ground_of(board, shop, _CELLS), sawn[name]) for board in usable}
-        open_to = {board for board, found in maps.items() if found.anywhere}
-        known[name] = reason_for(sawn[name], boards, shop, taken, open_to)
+        part = sawn[name]
+        open_to = enough(
+            board.id for board in usable if clear_map(ground_of(board, shop, _CELLS), part).anywhere
+        )
+        known[name] = reason_for(part, boards, shop, taken, open_to)
     told = tuple(
         replace(item, reason=known[item.part]) if item.reason == UNEXPLAINED else item
         for item in layout.unplaced

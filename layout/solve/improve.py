@@ -14,7 +14,7 @@ from math import exp
 from random import Random
 
 from layout.allowances import Sawing
-from layout.solve.construct import Draft
+from layout.solve.construct import Draft, boards_in_play
 from layout.solve.filling import Care, Filler
 from layout.solve.job import Job
 from layout.solve.nesting import Begin
@@ -76,6 +76,7 @@ class Walk:
         self._weights = job.weights()
         self._on_better = on_better
         self._is_best = is_best
+        self._boards = boards_in_play(job)
         self._given_up: set[frozenset[int]] = set()
         self.best, self.best_worth = draft, self.worth(draft)
 
@@ -120,8 +121,7 @@ class Walk:
         """Take up an earlier draft: its missing parts are added in a few ways, the best of them offered."""
         for _ in range(12):
             trial = draft.copy()
-            boards = [board for board in range(len(self.sizes)) if board not in trial.fillings]
-            self._recreate(trial, boards, float("inf"))
+            self._recreate(trial, self._open(trial), float("inf"))
             self.offer(trial)
 
     def free(self, stop: Stop, share: float) -> None:
@@ -135,7 +135,7 @@ class Walk:
             trial = now.copy()
             for board in self._ruined(now, self.chance.randint(1, 4)):
                 trial.clear(board)
-            boards = [board for board in range(len(self.sizes)) if board not in trial.fillings]
+            boards = self._open(trial)
             ceiling = self.best_worth[1] * (1.0 + warm) if now_worth[0] == 0.0 else float("inf")
             self._recreate(trial, boards, ceiling)
             worth = self.worth(trial)
@@ -186,7 +186,7 @@ class Walk:
     def _aim(self) -> list[int] | None:
         """A set of boards cheaper than the best plan, with the most wood to hope for among some drawn."""
         used = list(self.best.fillings)
-        unused = [board for board in range(len(self.sizes)) if board not in self.best.fillings]
+        unused = self._open(self.best)
         prices, money = self.job.prices, self.best_worth[1]
         needed = self._held(self.job.wanted)
         chosen: tuple[float, list[int]] | None = None
@@ -204,6 +204,11 @@ class Walk:
             if chosen is None or value > chosen[0]:
                 chosen = (value, boards)
         return chosen[1] if chosen else None
+
+    def _open(self, draft: Draft) -> list[int]:
+        """Boards a draft might be helped by; all it does not use, while the best draft lacks parts."""
+        boards = range(len(self.sizes)) if any(self.best.missing) else self._boards
+        return [board for board in boards if board not in draft.fillings]
 
     def _ruined(self, draft: Draft, count: int) -> list[int]:
         used = list(draft.fillings)

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import csc_array
 
-from layout.solve.construct import Draft, boards_by_value
+from layout.solve.construct import Draft, boards_in_play
 from layout.solve.dense import dense
 from layout.solve.filling import Care, Filler, Filling
 from layout.solve.job import Job
@@ -39,8 +39,6 @@ _MOST_COLUMNS = 2500  # of the linear programme
 _KEPT_COLUMNS = 1500
 _POOR = 0.15  # chance of a dense filling for a board that did not nearly pay before
 _LOOKED_AT = 5  # boards filled at each step of a plan put together
-_WOOD = 5.0  # boards are looked at until there is this much more wood than parts
-_FEWEST = 30
 _MENDED = 0.4  # share of fillings that may count on repairs, where there are any
 _SECONDS = 2.0  # for one linear programme [s]
 
@@ -64,7 +62,7 @@ class Market:
         self._penalties = list(penalties)
         self._columns: list[Filling] = []
         self._known: set[tuple[int, tuple[int, ...]]] = set()
-        self._order: list[int] = []
+        self._boards = boards_in_play(job)
         self._poor = [False] * len(job.boards)
 
     def settle(self, stop: Stop, best: Draft) -> bool:
@@ -107,7 +105,7 @@ class Market:
 
     def offer(self, stop: Stop, share: float) -> None:
         """Fill every board worth a look for the prices of now."""
-        for board in self._looked_at():
+        for board in self._boards:
             if stop.now(share):
                 return
             price = self.job.prices[board] + self.rents[board]
@@ -162,18 +160,6 @@ class Market:
         mended = self.job.mended and self.chance.random() < _MENDED
         care = Care.MENDED if mended else Care.ALLOWED
         return dense(self.filler, board, left, self.worth, price, self.chance, beam, care)
-
-    def _looked_at(self) -> list[int]:
-        """Boards that might be cut: those with most wood for the money, several times what is needed."""
-        job = self.job
-        if not self._order:
-            need = _WOOD * sum(area * count for area, count in zip(job.areas(), job.wanted, strict=True))
-            for board in boards_by_value(job):
-                if need <= 0.0 and len(self._order) >= _FEWEST:
-                    break
-                self._order.append(board)
-                need -= job.woods[board]
-        return self._order
 
     def _keep_near(self, fillings: Sequence[Filling]) -> None:
         """Let those fillings into the programme that nearly pay."""

@@ -3,7 +3,9 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from math import inf
 from random import Random
+from time import monotonic
 
 from layout.allowances import Shop
 from layout.cost import money_for
@@ -21,12 +23,15 @@ from layout.solve.prover import Prover
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.stop import Stop
-from layout.solve.whynot import reason_for
+from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
 
 __all__ = ["Progress", "plan", "plan_sawn"]
 
-_PATIENCE = 1.5  # for a first bound, when the search has ended [s]
+_PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
+_LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
+_WHY = 0.05  # share of the limit for reasons of parts without a place
+_LEAST_WHY = 0.5  # but at least so long [s]
 _LEAST_PROOF = 1.0  # a shorter search is over before a proof could begin [s]
 
 
@@ -140,11 +145,12 @@ def plan_sawn(
         start = draft_from(job, params.start) if params.start else None
         draft = searched(job, stop, Random(params.seed), report, is_best, start)
     finally:
-        bound = None if prover is None else prover.first(0.0 if stop.cancelled() else _PATIENCE)
+        patience = min(max(_PATIENCE * params.seconds, _LEAST_PATIENCE), _MOST_PATIENCE)
+        bound = None if prover is None else prover.first(0.0 if stop.cancelled() else patience)
         if prover is not None:
             prover.close()
-    explain = params.explain and not stop.cancelled()
-    reasons = _reasons(job, draft, boards, parts, locked, explain)
+    seconds = max(_WHY * params.seconds, _LEAST_WHY) if params.explain and not stop.cancelled() else 0.0
+    reasons = _reasons(job, draft, boards, parts, locked, inf if seconds and stop.counted else seconds)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
     return _with_bound(layout, bound, prover is not None and prover.of_class, shop)
 
@@ -183,11 +189,12 @@ def _reasons(
     boards: Sequence[Board],
     parts: Sequence[Part],
     locked: Sequence[Placement],
-    explain: bool,
+    seconds: float,
 ) -> list[Unplaced]:
-    """Every copy without a place, with what is known of why."""
+    """Every copy without a place, with what can be found out in that time of why."""
     if not any(draft.missing):
         return []
+    until = monotonic() + seconds
     here = {board.id: number for number, board in enumerate(job.boards)}
     taken = [
         [*job.taken[here[board.id]], *_boxes(job, draft, here[board.id])] if board.id in here else []
@@ -197,12 +204,9 @@ def _reasons(
     for number, part in enumerate(parts):
         if draft.missing[number]:
             reason = UNEXPLAINED
-            if explain:
-                open_to = {
-                    board.id
-                    for board, maps in zip(job.boards, job.maps, strict=True)
-                    if maps[number].anywhere
-                }
+            if monotonic() < until:
+                every = zip(job.boards, job.maps, strict=True)
+                open_to = enough(board.id for board, maps in every if maps[number].anywhere)
                 reason = reason_for(part, boards, job.shop, taken, open_to)
             held = {item.copy for item in locked if item.part == part.name}
             free = [copy for copy in range(1, part.quantity + 1) if copy not in held]

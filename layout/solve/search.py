@@ -16,10 +16,13 @@ from layout.solve.tidy import tidied
 __all__ = ["searched"]
 
 _WALK = 0.85  # share of the limit for the money, the rest for the later goals
+_AFTER = 0.003  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
-_MANY = 40  # copies above which the market has as long a turn as the walks
-_SMALL = 0.4  # of their turn, below
+_MANY = 40  # copies above which the market has the longer turn
+_WALKS_OF_MANY = 0.5  # of a turn that the walks have then
+_MARKET_OF_FEW = 0.4  # of a turn that the market has otherwise
+_FIRST_OFFERS, _OFFERS = 0.4, 0.15  # of the market's turn for prices, at first and later
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _PACKED = 1200  # fillings the set packing chooses from
 _SECONDS = 1.0  # for one set packing [s]
@@ -53,36 +56,37 @@ def searched(
     filler.views.hurry = stop.cancelled
     draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
     filler.views.hurry = stop.cut
+    stop.keep_back(_AFTER * job.copies())
     pool = Pool()
     walk = Walk(job, filler, draft, chance, report, pool, is_best)
     report(draft)
     if start is not None:
         walk.resume(start)
     market = Market(job, filler, pool, chance, walk.penalties())
-    share = 1.0 if sum(job.wanted) > _MANY else _SMALL
+    many = job.copies() > _MANY
     turn = _FIRST_TURN
     while not stop.now(_WALK) and not walk.settled():
-        with stop.turn(turn):
+        with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
             walked(walk, stop, _WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
-            _trade(market, walk, stop, round(share * turn))
+            _trade(market, walk, stop, round(turn * (1.0 if many else _MARKET_OF_FEW)), turn < _LAST_TURN)
         turn = min(2 * turn, _LAST_TURN)
     if walk.settled():
         stop.end_within(_TIDY)
     return tidied(job, filler, walk.best, stop, chance)
 
 
-def _trade(market: Market, walk: Walk, stop: Stop, rounds: int) -> None:
+def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> None:
     """The market's turn: prices until half of it is over, then plans at these prices, and the set packing."""
-    with stop.turn(rounds // 2):
+    with stop.turn(offers := round(rounds * (_FIRST_OFFERS if first else _OFFERS))):
         while not stop.now(_WALK):
             if not market.settle(stop, walk.best):
                 return
             market.offer(stop, _WALK)
     if stop.now(_WALK) or not market.settle(stop, walk.best):
         return
-    with stop.turn(rounds - rounds // 2):
+    with stop.turn(rounds - offers):
         while not stop.now(_WALK):
             walk.offer(market.plan(stop, _WALK, walk.best_worth[1]))
     if stop.now(_WALK) or walk.settled():

@@ -65,6 +65,10 @@ class Stop:
         """Bring the end nearer: that long from now at most; no change where rounds are counted [s]."""
         self._seconds = min(self._seconds, self.elapsed() + seconds)
 
+    def keep_back(self, seconds: float) -> None:
+        """Keep some of the time, a tenth of the limit at most, for what comes after the search [s]."""
+        self._seconds -= min(seconds, 0.1 * self._seconds)
+
     def left(self, share: float = 1.0) -> float:
         """Time left of that share of the limit; of a generous minute where rounds are counted [s]."""
         if self.counted:

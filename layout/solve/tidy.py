@@ -22,6 +22,10 @@ _CARES = (Care.UNHARMED, Care.UNHARMED, Care.ALLOWED, Care.WELCOME)
 def tidied(job: Job, filler: Filler, draft: Draft, stop: Stop, chance: Random, share: float = 1.0) -> Draft:
     """The draft with its parts laid better on the same boards, until it is time to stop."""
     judge = _Judge(job)
+    for filling in draft.fillings.values():
+        if stop.now(share):
+            return draft
+        judge.learn(filling)
     best, best_taste = draft, judge.taste(draft)
     boards = list(draft.fillings)
     areas = job.areas()
@@ -62,9 +66,7 @@ class _Judge:
         mend = harm = room = 0.0
         settings = 0
         for filling in draft.fillings.values():
-            one = self._known.get(filling)
-            if one is None:
-                one = self._known[filling] = self._of(filling)
+            one = self.learn(filling)
             mend, harm, room, settings = mend + one[0], harm + one[1], room + one[2], settings + one[3]
         return (
             sum(draft.missing),
@@ -74,6 +76,13 @@ class _Judge:
             -round(room, 6),
             settings,
         )
+
+    def learn(self, filling: Filling) -> tuple[float, float, float, int]:
+        """Repair, harm, room left and settings of one filling, worked out now or before."""
+        found = self._known.get(filling)
+        if found is None:
+            found = self._known[filling] = self._of(filling)
+        return found
 
     def _of(self, filling: Filling) -> tuple[float, float, float, int]:
         job, maps = self.job, self.job.maps[filling.board]

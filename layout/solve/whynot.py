@@ -10,8 +10,9 @@ Three levels, the first that applies is told:
    wide it is for what they leave, and which board would take it.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 import numpy as np
 
@@ -25,9 +26,10 @@ from layout.poses import poses
 from layout.solve.job import without
 from layout.stock import Board, Face
 
-__all__ = ["Miss", "reason_for", "smallest_cut"]
+__all__ = ["Miss", "enough", "reason_for", "smallest_cut"]
 
 _MOST_BOARDS = 6  # looked at closely
+_ENOUGH = 40  # boards that would take the part
 _ROOMY = 4  # and of those with other parts on them
 _STEP = 0.5  # to which a miss is told [mm]
 _CELLS = 60_000
@@ -99,6 +101,11 @@ def reason_for(
         return f"It fits no board: {nearest.said()} for board {nearest.board.id}, the nearest."
     fit = {miss.board.id for miss in bare if miss.least == 0}
     return _faults_in_the_way(part, [ground_of(board, shop, _CELLS) for board in lying if board.id in fit])
+
+
+def enough(boards: Iterable[str]) -> set[str]:
+    """Boards that have a place for a part, as many as are worth naming and looking at."""
+    return set(islice(boards, _ENOUGH))
 
 
 def _short_by(part: Part, board: Board, shop: Shop) -> float:
