@@ -11,7 +11,10 @@ from ui.jobfile import Job, JobError, boards_of
 from ui.outputs import face_pictures, sheet_files
 from ui.pictures import jpeg
 
-__all__ = ["ready_sheets", "ready_upright"]
+__all__ = ["MOST_BOARDS", "ready_sheets", "ready_upright"]
+
+MOST_BOARDS = 120
+"""Boards whose sheets the page draws: about 1.5 MB each, held in memory several times over."""
 
 _ONE_AT_A_TIME = Lock()  # the page and the picture's own route may both ask for sheets not made yet
 
@@ -29,7 +32,7 @@ def ready_sheets(folder: JobFolder, revision: int, paper: Paper) -> dict[str, by
     Raises
     ------
     JobError
-        The job has changed meanwhile, or has no layout.
+        The job has changed meanwhile, has no layout, or one on more than `MOST_BOARDS`.
     """
     with _ONE_AT_A_TIME:
         return _sheets(folder, revision, paper)
@@ -37,7 +40,10 @@ def ready_sheets(folder: JobFolder, revision: int, paper: Paper) -> dict[str, by
 
 @lru_cache(maxsize=3)
 def _sheets(folder: JobFolder, revision: int, paper: Paper) -> dict[str, bytes]:
-    return sheet_files(_still(folder, revision), folder.read, paper)
+    job = _still(folder, revision)
+    if job.layout is not None and len(job.layout.boards_used) > MOST_BOARDS:
+        raise JobError(f"sheets of more than {MOST_BOARDS} boards are written by: clearface sheets")
+    return sheet_files(job, folder.read, paper)
 
 
 @lru_cache(maxsize=48)

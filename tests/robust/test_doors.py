@@ -24,7 +24,7 @@ KEY = "a-key-of-more-than-sixteen-letters"
 ROUTES = (
     "/", "/marks", "/?job=job", "/_stcore/health", "/_stcore/host-config", "/_stcore/stream", "/media/x.png",
     "/component/x/index.html", "/static/x", "/app/static/x", "/_stcore/upload_file/a/b",
-    "/clearface/file/job/photos/a.jpg",
+    "/clearface/file/job/photos/a.jpg", "/clearface/sheet/job/7/upright?board=1&face=front",
     "/%5fstcore/health", "//", "/../", "/favicon.png", "/_stcore/metrics", "/vendor/x", "/no/such/route",
 )  # fmt: skip
 
@@ -156,9 +156,23 @@ def test_a_phone_gets_in_with_the_key_and_nothing_is_told_without(job: Path, tmp
         for id in ("..", "../job", "%2e%2e%2fjob", "job%00", "none", "x" * 5000, quote("jób"), "job/../job"):
             status, body = server.ask(f"/clearface/file/{id}/photos/a.jpg", **inside)
             assert status in (400, 404) or is_empty_page(body), (id, status)
+        for name in (
+            "..%2fjob.json",
+            "job.json",
+            "%2e%2e%2fsecret.jpg",
+            "upright",
+            "upright?board=..&face=x",
+        ):
+            for revision in ("7", "0", "-1", "x"):
+                status, body = server.ask(f"/clearface/sheet/job/{revision}/{name}", **inside)
+                assert status in (400, 404) or is_empty_page(body), (name, revision, status)
+        # Nobody can put a file where no page has asked for one, of whatever size; a page's own are held
+        # to the size below by the same setting.
         too_big = server.ask("/_stcore/upload_file/a/b", method="PUT", body=b"x" * (61 << 20), **inside)[0]
         assert too_big in (400, 403, 404, 413)
-        wrong = [server.ask(f"/?key=wrong{number}")[0] for number in range(12)]
+        wrong = [
+            server.ask(f"/?key=wrong{number}", X_Forwarded_For=f"192.0.2.{number}")[0] for number in range(12)
+        ]
         assert wrong[:10] == [403] * 10
         assert wrong[10:] == [429] * 2
         log = server.log.read_text()

@@ -10,12 +10,11 @@ import streamlit as st
 from ui import chain, state
 from ui.drawing.sheets import board_stem
 from ui.jobfile import Job, JobError
-from ui.ready_sheets import ready_sheets
+from ui.ready_sheets import MOST_BOARDS, ready_sheets
 from ui.steps.frame import heading, plain
 
 __all__ = ["show"]
 
-_MOST_BOARDS = 120  # about 1.5 MB a board, several times over
 _NARROW_PX = 620  # as the drawing surfaces have it: below it a board stands
 _KINDS = {
     "pdf": ("Printed sheet", "application/pdf"),
@@ -42,9 +41,9 @@ def show() -> None:
         st.error(f"The layout no longer holds, so no sheets are made from it: {why} Plan again.")
         return
     used = len(job.layout.boards_used)
-    if used > _MOST_BOARDS:
+    if used > MOST_BOARDS:
         st.markdown(
-            f"This layout is on {used} boards, and the page draws the sheets of {_MOST_BOARDS} at most, for "
+            f"This layout is on {used} boards, and the page draws the sheets of {MOST_BOARDS} at most, for "
             "they are held in memory. The command writes them all into a folder:"
         )
         st.code(f'clearface sheets "{here.path}" --out sheets', language=None)
