@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from layout.parts import Part, PartSide, Visibility
+from layout.renamed import with_new_name
 from ui.changes import edit_between
 from ui.cutting_list import CellError, part_from_row, parts_from_rows, rows_of_text
 from ui.edits import Edit
@@ -81,18 +82,12 @@ def renamed(job: Job, old: str, part: Part) -> Job:
     parts = tuple(
         replace(other, same_board_as=part.name) if other.same_board_as == old else other for other in parts
     )
-    layout = job.layout
-    if layout is not None:
-        layout = replace(
-            layout,
-            placements=tuple(
-                replace(item, part=part.name) if item.part == old else item for item in layout.placements
-            ),
-            unplaced=tuple(
-                replace(item, part=part.name) if item.part == old else item for item in layout.unplaced
-            ),
-        )
-    return job.model_copy(update={"parts": parts, "layout": layout})
+    before = next(other for other in job.parts if other.name == old)
+    layout = None if job.layout is None else with_new_name(job.layout, before, part.name)
+    kept = tuple(
+        item.model_copy(update={"layout": with_new_name(item.layout, before, part.name)}) for item in job.kept
+    )
+    return job.model_copy(update={"parts": parts, "layout": layout, "kept": kept})
 
 
 def _cell(job: Job, op: dict[str, Any], state: ListState) -> tuple[str, Job]:
