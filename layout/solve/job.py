@@ -125,6 +125,13 @@ class Job:
         sizes = [part.length * part.width for part in self.parts[:plain]]
         return [*sizes, *(area for _, area in self.books.extra)]
 
+    def copies(self) -> int:
+        """How many copies are wanted in all; of staves of free width, about."""
+        found = sum(self.wanted[: len(self.parts) - len(self.books.extra)])
+        for family, (width, _) in zip(self.books.families, self.books.accounts, strict=True):
+            found += ceil(self.wanted[width] / max(kind.size for kind in family.kinds))
+        return found
+
     def weights(self) -> list[float]:
         """What leaving out one copy of each part weighs, by size and priority."""
         weights = [area * 10.0**part.priority for area, part in zip(self.areas(), self.parts, strict=True)]
