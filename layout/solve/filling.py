@@ -8,7 +8,7 @@ construction (`layout.cuts`).
 """
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -22,7 +22,6 @@ from layout.solve.views import Care, Views, allowed_cells
 
 __all__ = ["Care", "Filler", "Filling", "Lump", "Place"]
 
-_NONE: Mapping[int, Begin] = {}
 _FREE_STAGES = 6
 _MOST_TRIED = 64  # of all parts of a cutting list on one board
 _SURELY_TRIED = 40
@@ -67,7 +66,7 @@ class Filler:
         care: Care = Care.ALLOWED,
         crosscut_first: bool | None = None,
         begin: Begin = (False, False, False),
-        apart: Mapping[int, Begin] = _NONE,
+        singly: Sequence[tuple[int, Begin]] = (),
     ) -> Filling:
         """A filling of one board with parts from what is left, tried in this order.
 
@@ -84,15 +83,15 @@ class Filler:
             With the band saw: build slabs, this way round; free nesting if not given.
         begin : (bool, bool, bool)
             Begin at the far end; at the far edge; free nesting: along the edge first.
-        apart : dict of part to begin
-            Free nesting: parts that begin elsewhere.
+        singly : sequence of (part, begin)
+            Free nesting: copies placed before all others, each from a corner of its own.
         """
         job, free = self.job, self.job.left(left)
         here = self.tried(board, free, order)
         if not here:
             return Filling(board, (0,) * len(job.parts), ())
         if crosscut_first is None and job.sawing is Sawing.BAND_SAW:
-            nest = self._nested(board, free, here, care, begin, apart)
+            nest = self._nested(board, free, here, care, begin, singly)
             return self._filling(board, nest, care, job.counts(left, free))
         lump = self.lump(board, left, care, begin, crosscut_first)
         lump.builder.left = free
@@ -141,12 +140,12 @@ class Filler:
         here: Sequence[int],
         care: Care,
         begin: Begin,
-        apart: Mapping[int, Begin],
+        singly: Sequence[tuple[int, Begin]],
     ) -> list[Place]:
         maps = self.job.maps[board]
         here = [part for part in here if not self.views.hurry() and maps[part].anywhere]
         oks = {part: allowed_cells(maps[part], care) for part in here}
-        return nested(maps, oks, left, here, self._fixed(board), begin, apart) if here else []
+        return nested(maps, oks, left, here, self._fixed(board), begin, singly) if here else []
 
     def _fixed(self, board: int) -> list[Box]:
         """Pieces already on a board, from its ground's origin [mm]."""

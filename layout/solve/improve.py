@@ -15,7 +15,7 @@ from random import Random
 
 from layout.allowances import Sawing
 from layout.solve.construct import Draft, boards_in_play
-from layout.solve.filling import Care, Filler
+from layout.solve.filling import Care, Filler, Filling
 from layout.solve.job import Job
 from layout.solve.nesting import Begin
 from layout.solve.pool import Pool
@@ -27,7 +27,9 @@ Worth = tuple[float, float, float, float]
 
 _PATIENCE = 250  # rounds of the free walk without a better plan before it makes way, and more for each board
 _AIMED = 120  # rounds on one set of boards, and more for each board
-_APART = 0.3  # share of free fillings in which every part begins at a corner of its own
+_SINGLY = 0.3  # share of free fillings in which every copy begins at a corner of its own
+_SINGLY_SHORT = 0.6  # the same as long as the best plan lacks parts
+_MOST_SINGLY = 24  # copies, which takes time for each
 _MENDED = 0.4  # share of fillings that may count on repairs, where there are any
 _WARMTH = 0.04  # how much dearer a plan may be accepted at the start, as a share of the best
 
@@ -224,21 +226,13 @@ class Walk:
                 (prices[board] + 1e-3) / self.sizes[board] * exp(noise * chance.gauss(0.0, 1.0))
             ),
         )
-        power = chance.choice((0.5, 1.0, 1.0))
-        spread = chance.choice((0.15, 0.4))
-        money = trial.money(self.job)
-        care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
-        crosscut = chance.choice((True, False, None)) if self.job.sawing is Sawing.BAND_SAW else None
-        begin = (chance.random() < 0.3, chance.random() < 0.3, chance.random() < 0.3)
-        apart = self._corners() if self.job.sawing is Sawing.BAND_SAW and chance.random() < _APART else {}
+        money, fill = trial.money(self.job), self._way_to_fill()
         for board in ranked:
             if not any(trial.missing):
                 return
             if money + prices[board] > ceiling:
                 continue
-            filling = self.filler.fill(
-                board, trial.missing, self._order(power, spread), care, crosscut, begin, apart
-            )
+            filling = fill(board, trial.missing)
             if any(filling.counts):
                 trial.put(filling)
                 money += prices[board]
@@ -246,13 +240,36 @@ class Walk:
                 if self.pool is not None:
                     self.pool.add(filling)
 
-    def _corners(self) -> dict[int, Begin]:
-        """A corner of its own for every part to begin at."""
+    def _way_to_fill(self) -> Callable[[int, Sequence[int]], Filling]:
+        """A way to fill one board after the other, drawn by chance."""
         chance = self.chance
-        return {
-            part: (chance.random() < 0.5, chance.random() < 0.5, chance.random() < 0.5)
-            for part in range(len(self.areas))
-        }
+        power, spread = chance.choice((0.5, 1.0, 1.0)), chance.choice((0.15, 0.4))
+        care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
+        band_saw = self.job.sawing is Sawing.BAND_SAW
+        crosscut = chance.choice((True, False, None)) if band_saw else None
+        begin = (chance.random() < 0.3, chance.random() < 0.3, chance.random() < 0.3)
+        share = _SINGLY_SHORT if any(self.best.missing) else _SINGLY
+
+        def fill(board: int, missing: Sequence[int]) -> Filling:
+            order = self._order(power, spread)
+            singly: Sequence[tuple[int, Begin]] = ()
+            if band_saw and crosscut is None and chance.random() < share:
+                singly = self._singly(order, missing)
+            return self.filler.fill(board, missing, order, care, crosscut, begin, singly)
+
+        return fill
+
+    def _singly(self, order: Sequence[int], missing: Sequence[int]) -> list[tuple[int, Begin]]:
+        """Copies missing, roughly in order, each with a corner of its own; none where they are many."""
+        if sum(missing) > _MOST_SINGLY:
+            return []
+        chance = self.chance
+        copies = [(rank, part) for rank, part in enumerate(order) for _ in range(missing[part])]
+        copies.sort(key=lambda copy: copy[0] + 1.5 * chance.gauss(0.0, 1.0))
+        return [
+            (part, (chance.random() < 0.5, chance.random() < 0.5, chance.random() < 0.5))
+            for _, part in copies
+        ]
 
     def _order(self, power: float, spread: float) -> list[int]:
         chance, parts, areas = self.chance, self.job.parts, self.areas

@@ -25,7 +25,6 @@ Map = NDArray[np.bool_]
 Begin = tuple[bool, bool, bool]
 
 _TINY = 1e-7
-_NONE: Mapping[int, Begin] = {}
 _TRIES = 40  # cells looked at before a part is said not to fit
 
 
@@ -36,7 +35,7 @@ def nested(
     order: Sequence[int],
     fixed: Sequence[Box],
     begin: Begin = (False, False, False),
-    apart: Mapping[int, Begin] = _NONE,
+    singly: Sequence[tuple[int, Begin]] = (),
 ) -> list[Place]:
     """Places (part, x, y), from the ground's origin, of what one board takes [mm].
 
@@ -54,17 +53,19 @@ def nested(
         Sawn pieces already there, from the ground's origin [mm].
     begin : (bool, bool, bool)
         Begin at the far end; at the far edge; fill along the edge before the end.
-    apart : dict of part to begin
-        Parts that begin elsewhere.
+    singly : sequence of (part, begin)
+        Copies placed one by one before all others, each from a corner of its own.
     """
     board = _Board(maps, maps[order[0]].ground, list(fixed))
     places: list[Place] = []
-    for part in order:
+    visits = [(part, corner, 1) for part, corner in singly if part in oks]
+    visits += [(part, begin, left[part]) for part in order]
+    for part, corner, copies in visits:
         if not left[part]:
             continue
-        board.begin_at(apart.get(part, begin))
+        board.begin_at(corner)
         lines, cells = board.open_cells(part, oks[part])
-        while left[part]:
+        for _ in range(min(copies, left[part])):
             found = board.nearest(part, lines)
             if found is None:
                 break
