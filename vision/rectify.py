@@ -282,7 +282,8 @@ def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
     notes = []
     if not learnt and evidence.prior.k1_spread > 0.02:
         notes.append(
-            "the lens is not known and the edges say too little of it; photograph the marker sheet once"
+            "the lens is not known and the edges say too little of it; read the width at both ends and in "
+            "the middle, or photograph the marker sheet once"
         )
     if any(edge is None for edge in evidence.edges_px):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")
