@@ -46,6 +46,7 @@ _MOST_SETS = 8  # sets of widths planned
 _SHORT = 0.3  # share of the time for all of them together
 _SETTLED = 0.3  # share for the best of them
 _FREE = 0.3  # share for free widths
+_SHORT_MENDED, _BARE, _MENDED = 0.15, 0.1, 0.55  # the same with repairs, and the share for planning these
 _ONE_BOARD = 0.1  # share for trying panels on single boards
 
 
@@ -70,11 +71,18 @@ def with_glue_ups(task: Task, params: SolveParams) -> Layout:
     panels = [part for part in task.parts if part.staves is not None]
     free = [part for part in panels if is_free(part) and part.name not in kept]
     chosen = bool(free) or len(options) > 1  # a bound holds for the widths it was proved for
-    whole = 1.0 if not panels else _SETTLED if free else _SETTLED + _FREE
+    mended = bool(free) and task.shop.repairs.allowed
+    whole = 1.0 if not panels else _BARE if mended else _SETTLED if free else _SETTLED + _FREE
     limit = replace(params, start=start, prove=params.prove and not chosen)
-    layout = task.finish(option.sawn, part_of(limit, whole, began), task.locked)
+    # Repairs take long to plan: which widths are best is found without them.
+    run = task.bare if mended else task.finish
+    layout = run(option.sawn, part_of(limit, whole, began), task.locked)
     if free and not task.stopped():
-        option, layout = _freed(task, params, option, layout, free, began)
+        share = part_of(params, _BARE if mended else _FREE, began)
+        option, layout = _freed(task, share, option, layout, free)
+    if mended:
+        limit = replace(limit, families=option.families, start=layout.placements)
+        layout = task.finish(option.sawn, part_of(limit, _MENDED, began), task.locked)
     if panels:
         layout = on_one_board(task, layout, option, part_of(limit, _ONE_BOARD, began))
     done = _named(task, params, option, layout)
@@ -96,12 +104,13 @@ def _best_option(
     """The set of widths that plans best in a short time, and the plan to go on from."""
     if len(options) == 1:
         return options[0], params.start
+    short = _SHORT_MENDED if task.shop.repairs.allowed else _SHORT
     chosen, best = options[0], None
     for option in options:
-        over = params.iterations is None and monotonic() - began > _SHORT * params.seconds
+        over = params.iterations is None and monotonic() - began > short * params.seconds
         if best is not None and (over or task.stopped()):
             break
-        limit = replace(part_of(params, _SHORT / len(options), began), prove=False)
+        limit = replace(part_of(params, short / len(options), began), prove=False)
         trial = task.core(task.boards, option.sawn, task.shop, limit, locked=task.locked)
         if best is None or better(trial, best, (*chosen.sawn, *option.sawn)):
             chosen, best = option, trial
@@ -110,7 +119,7 @@ def _best_option(
 
 
 def _freed(
-    task: Task, params: SolveParams, option: Option, layout: Layout, free: Sequence[Part], began: float
+    task: Task, params: SolveParams, option: Option, layout: Layout, free: Sequence[Part]
 ) -> tuple[Option, Layout]:
     """The better one of the plan with settled widths and a plan that goes on from it with free ones."""
     names = {part.name for part in free}
@@ -129,8 +138,9 @@ def _freed(
     kinds = [kind.part for family in families for kind in family.kinds]
     freed = Option(ups, families, (*sawn_parts(settled, task.shop, ups), *kinds))
     start = as_kinds(layout.placements, option.ups, families)
-    limit = replace(part_of(params, _FREE, began), prove=False, families=families, start=start)
-    trial = task.finish(freed.sawn, limit, task.locked)
+    limit = replace(params, prove=False, families=families, start=start)
+    run = task.bare if task.shop.repairs.allowed else task.finish
+    trial = run(freed.sawn, limit, task.locked)
     one, other = _named(task, params, freed, trial), _named(task, params, option, layout)
     sawn = {
         part.name: part for item in (one, other) for part in sawn_parts(task.parts, task.shop, item.glue_ups)

@@ -35,10 +35,12 @@ __all__ = ["Core", "better", "part_of", "with_repairs", "without"]
 Fault = tuple[str, str, str]  # board, defect, and the part it may lie in
 
 _BASE = 0.45  # share of the time for the plan without repairs
+_GOES_ON = 0.1  # the same, if it goes on from a plan made before
 _FIRST = 0.2  # share for the first plan with repairs
 _AGAIN = 0.6  # of the time of the one before, for each plan made anew
 _SURE = 1.0  # time the first of them has in any case, or half the limit if that is less [s]
 _DROP = 0.05  # share for each plan that does without a repair
+_LATE = 0.1  # time of a plan made anew when there is none left [s]
 _TRIES = 6  # plans made because a repair of the one before could not be made
 _LEAST_ROUNDS = 20  # of any plan, where rounds are counted
 _DROPS = 12  # repairs tried to do without
@@ -91,7 +93,8 @@ def with_repairs(
     free = _mendable(boards, [part for part in parts if part.name not in staves], shop)
     if not free:
         return core(boards, parts, shop, params, locked=locked)
-    first = params if params.iterations is not None else replace(params, seconds=params.seconds * _BASE)
+    base = _GOES_ON if params.start else _BASE
+    first = params if params.iterations is not None else replace(params, seconds=params.seconds * base)
     best = bare = core(boards, parts, shop, replace(first, prove=False), locked=locked)
     task = _Task(boards, parts, shop, core, locked, looks, should_stop)
     if task.stopped():
@@ -161,7 +164,7 @@ def _mended_plan(
         late = monotonic() > ends  # once more, with the wood held, even so
         if limit.iterations is None:
             # Round what is held there is less to search.
-            limit = replace(limit, seconds=limit.seconds * _AGAIN)
+            limit = replace(limit, seconds=min(limit.seconds * _AGAIN, max(ends - monotonic(), _LATE)))
         barred = [item for item in left if not wood.keep(item)]
         free -= {(item.placement.board, item.defect, item.placement.part) for item in barred}
     assert best is not None

@@ -46,6 +46,10 @@ class Task:
     locked: tuple[Placement, ...] = ()
     should_stop: Callable[[], bool] | None = None
 
+    def bare(self, sawn: Sequence[Part], params: SolveParams, locked: Sequence[Placement]) -> Layout:
+        """The layout of parts as sawn without any repair."""
+        return self.core(self.boards, sawn, self.shop, params, locked=locked)
+
     def stopped(self) -> bool:
         """Whether the maker has asked to stop."""
         return self.should_stop is not None and self.should_stop()
