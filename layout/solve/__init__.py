@@ -41,8 +41,10 @@ money still comes first, repair money second. `layout.clear.bars` says which
 defects are to be made good at a place, side by side; `judged(..., mending)` gives
 the exact price. `mended` plans with repairs round `plan.plan_sawn`.
 
-Panels. The search knows parts of fixed size; `glued` turns a panel into staves
-before it and works out the glue-up after it.
+Panels. `glued` plans a few settled sets of stave widths (`settled`) first, then
+goes on with free ones: every width (`widths`) is a kind of part with a map of its
+own (`strips`), and `family` counts down how much of a panel is still wanted.
+`named` numbers the staves afterwards, `together` brings them onto one board.
 
 Fixed things. `locked` placements are kept exactly and everything else is planned
 round them; forbidden boards are left alone; `SolveParams.start` takes up an
