@@ -44,6 +44,7 @@ _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
 _BOX = 500  # sets looked at to find which parts a board cannot give together
 _ROUNDS = 200  # of prices
 _TOLD = 4  # rounds after which a bound is worked out
+_PRICING = 0.55  # share of the time for it, so that some is left for whole boards
 _WEIGHT = 0.6  # of the best prices so far in those tried next
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
@@ -85,7 +86,7 @@ def straight_bounds(
     taken : sequence of sequence of Box, optional
         Locked pieces of each board [mm].
     """
-    work = _Work(boards, parts, shop, known, monotonic() + seconds, taken)
+    work = _Work(boards, parts, shop, known, seconds, taken)
     for money in work.bounds():
         yield None if money is None else spent + money
 
@@ -99,11 +100,11 @@ class _Work:
         parts: Sequence[Part],
         shop: Shop,
         known: Outside,
-        ends: float,
+        seconds: float,
         taken: Sequence[Sequence[Box]] | None,
     ) -> None:
-        self.boards, self.shop, self.known, self.ends = boards, shop, known, ends
-        self.parts = parts
+        self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
+        self.ends, self.reserved = monotonic() + seconds, seconds * (1.0 - _PRICING)
         self.taken = taken or [()] * len(boards)
         self.levels = levels(parts, shop)
         self.seen: dict[int, _Known] = {}
@@ -152,7 +153,7 @@ class _Work:
         best, weight, before = 0.0, 0.0, np.inf
         for turn in range(_ROUNDS):
             money, prices = self._inner()
-            if money - best < 2e-3 * money or self.left() < 0:
+            if money - best < 2e-3 * money or self.left() < self.reserved:
                 break
             tried = prices if centre is None else weight * centre + (1.0 - weight) * prices
             worth = self._worth(tried)
