@@ -4,6 +4,7 @@ from collections.abc import Callable
 from random import Random
 
 from layout.solve.construct import Draft, boards_by_value, first_draft, parts_by_size
+from layout.solve.dense import dense
 from layout.solve.filling import Filler
 from layout.solve.improve import Walk, walked
 from layout.solve.job import Job
@@ -22,6 +23,8 @@ _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn
 _MANY = 40  # copies above which the market has the longer turn
 _WALKS_OF_MANY = 0.5  # of a turn that the walks have then
 _MARKET_OF_FEW = 0.4  # of a turn that the market has otherwise
+_POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
+_DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.4, 0.15  # of the market's turn for prices, at first and later
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _PACKED = 1200  # fillings the set packing chooses from
@@ -62,6 +65,9 @@ def searched(
     report(draft)
     if start is not None:
         walk.resume(start)
+    for power in _POWERS:
+        if not stop.now(_WALK):
+            walk.offer(_dense_draft(job, filler, power, stop, chance))
     market = Market(job, filler, pool, chance, walk.penalties())
     many = job.copies() > _MANY
     turn = _FIRST_TURN
@@ -75,6 +81,19 @@ def searched(
     if walk.settled():
         stop.end_within(_TIDY)
     return tidied(job, filler, walk.best, stop, chance)
+
+
+def _dense_draft(job: Job, filler: Filler, power: float, stop: Stop, chance: Random) -> Draft:
+    """Boards filled densely one after the other; the greater the power, the more large parts come first."""
+    areas = job.areas()
+    worth = [area**power * 10.0**part.priority for area, part in zip(areas, job.parts, strict=True)]
+    rate = _DENSITY * sum(worth) / sum(areas) if areas else 0.0
+    draft = Draft(list(job.wanted))
+    for board in boards_by_value(job):
+        if not any(draft.missing) or stop.now(_WALK):
+            break
+        draft.put(dense(filler, board, draft.missing, worth, rate * job.woods[board], chance))
+    return draft
 
 
 def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> None:

@@ -91,21 +91,47 @@ def test_a_minute_gains_little(size: str) -> None:
         )
 
 
-@pytest.mark.parametrize("count", [5, 20, 100, 500])
-def test_growth_with_boards(count: int) -> None:
+# Boards, kinds of part, and seconds given; from 100 boards on the parts of many different jobs.
+GROWTH = ((5, 14, 10.0), (20, 14, 10.0), (100, 30, 10.0), (500, 120, 20.0), (2000, 500, 60.0))
+
+
+def many(count: int, kinds: int) -> Case:
+    """So many boards, and so many kinds of part, one to three of each."""
     chance = np.random.default_rng(count)
-    pattern = a_case("large", 0)
+    shop = a_case("large", 0).shop
+    known = [part for seed in range(8) for part in a_case("large", seed).parts]
+    parts = tuple(
+        replace(
+            known[number % len(known)],
+            name=f"part {number}",
+            length=round(known[number % len(known)].length * float(chance.uniform(0.7, 1.3))),
+            width=round(known[number % len(known)].width * float(chance.uniform(0.8, 1.2))),
+            quantity=1 + int(chance.integers(3)),
+            zones=(),
+            outline=None,
+        )
+        for number in range(kinds)
+    )
     boards = tuple(a_board(str(number), chance) for number in range(count))
-    parts = tuple(replace(part, quantity=max(1, part.quantity * count // 24)) for part in pattern.parts)
-    case = Case(f"{count} boards", boards, parts, pattern.shop)
+    return Case(f"{count} boards", boards, parts, shop)
+
+
+@pytest.mark.parametrize(("count", "kinds", "seconds"), GROWTH)
+def test_growth_with_boards(count: int, kinds: int, seconds: float) -> None:
+    case = many(count, kinds)
     told: list[Progress] = []
     start = time.process_time()
-    layout = planned(case, 10.0, told, prove=False, explain=False)
-    copies = sum(part.quantity for part in parts)
+    params = SolveParams(seconds=seconds, prove=False, explain=False)
+    layout = plan(case.boards, case.parts, case.shop, params, on_progress=told.append)
+    took = time.process_time() - start
     print(
-        f"\n{count} boards, {copies} parts: first plan {told[0].cost:.0f} after {told[0].seconds:.1f} s,"
-        f" end {layout.cost:.0f}, {time.process_time() - start:.1f} s of one core with the check"
+        f"\n{count} boards, {told[0].wanted} parts of {kinds} kinds: first plan {told[0].cost:.0f}"
+        f" ({told[0].wanted - told[0].placed} missing) after {told[0].seconds:.1f} s,"
+        f" end {layout.cost:.0f} after {took:.1f} s of {seconds:g}"
     )
+    used = {item.board for item in layout.placements}
+    boards = [board for board in case.boards if board.id in used]
+    assert violations(boards, case.parts, case.shop, layout) == ()
 
 
 def test_planning_again_with_locks() -> None:
