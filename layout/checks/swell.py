@@ -7,7 +7,7 @@ __all__ = ["swollen"]
 
 
 def swollen(shape: BaseGeometry, along: float, across: float) -> BaseGeometry:
-    """All that an ellipse of half axes (along, across) reaches from a shape; below 0, all it cannot reach into.
+    """All that an ellipse of half axes (along, across) reaches from a shape; below 0, all it leaves whole.
 
     Neither may have another sign than the other [mm].
     """
