@@ -51,16 +51,14 @@ def _boards() -> tuple[BoardRecord, ...]:
     return (
         _board("1", 2020, (240, 24), 68.0, *lid, heart=Face.FRONT),
         _board("2", 2480, (188, 24), 44.0, _mark("pin knot", DefectKind.PIN_KNOT, _oval(525, 60, 3, 3))),
-        # Each of these is the only one long and thick enough for its part, and too
+        # Each of these is the only one long, wide and thick enough for its part, and too
         # narrow for a place that misses its faults: one kind of repair each.
-        _board("3", 970, (325, 28.5), 30.0, *_twice("knot", knot, _oval(480, 80, 9, 8), 128)),
+        _board("3", 1130, (160, 28.5), 22.0, _mark("knot", knot, _oval(480, 80, 9, 8))),
         _board("4", 870, (300, 33.5), 28.0, *_twice("decay", DefectKind.DECAY, decay, 128, Where.BACK, 6.0)),
         _board(
             "5", 1030, (275, 26.5), 26.0, *_twice("check", DefectKind.CHECK, rectangle(420, 62, 500, 64), 104)
         ),
-        _board(
-            "6", 920, (250, 30.5), 24.0, *_twice("end split", DefectKind.SPLIT, rectangle(0, 58, 75, 62), 96)
-        ),
+        _board("6", 920, (250, 30.5), 24.0, *_end_splits(75, 40, 72, 104, 136, 168, 200)),
         _board("7", 2150, (105, 25), 18.0, _mark("wane", DefectKind.WANE, rectangle(0, 0, 2150, 40))),
     )
 
@@ -97,6 +95,12 @@ def _twice(
     """A fault, and another like it so far across the board that no place for the part misses both."""
     below = tuple((x, y + across) for x, y in outline)
     return _mark(name, kind, outline, where, depth), _mark(f"lower {name}", kind, below, where, depth)
+
+
+def _end_splits(along: float, *across: float) -> tuple[Mark, ...]:
+    """Splits from the datum end, too many for the part to miss them all or to lose them with an edge."""
+    lines = [rectangle(0, y, along, y + 3) for y in across]
+    return tuple(_mark(f"end split {number}", DefectKind.SPLIT, line) for number, line in enumerate(lines, 1))
 
 
 def _mark(
