@@ -2,8 +2,6 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from math import exp
-from random import Random
 
 from layout.cuts import sawable
 from layout.placement import Placement
@@ -124,8 +122,3 @@ def boards_in_play(job: Job) -> list[int]:
         found.append(board)
         need -= job.woods[board]
     return found
-
-
-def noisy(values: Sequence[float], noise: float, chance: Random) -> list[float]:
-    """Values each multiplied by a random factor near one."""
-    return [value * exp(noise * chance.gauss(0.0, 1.0)) for value in values]
