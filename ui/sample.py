@@ -98,8 +98,8 @@ def settled(job: Job, but: frozenset[str] = frozenset()) -> Job:
 def sample_shelf() -> str:
     """The id of the sample job among the maker's jobs, made if it is not there yet.
 
-    It is the sample as `main` finished it, so that it opens at once. Its first
-    board is left with its suggestions, for whoever opens it to try his hand.
+    It is the sample as `main` finished it, so that it opens at once. One board
+    is left with its suggestions, for whoever opens it to try his hand.
     """
     id = SAMPLE.replace("_", "-")
     try:
@@ -135,7 +135,8 @@ def main() -> int:
     """Finish the sample anew from its photographs: ``python -m ui.sample``; 0 when the verifier agrees."""
     files: dict[str, bytes] = {}
     job, _ = sample_job(kept_in(files))
-    job = settled(job, frozenset(board.id for board in job.boards[:1]))
+    waiting = [board.id for board in job.boards if any(m.state is MarkState.PENDING for m in board.marks)]
+    job = settled(job, frozenset(waiting[:1]))
     job = job.model_copy(update={"layout": chain.planned(job, seconds=30.0)})
     if chain.checked(job):
         return 1

@@ -15,6 +15,7 @@ _DARKER = 0.62  # bark is darker than this share of the board's lightness ...
 _FARTHER = 16.0  # ... or so far off in colour [a*b*]
 _LEAST_DEEP_MM = 4  # less is what the corners may be off by, or a strip of bench
 _LEAST_LONG_MM = 40
+_LEAST_STEP_MM = 25
 
 
 def wane(surface: Surface) -> list[Found]:
@@ -30,6 +31,8 @@ def wane(surface: Surface) -> list[Found]:
     closed = cv2.morphologyEx((bark | ~wood).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 9), np.uint8)) > 0
     mask = _from_edge(closed) | _from_edge(closed[::-1])[::-1]
     mask &= wood
+    # A strip of bench beyond an end that is not square reaches in from the edge too, but is short along it.
+    mask = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, _LEAST_STEP_MM))) > 0
     found: list[Found] = []
     for region in regions_of(mask, _LEAST_LONG_MM * _LEAST_DEEP_MM):
         deep = region.area / region.wide

@@ -50,3 +50,14 @@ def test_dark_rough_bark_along_an_edge_is_wane_even_without_the_net(monkeypatch)
     assert x1 - x0 > 600
     assert y1 == pytest.approx(120, abs=1)
     assert y0 == pytest.approx(108, abs=4)
+
+
+def test_bench_seen_beyond_an_end_that_is_not_square_is_not_taken_for_wane_half_across(monkeypatch):
+    monkeypatch.setattr(learned, "_net", lambda: None)
+    board = clear_board(700)
+    rows, columns = np.indices(board.shape[:2])
+    bark = board.shape[0] - rows < 9 * PX_PER_MM
+    board[bark] = np.random.default_rng(2).normal((60, 48, 40), 12, (int(bark.sum()), 3))
+    board[columns < 7 * PX_PER_MM * (rows / board.shape[0])] = (60, 48, 40)
+    (mark,) = marks_of(board, DefectKind.WANE)
+    assert bounds_of(mark.outline)[1] == pytest.approx(111, abs=4)
