@@ -8,11 +8,10 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, Harm
-from layout.ground import Ground, Rows, row_extents
+from layout.ground import Ground, Rows, extreme_rows, row_extents
 from layout.reach import reach_of
 
 __all__ = ["Frame"]
@@ -89,7 +88,7 @@ class Frame:
             return none.astype(np.int64), none, none, none
         x0, y0, x1, y1 = shape.bounds
         reach = (floor(y0 / self.ground.row + _TINY), ceil(y1 / self.ground.row - _TINY))
-        near, far = _window(rows.low[which], rows.high[which], *reach, self.shape[1])
+        near, far = extreme_rows(rows.low[which], rows.high[which], *reach, self.shape[1])
         near, far = (far - x1, near - x0) if whole else (near - x1, far - x0)
         obstacle, j = np.nonzero(near < far)
         return j, near[obstacle, j], far[obstacle, j], weights[obstacle]
@@ -128,24 +127,6 @@ class Frame:
 
 
 _Span = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]
-
-
-def _window(
-    low: NDArray[np.float64], high: NDArray[np.float64], first: int, last: int, rows: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Least low and greatest high over obstacle rows j + first .. j + last, for places in rows j."""
-    size = last - first + 1
-    before = max(-first, 0) + size
-    start = before + first + size // 2
-    after = max(start + rows - low.shape[1] - before, 0) + size
-    filters = (minimum_filter1d, np.inf, low), (maximum_filter1d, -np.inf, high)
-    found = []
-    for filtered, nothing, values in filters:
-        wide = np.full((len(values), before + values.shape[1] + after), nothing)
-        wide[:, before : before + values.shape[1]] = values
-        done = filtered(wide, size, axis=1, mode="constant", cval=nothing)
-        found.append(done[:, start : start + rows])
-    return found[0], found[1]
 
 
 def _ring(shape: BaseGeometry) -> NDArray[np.float64]:

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
@@ -26,7 +27,17 @@ from layout.allowances import Shop
 from layout.faults import Faults
 from layout.stock import Board, Defect, DefectKind
 
-__all__ = ["Ground", "Rows", "all_round", "ground_of", "grown", "row_extents", "rows_of", "usable_wood"]
+__all__ = [
+    "Ground",
+    "Rows",
+    "all_round",
+    "extreme_rows",
+    "ground_of",
+    "grown",
+    "row_extents",
+    "rows_of",
+    "usable_wood",
+]
 
 _KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
 _SLAB = 60.0  # obstacles longer than this are cut along the grain, so that each piece is nearly convex [mm]
@@ -290,3 +301,35 @@ def _convex(shape: BaseGeometry) -> list[BaseGeometry]:
 def _no_rows() -> Rows:
     empty = np.zeros((0, 0))
     return Rows(empty, empty, np.zeros(0, dtype=np.int64))
+
+
+def extreme_rows(
+    low: NDArray[np.float64], high: NDArray[np.float64], first: int, last: int, rows: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Least low and greatest high over obstacle rows j + first .. j + last, for places in rows j [mm].
+
+    Parameters
+    ----------
+    low, high : ndarray of float, [obstacles, rows]
+        From where to where along the board each obstacle reaches in each row.
+    first, last : int
+        The rows a part covers, counted from its own first one.
+    rows : int
+        Rows of places asked for.
+
+    Returns
+    -------
+    two ndarrays of float, [obstacles, rows]
+    """
+    size = last - first + 1
+    before = max(-first, 0) + size
+    start = before + first + size // 2
+    after = max(start + rows - low.shape[1] - before, 0) + size
+    filters = (minimum_filter1d, np.inf, low), (maximum_filter1d, -np.inf, high)
+    found = []
+    for filtered, nothing, values in filters:
+        wide = np.full((len(values), before + values.shape[1] + after), nothing)
+        wide[:, before : before + values.shape[1]] = values
+        done = filtered(wide, size, axis=1, mode="constant", cval=nothing)
+        found.append(done[:, start : start + rows])
+    return found[0], found[1]

@@ -12,13 +12,12 @@ from math import ceil, floor
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, demands
 from layout.faults import Shown, shown_of
-from layout.ground import Ground
+from layout.ground import Ground, extreme_rows
 from layout.offcuts import rectangle_in
 from layout.parts import Part
 from layout.poses import box_size, left_of, poses
@@ -154,7 +153,7 @@ def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle,
         if len(which) and y1 - y0 < 1e-6 < x1 - x0:
             near, far = _on_line(ground, which, floor(y0 / ground.row - _TINY), rows)
         elif len(which) and last >= first:
-            near, far = _window(
+            near, far = extreme_rows(
                 ground.convex_rows.low[which], ground.convex_rows.high[which], first, last, rows
             )
         else:
@@ -183,20 +182,3 @@ def _on_line(
         np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)
         np.minimum(far, np.where(there, high[:, inside], -np.inf), out=far)
     return near, far
-
-
-def _window(
-    low: NDArray[np.float64], high: NDArray[np.float64], first: int, last: int, rows: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    size = last - first + 1
-    before = max(-first, 0) + size
-    start = before + first + size // 2
-    after = max(start + rows - low.shape[1] - before, 0) + size
-    wide = ((0, 0), (before, after))
-    least = minimum_filter1d(
-        np.pad(low, wide, constant_values=np.inf), size, axis=1, mode="constant", cval=np.inf
-    )
-    most = maximum_filter1d(
-        np.pad(high, wide, constant_values=-np.inf), size, axis=1, mode="constant", cval=-np.inf
-    )
-    return least[:, start : start + rows], most[:, start : start + rows]
