@@ -283,8 +283,10 @@ def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[i
 
 def _convex(shape: BaseGeometry) -> list[BaseGeometry]:
     """Convex pieces of a shape, cut along the grain again and again."""
-    if shape.geom_type != "Polygon" or shape.area < _TINY:
-        return [part for piece in shapely.get_parts(shape) if piece is not shape for part in _convex(piece)]
+    if shape.area < _TINY:
+        return []
+    if shape.geom_type != "Polygon":
+        return [part for piece in shapely.get_parts(shape) for part in _convex(piece)]
     if float(shape.convex_hull.area) - float(shape.area) < 0.2:
         return [shape]
     x0, y0, x1, y1 = shape.bounds

@@ -11,8 +11,9 @@ from dataclasses import replace
 from math import ceil, floor
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
-from shapely import box
+from shapely import Point, box
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, demands
@@ -31,6 +32,7 @@ Rectangle = tuple[float, float, float, float]
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
 _INSCRIBED = 4
+_SPACING = 4.0  # of points that stand for a curve, at most [mm]
 
 
 def hopeful_map(ground: Ground, part: Part) -> Map:
@@ -67,7 +69,7 @@ def _asked(ground: Ground, told: Sequence[Demand]) -> list[tuple[Rectangle, NDAr
     return [
         (shape.bounds, np.flatnonzero(np.isin(owner, list(item.defects))))
         for item in told
-        for shape in _upright(item.laid.shape)
+        for shape in _upright(item.laid.shape, ground.row)
     ]
 
 
@@ -117,8 +119,8 @@ def _least_shown(ground: Ground, part: Part, planings: Sequence[float]) -> list[
     return list(found)
 
 
-def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
-    """Upright rectangles, and lines along or across, of a shape; anything else of it is hoped away."""
+def _upright(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
+    """Upright rectangles, lines along or across, and points of a shape; anything else of it is hoped away."""
     parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
     found = []
     for part in parts:
@@ -126,8 +128,11 @@ def _upright(shape: BaseGeometry) -> list[BaseGeometry]:
         line = part.geom_type == "LineString" and (x1 - x0 < 1e-6 or y1 - y0 < 1e-6)
         if line or (part.geom_type == "Polygon" and part.area >= (x1 - x0) * (y1 - y0) - 1e-6):
             found.append(part)
+        elif part.geom_type == "LineString":
+            found += [Point(xy) for xy in shapely.get_coordinates(shapely.segmentize(part, _SPACING))]
         elif part.geom_type == "Polygon":
             found += _inscribed(part)
+            found += _bands(part, row)
     return found
 
 
@@ -144,13 +149,28 @@ def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
     return found
 
 
+def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
+    """What of a shape fills bands two rows wide, in which an obstacle of one row is sure to be met."""
+    x0, y0, x1, y1 = shape.bounds
+    found: list[BaseGeometry] = []
+    for j in range(ceil(y0 / row - _TINY), floor(y1 / row + _TINY) - 1):
+        near, far = j * row, (j + 2) * row
+        missing = shapely.get_parts(box(x0, near, x1, far).difference(shape))
+        x = x0
+        for low, _, high, _ in [*sorted(piece.bounds for piece in missing), (x1, near, x1, far)]:
+            if low > x + _GIVE:
+                found.append(box(x, near, low, far))
+            x = max(x, high)
+    return found
+
+
 def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]) -> Map:
     """Cells all of whose places bring one of the rectangles onto one of its obstacles."""
     columns, rows = shape
     steps = np.zeros((columns + 1) * rows, dtype=np.int64)
     for (x0, y0, x1, y1), which in asked:
         first, last = 1 + ceil(y0 / ground.row - _TINY), floor(y1 / ground.row + _TINY) - 1
-        if len(which) and y1 - y0 < 1e-6 < x1 - x0:
+        if len(which) and y1 - y0 < 1e-6:
             near, far = _on_line(ground, which, floor(y0 / ground.row - _TINY), rows)
         elif len(which) and last >= first:
             near, far = extreme_rows(
