@@ -162,8 +162,8 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="X,Y=MM",
-        help="a pencil tick in the front photo [px] and its tape reading from the datum end; three of them, "
-        "spread along the board, are worth more than a second width",
+        help="a pencil line across the board in the front photo [px], its tape reading from the datum end; "
+        "three of them, a quarter of the length apart, make the picture true to about a millimetre",
     )
     verb.add_argument(
         "--sheet-beside", action="store_true", help="the marker sheet lies on the bench, not on the board"

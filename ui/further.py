@@ -1,6 +1,7 @@
 """The photographs of one face, first and further ones alike: their corners and the ticks read in them."""
 
 from collections.abc import Sequence
+from math import hypot
 
 from layout.stock import Face
 from ui import survey
@@ -11,8 +12,10 @@ from ui.lengths import length_in_mm
 from ui.surface_ops import replaced_board
 from ui.surveying import with_face
 from vision.errors import VisionError
+from vision.frame import Frame
 from vision.outline import snapped
 from vision.private import private_copy
+from vision.ticks import line_near
 
 __all__ = [
     "corners_of_photo",
@@ -20,6 +23,7 @@ __all__ = [
     "photos_of",
     "snapped_in_photo",
     "tick_added",
+    "tick_on_line",
     "tick_read_anew",
     "with_further",
     "without_photo",
@@ -107,6 +111,28 @@ def snapped_in_photo(
     )
     first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)
     return first, second, third, fourth
+
+
+def tick_on_line(
+    folder: JobFolder, job: Job, board: str, face: Face, number: int, at_px: tuple[float, float]
+) -> tuple[float, float]:
+    """The place on the pencil or chalk line seen beside a tapped one; the tap itself where none is."""
+    photos = photos_of(_known(job, board, face))
+    _check_number(photos, number)
+    corners, width = photos[number].corners_px, job.board(board).width
+    if corners is None:
+        return at_px
+    sides = [
+        hypot(b[0] - a[0], b[1] - a[1]) for a, b in zip(corners, (*corners[1:], corners[0]), strict=True)
+    ]
+    length = width * (sides[0] + sides[2]) / (sides[1] + sides[3])  # of a piece nobody tapes its own
+    try:
+        frame = Frame.from_corners(corners, length, width)
+    except VisionError:
+        return at_px  # the corners are not set yet
+    path = photos[number].photo
+    found = line_near(survey.photo_from(folder.read(path), path).rgb, at_px, frame, width)
+    return at_px if found is None else (round(float(found[0]), 2), round(float(found[1]), 2))
 
 
 def tick_added(

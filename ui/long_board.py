@@ -31,6 +31,7 @@ from vision.piece import true_piece
 from vision.piece_outline import find_piece_outline
 from vision.rectify import straight_on
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
+from vision.ticks import line_near
 
 __all__ = ["surveyed_long_face"]
 
@@ -80,7 +81,8 @@ def surveyed_long_face(
             )
             for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
         ]
-        board = joined([piece for piece, _ in made], record.length, chalk=_chalk(made, record, face))
+        chalk = _chalk([photo for photo, _ in photos], made, record, face)
+        board = joined([piece for piece, _ in made], record.length, chalk=chalk)
         marks = suggest_marks(
             board.picture, board.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
@@ -162,21 +164,21 @@ def _slenderness(quad: Corners) -> float:
     return float((sides[0] + sides[2]) / (sides[1] + sides[3]))
 
 
-def _chalk(made: Sequence[tuple[Piece, Frame]], record: BoardRecord, face: Face) -> list[ChalkMark]:
-    """The ticks of every piece; two of one reading are the same line."""
+def _chalk(
+    photos: Sequence[Photo], made: Sequence[tuple[Piece, Frame]], record: BoardRecord, face: Face
+) -> list[ChalkMark]:
+    """The ticks of every piece, on the lines seen beside them; two of one reading are the same line."""
     known = record.face(face)
     ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
-    return [
-        ChalkMark(
-            number,
-            float(made[number][1].to_mm(tick.at_px)[0]),
-            f"{tick.reading:g}",
-            x_seen(tick.reading, record, face),
-            float(made[number][1].to_mm(tick.at_px)[1]) / record.width,
-        )
-        for number, several in enumerate(ticks)
-        for tick in several
-    ]
+    marks = []
+    for number, several in enumerate(ticks):
+        frame = made[number][1]
+        for tick in several:
+            line = line_near(photos[number].rgb, tick.at_px, frame, record.width)
+            x, y = frame.to_mm(tick.at_px if line is None else line)
+            reading = x_seen(tick.reading, record, face)
+            marks.append(ChalkMark(number, float(x), f"{tick.reading:g}", reading, float(y) / record.width))
+    return marks
 
 
 def _error_along(pieces: Sequence[Piece], board: JoinedBoard) -> float:

@@ -27,10 +27,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import least_squares
 
-from vision.evidence import Evidence, Readings, Sheet
+from vision.evidence import Evidence
 from vision.frame import Frame
 from vision.lens import Lens, LensPrior
 from vision.shape import bend, off_side
+from vision.start import averaged, placed, pose_of, scale_across
 
 __all__ = ["Adjusted", "adjusted"]
 
@@ -213,13 +214,13 @@ class _Problem:
         self.evidence = evidence
         readings, prior = evidence.readings, evidence.prior
         first = Frame.from_corners(evidence.corners_px, readings.length, readings.width, prior.lens)
-        self._turn, self._shift = _pose(first, prior.lens)
-        self._px_per_mm = _scale_across(first, readings)
-        self.sheets = [_placed(sheet, float(self._shift[2]), first) for sheet in evidence.sheets]
+        self._turn, self._shift = pose_of(first, prior.lens)
+        self._px_per_mm = scale_across(first, readings)
+        self.sheets = [placed(sheet, float(self._shift[2]), first) for sheet in evidence.sheets]
         self.units = self._units()
         self.size = len(_PARAMETERS) + 4 * len(self.sheets)
         self._edges = [
-            None if points is None else _averaged(points, _EDGE_POINTS if i % 2 == 0 else 12)
+            None if points is None else averaged(points, _EDGE_POINTS if i % 2 == 0 else 12)
             for i, points in enumerate(evidence.edges_px)
         ]
         self._lengths = np.cumsum([0 if points is None else len(points) for points in self._edges])
@@ -339,8 +340,9 @@ class _Problem:
     def _reading_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
         readings = self.evidence.readings
         rows = []
-        for place, reading in readings.ticks:
-            spread = np.hypot(readings.tape_mm, self.evidence.corner_px / self._px_per_mm)
+        for number, (place, reading) in enumerate(readings.ticks):
+            seen_px = readings.ticks_px[number] if readings.ticks_px else self.evidence.corner_px
+            spread = np.hypot(readings.tape_mm, seen_px / self._px_per_mm)
             rows.append((frame.to_mm(place)[0] - reading) / spread)
         if len(readings.widths) > 1:
             for station, width in readings.widths:
@@ -359,41 +361,3 @@ class _Problem:
         flat = sheet.points_mm * (1 + larger) @ spin.T + [x, y]
         at = self.seen(vector, np.column_stack([flat, np.full(len(flat), sheet.below_mm)]))
         return np.asarray((at - sheet.points_px).ravel() / sheet.spread_px)
-
-
-def _pose(frame: Frame, lens: Lens) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Where a camera of this lens stands to see the board as the frame says: rotation, shift [mm]."""
-    to_picture = np.linalg.inv(frame.to_board)
-    cx, cy = lens.centre_px
-    ray = np.array([[1, 0, -cx], [0, 1, -cy], [0, 0, lens.focal_px]]) / lens.focal_px @ to_picture
-    ray = ray / np.sqrt(np.linalg.norm(ray[:, 0]) * np.linalg.norm(ray[:, 1]))
-    if ray[2, 2] < 0:
-        ray = -ray
-    u, _, v = np.linalg.svd(np.column_stack([ray[:, 0], ray[:, 1], np.cross(ray[:, 0], ray[:, 1])]))
-    turn = u @ np.diag([1.0, 1.0, np.linalg.det(u @ v)]) @ v
-    return turn, ray[:, 2]
-
-
-def _scale_across(frame: Frame, readings: Readings) -> float:
-    """Pixels per millimetre across the board's middle."""
-    middle = [[readings.length / 2, 0.0], [readings.length / 2, readings.width]]
-    ends = frame.to_px(np.array(middle))
-    return float(np.hypot(*(ends[1] - ends[0]))) / readings.width
-
-
-def _averaged(points: NDArray[np.float64], most: int) -> NDArray[np.float64]:
-    """Edge points in order, averaged in groups."""
-    groups = np.array_split(points, min(most, len(points)))
-    return np.stack([group.mean(axis=0) for group in groups])
-
-
-def _placed(sheet: Sheet, distance: float, frame: Frame) -> tuple[Sheet, NDArray[np.float64]]:
-    """The sheet with a first guess of its place in board millimetres: x, y, angle."""
-    lift = 1.0 + sheet.below_mm / distance
-    on_board = frame.to_mm(sheet.points_px) * lift
-    away, home = on_board - on_board.mean(axis=0), sheet.points_mm - sheet.points_mm.mean(axis=0)
-    cross = np.sum(home[:, 0] * away[:, 1] - home[:, 1] * away[:, 0])
-    angle = float(np.arctan2(cross, np.sum(home * away)))
-    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
-    x, y = on_board.mean(axis=0) - spin @ sheet.points_mm.mean(axis=0)
-    return sheet, np.array([x, y, angle, 0.0])

@@ -26,6 +26,9 @@ class Readings:
     ticks : tuple of ((float, float), float)
         A pencil tick's place in the photograph (x, y) [px] and its tape reading
         from the datum end [mm].
+    ticks_px : tuple of float
+        How well each of those places is known, one standard deviation; empty for
+        places as well known as a corner set by hand [px].
     tape_mm, rule_mm : float
         One standard deviation of a reading along and across the board [mm].
     parallel_mm : float
@@ -45,6 +48,7 @@ class Readings:
     parallel_mm: float = 0.5
     straight_mm: float = 1.5
     square: float = 0.01
+    ticks_px: tuple[float, ...] = ()
 
     @property
     def width(self) -> float:

@@ -18,9 +18,12 @@ from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
 from vision.shape import bend
+from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
 
 __all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
+
+Tick = tuple[tuple[float, float], float]
 
 _MOST_PIXELS = 60_000_000
 _ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
@@ -84,7 +87,7 @@ def true_scale(
     px_per_mm: float = 2.0,
     lens: LensPrior | None = None,
     widths_mm: Sequence[tuple[float, float]] = (),
-    ticks: Sequence[tuple[tuple[float, float], float]] = (),
+    ticks: Sequence[Tick] = (),
     sheets: Sequence[Sheet] = (),
     snap: bool = True,
     straight_mm: float = 1.5,
@@ -109,11 +112,12 @@ def true_scale(
         Widths read at stations from the datum end [mm]; two or more say how far
         the board tapers, which one width cannot.
     ticks : sequence of ((x, y), reading)
-        Pencil ticks: place in the photograph [px] and tape reading [mm].
+        Pencil ticks: place in the photograph [px] and tape reading [mm]. A line seen
+        beside the place is taken for the tick.
     sheets : sequence of Sheet
         Marker sheets found in the photograph.
     snap : bool
-        Whether the corners are moved to the edges found beside them.
+        Whether the corners and ticks are moved to the edges and lines found beside them.
     straight_mm, parallel_mm : float
         How far the edges may bow, and be out of parallel when one width was read,
         one standard deviation [mm]: 1.5 and 0.5 for boards as sawn, 0.2 for jointed ones.
@@ -137,18 +141,23 @@ def true_scale(
     if snap:
         found = snapped(photo.rgb, corners, straight=not waney)
         corners, edges = found.corners_px, found.edges
+    prior = lens or unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm)
+    places, ticks_px = _on_their_lines(
+        photo, Frame.from_corners(corners, length_mm, width_mm, prior.lens), ticks, width_mm, snap
+    )
     readings = Readings(
         length=length_mm,
         widths=tuple(widths_mm) if len(widths_mm) > 1 else ((None, width_mm),),
-        ticks=tuple(ticks),
+        ticks=places,
         straight_mm=straight_mm,
         parallel_mm=parallel_mm,
+        ticks_px=ticks_px,
     )
     evidence = Evidence(
         corners_px=corners,
         edges_px=tuple(None if edge is None or not edge.clear else edge.points_px for edge in edges),
         readings=readings,
-        prior=lens or unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm),
+        prior=prior,
         diagonal_px=hypot(photo.width_px, photo.height_px),
         sheets=tuple(sheets),
     )
@@ -156,6 +165,18 @@ def true_scale(
         evidence = on_arrises(photo, evidence, edges, thickness_mm)
     made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
     return _with_waney_edges(photo, made) if waney else made
+
+
+def _on_their_lines(
+    photo: Photo, frame: Frame, ticks: Sequence[Tick], width_mm: float, snap: bool
+) -> tuple[tuple[Tick, ...], tuple[float, ...]]:
+    """Ticks moved onto the lines seen beside them, and how well each place is known then [px]."""
+    places, spreads = [], []
+    for at, reading in ticks:
+        line = line_near(photo.rgb, at, frame, width_mm) if snap else None
+        places.append(((float(line[0]), float(line[1])) if line is not None else at, reading))
+        spreads.append(TAPPED_PX if line is None else LINE_PX)
+    return tuple(places), tuple(spreads)
 
 
 def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
@@ -282,8 +303,8 @@ def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
     notes = []
     if not learnt and evidence.prior.k1_spread > 0.02:
         notes.append(
-            "the lens is not known and the edges say too little of it; read the width at both ends and in "
-            "the middle, or photograph the marker sheet once"
+            "the lens is not known and the edges say too little of it; draw three pencil lines across the "
+            "board and read them with the tape, or teach the lens once with the marker sheet"
         )
     if any(edge is None for edge in evidence.edges_px):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")

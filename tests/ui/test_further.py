@@ -6,17 +6,21 @@ import pytest
 
 from layout.stock import Face
 from tests.ui.tiny_job import PHOTO_CORNERS, photo_of_a_board, tiny_job, tiny_job_folder
+from tests.vision.drawn import pencilled
 from ui.face_records import FurtherPhoto, Tick
 from ui.further import (
     corners_of_photo,
     photos_kept,
     photos_of,
     tick_added,
+    tick_on_line,
     tick_read_anew,
     with_further,
     without_photo,
 )
 from ui.jobfile import FaceRecord, Job, JobError, job_from, job_json
+from ui.pictures import jpeg, picture_from
+from vision.frame import Frame
 
 MORE = (FurtherPhoto(photo="photos/b.jpg"), FurtherPhoto(photo="photos/c.jpg", corners_px=PHOTO_CORNERS))
 
@@ -59,6 +63,21 @@ def test_ticks_are_added_read_anew_and_taken_away() -> None:
     job = tick_read_anew(job, "1", Face.FRONT, 0, 1, "600")
     assert front(job).ticks[1].reading == 600
     assert len(front(tick_read_anew(job, "1", Face.FRONT, 0, 0, " ")).ticks) == 1
+
+
+def test_a_tap_beside_a_pencil_line_is_moved_onto_it(tmp_path: Path) -> None:
+    frame = Frame.from_corners(PHOTO_CORNERS, 1000.0, 210.0)
+    lined = jpeg(pencilled(picture_from(photo_of_a_board()), frame, 450.0, 210.0))
+    folder = tiny_job_folder(tmp_path / "job")
+    path = folder.keep("photos", lined, ".jpg")
+    with_line = with_further(folder.job(), "1", Face.FRONT, (FurtherPhoto(photo=path),))
+    with_line = corners_of_photo(with_line, "1", Face.FRONT, 1, PHOTO_CORNERS)
+    true = frame.to_px([450.0, 60.0])
+    tap = (float(true[0]) + 3.0, float(true[1]))
+    assert tick_on_line(folder, with_line, "1", Face.FRONT, 1, tap) == pytest.approx(true, abs=0.4)
+    assert tick_on_line(folder, folder.job(), "1", Face.FRONT, 0, tap) == tap  # no line, no move
+    no_corners = with_further(folder.job(), "1", Face.FRONT, (FurtherPhoto(photo=path),))
+    assert tick_on_line(folder, no_corners, "1", Face.FRONT, 1, tap) == tap
 
 
 def test_a_tick_of_a_further_photo_stands_with_it() -> None:

@@ -238,7 +238,7 @@ def test_crossed_corners_are_refused(page: Open, folder: JobFolder) -> None:
 
 def test_a_tick_without_a_reading_is_refused_in_one_sentence(page: Open, folder: JobFolder) -> None:
     at = page("boards")
-    assert "worth more than a second width" in words(at)
+    assert "Three pencil lines square across the board" in words(at)
     sent(at, "corners-1-front", {"op": "tick", "at": [700, 400], "text": "near the end"})
     assert "tick: 'near the end' is not a length" in at.get("bidi_component")[0].proto.json
     sent(at, "corners-1-front", {"op": "tick", "at": [700, 400], "text": "450"})

@@ -83,6 +83,34 @@ def drawn_board(
     return Drawn(np.clip(small, 0, 255).astype(np.uint8), frame, corners)
 
 
+def pencilled(
+    rgb: np.ndarray,
+    frame: Frame,
+    x: float,
+    width: float,
+    *,
+    askew: float = 0.0,
+    dark: float = 0.4,
+    wide: float = 0.6,
+) -> np.ndarray:
+    """The photograph with a pencil line across the board at x, or x + askew y [mm].
+
+    `dark` is the share of the light it takes, `wide` its own width [mm]; a `dark` below 0 makes chalk.
+    """
+    ends = frame.to_px([[x, 0.0], [x + askew * width, width]])
+    low = np.maximum(np.floor(ends.min(axis=0)).astype(int) - 6, 0)
+    high = np.minimum(np.ceil(ends.max(axis=0)).astype(int) + 7, [rgb.shape[1], rgb.shape[0]])
+    fine = 4
+    grid = [(np.arange((b - a) * fine) + 0.5) / fine - 0.5 + a for a, b in zip(low, high, strict=True)]
+    at = frame.to_mm(np.stack(np.meshgrid(*grid), axis=-1))
+    on = (np.abs(at[..., 0] - x - askew * at[..., 1]) < wide / 2) & (at[..., 1] > 0) & (at[..., 1] < width)
+    share = cv2.resize(on.astype(np.float32), tuple(int(v) for v in high - low), interpolation=cv2.INTER_AREA)
+    share = cv2.GaussianBlur(share, (0, 0), 0.6)[..., None]
+    answer = rgb.astype(np.float32)
+    answer[low[1] : high[1], low[0] : high[0]] *= 1.0 - dark * share
+    return np.clip(answer, 0, 255).astype(np.uint8)
+
+
 def _face(
     length: float,
     width: float,

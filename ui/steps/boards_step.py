@@ -10,7 +10,7 @@ from ui import state
 from ui.canvas.component import drawing_surface
 from ui.changes import edit_between
 from ui.edits import Edit
-from ui.further import corners_of_photo, photos_of, snapped_in_photo, tick_added
+from ui.further import corners_of_photo, photos_of, snapped_in_photo, tick_added, tick_on_line
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.lengths import length_text
 from ui.pictures import size_of
@@ -138,7 +138,8 @@ def _photo_edit(job: Job, board: str, face: Face, number: int, op: dict[str, Any
             x, y = (float(value) for value in op["at"])
         except (KeyError, TypeError, ValueError) as error:
             raise JobError("this is not a place in the photo") from error
-        after = tick_added(job, board, face, number, (x, y), str(op.get("text", "")))
+        at = tick_on_line(state.folder(), job, board, face, number, (x, y))
+        after = tick_added(job, board, face, number, at, str(op.get("text", "")))
         return edit_between(job, after, f"add a tick on board {board}")
     try:
         first, second, third, fourth = ((float(x), float(y)) for x, y in op["corners"])

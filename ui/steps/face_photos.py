@@ -34,8 +34,10 @@ def ticks_panel(job: Job, board: str, face: Face, number: int, ticks: Sequence[T
     """The readings of the ticks in a photo; how to add one is said where there are few."""
     if len(ticks) < 3:
         st.markdown(
-            "Three pencil ticks across the board, read with the tape, are worth more than a second width: "
-            "press **Add a tick**, tap it in the photo and give its reading from the datum end."
+            "Three pencil lines square across the board, a quarter of its length apart and read with the "
+            "tape, make its picture true to about a millimetre even if the lens is not known: press "
+            "**Add a tick**, tap each line in the photo and give its reading from the datum end. "
+            "Where the line runs exactly is seen by itself."
         )
     if not ticks:
         return
