@@ -14,6 +14,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop, sawn_length, sawn_width
 from layout.faults import covers
+from layout.kept import Kept
 from layout.outline import Outline
 from layout.parts import Part, PartSide, Zone
 from layout.poses import Pose, moved
@@ -22,9 +23,10 @@ __all__ = ["Laid", "laid", "laid_out", "shapes_of", "side_lines"]
 
 _TINY = 1e-6
 _FACES = (PartSide.FACE, PartSide.BACK)
+_MOST = 24_000_000  # of shapes kept from one plan to the next [bytes]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, slots=True)
 class Laid:
     """One shape in one pose, from the corner of the upright box round the sawn piece.
 
@@ -48,18 +50,13 @@ class Laid:
 
 def laid(part: Part, pose: Pose, shop: Shop) -> dict[str, Laid]:
     """Every shape of a part that is not empty, by name, as it lies in a pose."""
-    return _laid(
-        part.length,
-        part.width,
-        part.outline,
-        part.zones,
-        sawn_length(part, shop.allowances),
-        sawn_width(part, shop.allowances),
-        Pose(pose.face_from, pose.end_for_end, pose.tilt),
-    )
+    sawn_long, sawn_wide = sawn_length(part, shop.allowances), sawn_width(part, shop.allowances)
+    plain = Pose(pose.face_from, pose.end_for_end, pose.tilt)
+    key = (part.length, part.width, part.outline, part.zones, sawn_long, sawn_wide, plain)
+    found = _known.get(key)
+    return _known.put(key, _laid(*key)) if found is None else found
 
 
-@lru_cache(maxsize=4096)
 def _laid(
     length: float,
     width: float,
@@ -79,8 +76,10 @@ def _laid(
         length_allowance=max(sawn_long - length, 0.0),
         width_allowance=max(sawn_wide - width, 0.0),
     )
-    shapes = _shapes(part.shape, zones)
-    return {name: laid_out(shape, part, pose, Shop()) for name, shape in shapes.items() if not shape.is_empty}
+    shapes = {name: shape for name, shape in _shapes(part.shape, zones).items() if not shape.is_empty}
+    once = {id(shape): shape for shape in shapes.values()}  # a face with nothing covered is the whole part
+    found = {number: laid_out(shape, part, pose, Shop()) for number, shape in once.items()}
+    return {name: found[id(shape)] for name, shape in shapes.items()}
 
 
 def laid_out(shape: BaseGeometry, part: Part, pose: Pose, shop: Shop) -> Laid:
@@ -137,7 +136,7 @@ def _shapes(outline: Outline, zones: tuple[Zone, ...]) -> dict[str, BaseGeometry
         shapes[f"zone {number}"] = Polygon(zone.outline).intersection(whole)
     for side in _FACES:
         covered = union_all([Polygon(zone.outline) for zone in covers(zones, side)])
-        shapes[f"open {side.value}"] = whole.difference(covered)
+        shapes[f"open {side.value}"] = whole if covered.is_empty else whole.difference(covered)
         shapes[f"covered {side.value}"] = whole.intersection(covered)
     shapes.update({side.value: lines for side, lines in _lines(outline).items()})
     return shapes
@@ -170,3 +169,13 @@ def _meets_once(part: BaseGeometry) -> bool:
     crossed = shapely.intersection(lines, part)
     x_low, _, x_high, _ = shapely.bounds(crossed).T
     return bool(np.all(x_high - x_low <= shapely.length(crossed) + 2.0))
+
+
+def _bytes(shapes: dict[str, Laid]) -> int:
+    """What shapes take, as measured in their thousands: Python's part and the geometry library's."""
+    several = {id(one): one for one in shapes.values()}.values()
+    pieces = [piece for one in several for piece in (one.shape, *one.others)]
+    return 500 + 400 * len(several) + 400 * len(pieces) + 30 * int(shapely.get_num_coordinates(pieces).sum())
+
+
+_known: Kept[dict[str, Laid]] = Kept(_MOST, _bytes)

@@ -14,11 +14,8 @@ only for the narrowest stave on that edge. A defect that may not lie in a glued
 edge is kept out of the middle too; that is careful, never hopeful.
 """
 
-from collections import OrderedDict
-from collections.abc import Hashable
 from dataclasses import dataclass
 from math import ceil, floor
-from threading import Lock
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +24,7 @@ from layout.cells import Frame
 from layout.clear import ClearMap
 from layout.demands import demands
 from layout.ground import Ground
+from layout.kept import Kept
 from layout.parts import Part
 from layout.poses import Pose, box_size, poses
 from layout.solve.family import Kind
@@ -37,10 +35,7 @@ __all__ = ["stave_map"]
 
 _TINY = 1e-6
 _PLANINGS = 3  # tried, as in other maps
-_MOST = 1_000  # bases kept from one plan to the next
-
-_lock = Lock()
-_bases: OrderedDict[Hashable, tuple["_Base", ...]] = OrderedDict()
+_MOST = 60_000_000  # of bases kept from one plan to the next [bytes]
 
 
 @dataclass(frozen=True)
@@ -103,17 +98,8 @@ def _known(ground: Ground, kind: Kind) -> tuple[_Base, ...]:
         likeness(kind.inside),
         kind.far,
     )
-    with _lock:
-        found = _bases.get(key)
-        if found is not None:
-            _bases.move_to_end(key)
-            return found
-    found = tuple(_made(ground, kind))
-    with _lock:
-        _bases[key] = found
-        while len(_bases) > _MOST:
-            _bases.popitem(last=False)
-    return found
+    found = _bases.get(key)
+    return _bases.put(key, tuple(_made(ground, kind))) if found is None else found
 
 
 def _made(ground: Ground, kind: Kind) -> list[_Base]:
@@ -140,3 +126,10 @@ def _allowed(ground: Ground, part: Part, pose: Pose) -> NDArray[np.bool_]:
     frame = Frame(ground, shape, room_x, length, width)
     found: NDArray[np.bool_] = ~frame.barred(demands(ground.faults, part, ground.shop, pose))
     return found
+
+
+def _bytes(bases: tuple[_Base, ...]) -> int:
+    return 2_000 + sum(base.seen.nbytes + base.barred.nbytes for base in bases)
+
+
+_bases: Kept[tuple[_Base, ...]] = Kept(_MOST, _bytes)

@@ -12,9 +12,9 @@ import pytest
 from layout.allowances import Shop
 from layout.check import violations
 from layout.errors import LayoutError
+from layout.kept import EVERY
 from layout.parts import Part
 from layout.placement import Layout, Placement
-from layout.solve import memory
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.stock import Board
@@ -96,8 +96,8 @@ def test_no_plan_fails_the_verifier_and_memory_stays_flat(
     cases: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # What is kept on purpose is bounded; here so closely that whatever else grows is seen.
-    monkeypatch.setattr("layout.solve.memory._MOST", 5_000_000)
-    monkeypatch.setattr("layout.solve.memory._MOST_GROUNDS", 40)
+    for kept in EVERY:
+        monkeypatch.setattr(kept, "most", 3_000_000)
     wrong: dict[int, list[str]] = {}
     early = 0.0
     for number in range(cases):
@@ -112,8 +112,7 @@ def test_no_plan_fails_the_verifier_and_memory_stays_flat(
             early = resident_mb()
     grown = resident_mb() - early
     print(f"{early:.0f} MB after the first jobs, {grown:+.0f} MB after {cases}")
-    assert memory._size <= 5_000_000
-    assert len(memory._grounds) <= 40
+    assert all(kept.size <= 3_000_000 or len(kept) == 1 for kept in EVERY)
     assert wrong == {}, f"{len(wrong)} of {cases} jobs: " + "; ".join(
         f"{seed}: {found[0]}" for seed, found in list(wrong.items())[:20]
     )
