@@ -86,15 +86,12 @@ def _same_place(one: Placement, other: Placement) -> bool:
 
 
 def offcuts(
-    boards: Sequence[Board], pieces: Sequence[Piece], shop: Shop, layout: Layout
+    board: Board, pieces: Sequence[Piece], shop: Shop, listed: Sequence[Offcut]
 ) -> Iterator[Violation]:
-    """An offcut that is off the board, too small to keep, or in part already used."""
-    stock = {board.id: board for board in boards}
-    for number, item in enumerate(layout.offcuts):
-        if item.board not in stock:
-            continue
+    """An offcut of a board that is off it, too small to keep, or in part already used."""
+    for number, item in enumerate(listed):
         name = f"the offcut of board {item.board} at {mm(item.x0)}, {mm(item.y0)}"
-        for text in _offcut_faults(item, stock[item.board], pieces, layout.offcuts[number + 1 :], shop):
+        for text in _offcut_faults(item, board, pieces, listed[number + 1 :], shop):
             yield Violation(None, None, item.board, f"{name} {text}.")
 
 
@@ -112,13 +109,10 @@ def _offcut_faults(
     if not wood.contains(ground):
         yield "reaches past the edge of the board"
     for piece in pieces:
-        if piece.board.id == board.id and ground.intersection(piece.sawn).area > TOLERANCE:
+        if ground.intersection(piece.sawn).area > TOLERANCE:
             yield f"takes wood of {piece.part.name} {piece.placement.copy}"
     for other in later:
-        if (
-            other.board == item.board
-            and ground.intersection(box(other.x0, other.y0, other.x1, other.y1)).area > TOLERANCE
-        ):
+        if ground.intersection(box(other.x0, other.y0, other.x1, other.y1)).area > TOLERANCE:
             yield f"overlaps the offcut at {mm(other.x0)}, {mm(other.y0)}"
 
 
@@ -154,18 +148,18 @@ def _blank_faults(
     for piece in pieces:
         if piece.board.id == board.id and piece.sawn.distance(blank) < kerf - TOLERANCE:
             yield f"takes wood of {piece.part.name} {piece.placement.copy}"
-    for cut in layout.cuts:
+    for cut in (item for item in layout.cuts if item.board == board.id):
         slot = box(cut.at, cut.start, cut.at + kerf, cut.end)
         if cut.kind is CutKind.RIP:
             slot = box(cut.start, cut.at, cut.end, cut.at + kerf)
-        if cut.board == board.id and core.intersects(slot):
+        if core.intersects(slot):
             yield f"takes wood that cut {cut.order} goes through"
     for defect in board.defects:
         if core.intersects(grown(defect, board, shop)):
             yield f"takes wood with the {defect.kind.value} {defect.id} in it"
-    for offcut in layout.offcuts:
+    for offcut in (item for item in layout.offcuts if item.board == board.id):
         there = box(offcut.x0, offcut.y0, offcut.x1, offcut.y1)
-        if offcut.board == board.id and core.intersects(there):
+        if core.intersects(there):
             yield f"takes wood of the offcut listed at {mm(offcut.x0)}, {mm(offcut.y0)}"
 
 

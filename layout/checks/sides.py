@@ -92,8 +92,10 @@ def shown(piece: Piece, mended: Mended = frozenset()) -> Iterator[Violation]:
         must be sound.
     """
     for defect in piece.board.defects:
+        if not remains(defect, piece) or _is_far(defect, piece):
+            continue
         reach = grown(defect, piece.board, piece.shop).buffer(-TOLERANCE)
-        if not remains(defect, piece) or not _overlap(reach, piece.finished):
+        if not _overlap(reach, piece.finished):
             continue
         if defect.wish is Wish.KEEP_OFF:
             yield _said(piece, defect, "lies in it, and the maker wants it in no part")
@@ -103,6 +105,18 @@ def shown(piece: Piece, mended: Mended = frozenset()) -> Iterator[Violation]:
         if defect.wish not in (Wish.TOLERATE, Wish.SHOW):
             yield from _on_faces(piece, defect, reach, mended)
             yield from _on_edges(piece, defect, reach, mended)
+
+
+def _is_far(defect: Defect, piece: Piece) -> bool:
+    """Whether a defect is plainly nowhere near a part: most are, and drawing how far they reach is dear."""
+    xs, ys = [x for x, _ in defect.outline], [y for _, y in defect.outline]
+    more = 1.0 + piece.shop.allowances.defect_margin + max(piece.board.off)
+    along = more + (max(xs) - min(xs)) * piece.shop.allowances.knot_along
+    across = more + (max(ys) - min(ys)) * piece.shop.allowances.knot_across
+    x0, y0, x1, y1 = piece.finished.bounds
+    return bool(
+        max(xs) + along < x0 or min(xs) - along > x1 or max(ys) + across < y0 or min(ys) - across > y1
+    )
 
 
 def _in_sound_zones(piece: Piece, defect: Defect, reach: BaseGeometry) -> Iterator[Violation]:
