@@ -26,7 +26,8 @@ prove, prover   all of these in a process of its own, and that process seen from
 result          a plan of fillings made into a Layout, exact to the hair
 whynot          why a part has no place, and what would help
 buying          the cheapest set at the yard, runners-up, what one more board would give
-guillotine      exact values of single plates, for measuring
+guillotine      exact values of single plates, straight cuts, for measuring
+nested_plate    the same without a rule of cutting
 
 The search runs on one core. The proof runs on a second one where the system has it,
 from the start; a plan that meets the bound ends the search early. With `iterations`

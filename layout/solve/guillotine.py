@@ -1,4 +1,4 @@
-"""Exact values of one plate: dynamic programmes for straight cuts, a constraint programme without them.
+"""Exact values of one plate that is cut straight through: dynamic programmes.
 
 Free of the trade: whole numbers, one plate, items with values. They price what a
 board can give at most, and they are what the search is measured against.
@@ -15,9 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.sat.python import cp_model
 
-__all__ = ["Item", "Plate", "best_with_cuts", "best_with_defects", "best_without_cuts"]
+__all__ = ["Item", "Plate", "best_with_cuts", "best_with_defects", "sums_up_to"]
 
 Area = tuple[int, int, int, int]
 
@@ -54,15 +53,18 @@ class Plate:
 
 
 def _sums(sizes: Sequence[int], most: int) -> NDArray[np.int64]:
-    """All sums of sizes up to a limit, 0 included: the only places where a cut is of use."""
-    reached = 1
-    mask = (1 << (most + 1)) - 1
-    for size in set(sizes):
-        step = size
-        while step <= most:
-            reached |= (reached << step) & mask
-            step *= 2
-    return np.array([value for value in range(most + 1) if reached >> value & 1], dtype=np.int64)
+    """All sums of sizes up to a limit, any number of each: the only places where a cut is of use."""
+    # Doubled often enough, each size may be taken as often as it fits.
+    times = [size << step for size in set(sizes) for step in range(max(most // size, 1).bit_length())]
+    return np.array(sums_up_to(times, most), dtype=np.int64)
+
+
+def sums_up_to(sizes: Sequence[int], most: int) -> list[int]:
+    """All sums of some of the sizes, each taken once at most, up to a limit; 0 included."""
+    reached, mask = 1, (1 << (most + 1)) - 1
+    for size in sizes:
+        reached |= (reached << size) & mask
+    return [value for value in range(most + 1) if reached >> value & 1]
 
 
 def best_with_cuts(plate: Plate) -> int:
@@ -139,41 +141,3 @@ def _of_size(
     for c in range(1, b):
         np.maximum(value, best[a, c][:, :columns] + best[a, b - c][:, c : c + columns], out=value)
     return value
-
-
-def best_without_cuts(plate: Plate, seconds: float, workers: int = 1) -> tuple[int, int, bool]:
-    """Most value with copies limited and no rule of cutting: (value reached, bound, proved).
-
-    Parameters
-    ----------
-    plate : Plate
-        Every item with its number of copies; not turned.
-    seconds : float
-        Time limit [s].
-    workers : int
-    """
-    model = cp_model.CpModel()
-    along, across, chosen = [], [], []
-    for item in plate.items:
-        before = None
-        for _ in range(item.copies or 1):
-            if item.length > plate.length or item.width > plate.width:
-                continue
-            here = model.new_bool_var("")
-            x = model.new_int_var(0, plate.length - item.length, "")
-            y = model.new_int_var(0, plate.width - item.width, "")
-            along.append(model.new_optional_fixed_size_interval_var(x, item.length, here, ""))
-            across.append(model.new_optional_fixed_size_interval_var(y, item.width, here, ""))
-            if before is not None:
-                model.add_implication(here, before)
-            before = here
-            chosen.append((item, here))
-    model.add_no_overlap_2d(along, across)
-    model.add(sum(item.length * item.width * here for item, here in chosen) <= plate.length * plate.width)
-    model.maximize(sum(item.value * here for item, here in chosen))
-    solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = seconds
-    solver.parameters.num_workers = workers
-    solver.parameters.use_area_energetic_reasoning_in_no_overlap_2d = True
-    status = solver.solve(model)
-    return round(solver.objective_value), round(solver.best_objective_bound), status == cp_model.OPTIMAL

@@ -22,8 +22,9 @@ from layout.check import violations
 from layout.placement import Layout
 from layout.solve.construct import boards_by_value, first_draft, parts_by_size
 from layout.solve.filling import Filler
-from layout.solve.guillotine import best_with_cuts, best_without_cuts
+from layout.solve.guillotine import best_with_cuts
 from layout.solve.job import job_of
+from layout.solve.nested_plate import best_without_cuts
 from layout.solve.params import SolveParams
 from layout.solve.plan import Progress, plan
 from tests.bench import plates
@@ -161,5 +162,5 @@ def test_single_plates(shared_data: Path) -> None:
     every += [(f"okp{n}", plates.okp(shared_data, n)) for n in (1, 2, 3, 4, 5)]
     for name, plate in every:
         start = time.monotonic()
-        value, bound, proved = best_without_cuts(plate, 45.0, 2)
+        value, bound, proved = best_without_cuts(plate, 90.0, 2)
         print(f"  {name}: {value}, bound {bound}, {proved}, {time.monotonic() - start:.1f}")
