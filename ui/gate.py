@@ -13,6 +13,7 @@ from collections import OrderedDict, deque
 from collections.abc import Callable
 from hashlib import sha256
 from time import monotonic
+from urllib.parse import urlencode
 
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -150,7 +151,11 @@ class KeyGate:
             return PlainTextResponse(said, 429, {"Retry-After": "60"})
         offered = request.query_params.get("key")
         if offered is not None and self._fits(offered, address):
-            answer: Response = RedirectResponse(str(request.url.remove_query_params("key")), 303)
+            rest = urlencode(
+                [(name, value) for name, value in request.query_params.multi_items() if name != "key"]
+            )
+            # Never the whole address: its host is what the request says of itself.
+            answer: Response = RedirectResponse(f"?{rest}", 303)
             answer.set_cookie(COOKIE, self._key.decode(), httponly=True, samesite="strict", max_age=_DAY)
             return answer
         return PlainTextResponse("Open the address with the key that clearface printed.\n", 403)
