@@ -19,6 +19,12 @@ STYLE = """
   [data-testid="stHeader"] { background: transparent; height: 0; }
   .stButton button, .stDownloadButton button { min-height: 44px; }
   a[data-testid="stPageLink-NavLink"] { min-height: 40px; padding: 4px 8px; }
+  /* Why a file is refused stands in a tooltip, which no finger can call up: say it where it is. */
+  [data-testid="stFileChip"] { flex-wrap: wrap; height: auto; max-width: none; }
+  [data-testid="stFileChip"] [role="alert"] {
+    position: static; width: auto; height: auto; margin: 0; clip: auto; clip-path: none; overflow: visible;
+    white-space: normal; font-size: 14px; flex-basis: 100%;
+  }
   h1 { font-size: 1.55rem !important; padding: 0.2rem 0 !important; }
   h2 { font-size: 1.25rem !important; }
   .cf-table { border-collapse: collapse; width: 100%; }
