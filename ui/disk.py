@@ -1,10 +1,10 @@
 """Bytes to disk and back: whole or not at all, and what goes wrong said in one sentence."""
 
 import os
+import stat
 import tempfile
-import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from glob import escape
 from pathlib import Path
 
@@ -25,6 +25,7 @@ __all__ = [
 PART = ".part"
 """How the name of a file ends while it is being written; it begins with a dot."""
 _LEFT_OVER = 60.0  # seconds; no file takes that long to write
+_LARGEST = 1_000_000_000  # bytes; 80 megapixels in the fullest form any camera gives are half of that
 
 
 def bytes_of(path: Path) -> bytes:
@@ -33,9 +34,14 @@ def bytes_of(path: Path) -> bytes:
     Raises
     ------
     JobError
-        It is not there or can't be read.
+        It is not there, can't be read, or is no file that could be meant.
     """
     try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
+            raise JobError(f"{path}: is no plain file; copy what it holds into one")
+        if found.st_size > _LARGEST:
+            raise JobError(f"{path}: {found.st_size / 1e9:.1f} GB; the most that is read is 1 GB")
         return path.read_bytes()
     except FileNotFoundError:
         raise JobError(f"{path}: there is no such file") from None
@@ -73,9 +79,9 @@ def write_whole(path: Path, data: bytes) -> None:
     """
     with refusing(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        _clear_away(path)
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=PART, dir=path.parent)
         try:
+            _clear_away(path, Path(name).stat().st_mtime)
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
                 file.flush()
@@ -88,11 +94,15 @@ def write_whole(path: Path, data: bytes) -> None:
         _settle(path.parent)
 
 
-def _clear_away(path: Path) -> None:
-    """Remove what a program killed while it wrote this file has left of it."""
+def _clear_away(path: Path, now: float) -> None:
+    """Remove what a program killed while it wrote this file has left of it.
+
+    `now` is told by the disk: a share keeps the time of its own machine, which may be hours off.
+    """
     for part in path.parent.glob(f".{escape(path.name)}.*{PART}"):
-        if time.time() - part.stat().st_mtime > _LEFT_OVER:
-            part.unlink(missing_ok=True)
+        with suppress(FileNotFoundError):  # another program is done with it just now
+            if now - part.stat().st_mtime > _LEFT_OVER:
+                part.unlink()
 
 
 def append(path: Path, data: bytes) -> None:

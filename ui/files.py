@@ -7,7 +7,6 @@ temporary file beside the target, are forced to disk, and take its name in one m
 import hashlib
 import os
 import re
-import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -180,6 +179,8 @@ class JobFolder:
         """Store bytes under a name made from them; the path inside the job's folder."""
         name = stored_name(folder, data, suffix)
         path = self.path / name
+        if not (self.path / JOB).is_file():  # moved away meanwhile: no second folder comes up in its place
+            raise JobError(f"{self.path}: there is no job here (no {JOB})")
         if path.exists():
             with refusing(path):
                 path.touch()  # in use from now on, though nothing names it yet: see `sweep`
@@ -219,12 +220,17 @@ class JobFolder:
         finally:
             lock.release()
 
-    def _stamp(self) -> tuple[int, int, int]:
+    def _stamp(self) -> tuple[int, ...]:
+        """Other after every step: some disks tell the time in steps of two seconds, but the journal grows."""
         try:
             found = (self.path / JOB).stat()
         except OSError:
             raise JobError(f"{self.path}: there is no job here (no {JOB})") from None
-        return found.st_mtime_ns, found.st_size, found.st_ino
+        try:
+            journal = (self.path / JOURNAL).stat().st_size
+        except OSError:
+            journal = 0
+        return found.st_mtime_ns, found.st_size, found.st_ino, journal
 
     def _journal(self) -> list[Entry]:
         path = self.path / JOURNAL
@@ -260,13 +266,16 @@ class JobFolder:
         gone = []
         try:
             with self._locked():
+                lock = self.path / ".lock"
+                lock.touch()
+                now = lock.stat().st_mtime  # the disk's own time: a share's may be hours off ours
                 named = bytes_of(self.path / JOB)
                 if (self.path / JOURNAL).exists():
                     named += bytes_of(self.path / JOURNAL)
                 for told in (self.path / SURVEYS).glob("*.json"):
                     named += bytes_of(told)
                 for path in (*self.path.glob("*"), *self.path.glob("*/*")):
-                    if _left_over(path, self.path, named):
+                    if _left_over(path, self.path, named, now):
                         path.unlink()
                         gone.append(path.relative_to(self.path).as_posix())
         except (JobError, OSError):
@@ -280,10 +289,10 @@ def _note(error: JobError) -> str:
     return said if len(said) <= _LONGEST_NOTE else f"{said[:_LONGEST_NOTE]} ..."
 
 
-def _left_over(path: Path, folder: Path, named: bytes) -> bool:
+def _left_over(path: Path, folder: Path, named: bytes, now: float) -> bool:
     half = path.name.startswith(".") and path.suffix == PART
     ours = path.parent.parent == folder and path.parent.name in _STORES and _STORED.fullmatch(path.name)
-    if not (half or ours) or not path.is_file() or time.time() - path.stat().st_mtime < _OLD:
+    if not (half or ours) or not path.is_file() or now - path.stat().st_mtime < _OLD:
         return False
     return half or path.name.encode() not in named
 
@@ -298,6 +307,6 @@ def _tail(path: Path) -> tuple[int, int | None]:
         return size, last_revision(file.read())
 
 
-_CACHE: dict[Path, tuple[tuple[int, int, int], Session]] = {}
+_CACHE: dict[Path, tuple[tuple[int, ...], Session]] = {}
 _CACHE_LOCK = Lock()
 _SWEPT: set[Path] = set()
