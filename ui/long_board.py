@@ -10,7 +10,6 @@ before by the grain in their overlap; the taped length ties the ends::
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import hypot, sqrt
 
 import numpy as np
@@ -23,13 +22,12 @@ from ui.lenses import lens_known
 from ui.survey import Corners, SurveyedFace, in_board_frame, scale_of, x_seen
 from vision.errors import VisionError
 from vision.frame import Frame
-from vision.join import ChalkMark, JoinedBoard, Piece, joined
+from vision.join import ChalkMark, JoinedBoard, Piece
 from vision.lens import LensPrior
 from vision.outline import MissedOutline
 from vision.photo import Photo
-from vision.piece import true_piece
+from vision.photos_joined import PartSeen, joined_photos
 from vision.piece_outline import find_piece_outline
-from vision.rectify import straight_on
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 from vision.ticks import line_near
 
@@ -70,27 +68,27 @@ def surveyed_long_face(
     name = photos[0][1]
     try:
         lens, count = lens_known(photos[0][0], profile, others)
-        made = [
-            _piece(
-                photo,
-                quad,
-                _width_at(record, face, number, len(photos)),
-                _open(number, len(photos)),
-                lens,
-                record,
-            )
+        parts = [
+            _part(photo, quad, _width_at(record, face, number, len(photos)))
             for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
         ]
-        chalk = _chalk([photo for photo, _ in photos], made, record, face)
-        board = joined([piece for piece, _ in made], record.length, chalk=chalk)
+        made = joined_photos(
+            parts,
+            record.length,
+            lens=lens,
+            thickness_mm=record.thickness,
+            shown_mm=record.width,
+            chalk=lambda frames: _chalk([part.photo for part in parts], frames, record, face),
+        )
+        board = made.board
         marks = suggest_marks(
             board.picture, board.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
     except (VisionError, ValueError) as error:
         raise JobError(f"{name} and the photos after it: {error}") from error
-    along = _error_along([piece for piece, _ in made], board)
+    along = _error_along(made.pieces, board)
     stations = np.linspace(0.0, record.length, 21)
-    across = [_across_at(float(x), [piece for piece, _ in made], board) for x in stations]
+    across = [_across_at(float(x), made.pieces, board) for x in stations]
     return SurveyedFace(
         picture=board.picture,
         px_per_mm=board.px_per_mm,
@@ -141,21 +139,10 @@ def _width_at(record: BoardRecord, face: Face, number: int, many: int) -> float:
     return float(np.interp(at, [x for x, _ in readings], [width for _, width in readings]))
 
 
-def _piece(
-    photo: Photo,
-    quad: Corners,
-    width_mm: float,
-    open_ends: tuple[bool, bool],
-    lens: LensPrior | None,
-    record: BoardRecord,
-) -> tuple[Piece, Frame]:
-    """A piece at true scale, its picture as wide as the widest place of the board."""
+def _part(photo: Photo, quad: Corners, width_mm: float) -> PartSeen:
+    """A piece to be shown as fine as its photograph is, within what memory holds."""
     scale = min(_FINEST, scale_of(quad, width_mm * _slenderness(quad)))
-    piece, frame = true_piece(
-        photo, quad, width_mm, open_ends=open_ends, px_per_mm=scale, lens=lens, thickness_mm=record.thickness
-    )
-    picture = straight_on(photo.rgb, frame, piece.length_mm, record.width, scale)
-    return replace(piece, picture=picture, px_per_mm=picture.shape[1] / piece.length_mm), frame
+    return PartSeen(photo, quad, width_mm, scale)
 
 
 def _slenderness(quad: Corners) -> float:
@@ -165,14 +152,14 @@ def _slenderness(quad: Corners) -> float:
 
 
 def _chalk(
-    photos: Sequence[Photo], made: Sequence[tuple[Piece, Frame]], record: BoardRecord, face: Face
+    photos: Sequence[Photo], frames: Sequence[Frame], record: BoardRecord, face: Face
 ) -> list[ChalkMark]:
     """The ticks of every piece, on the lines seen beside them; two of one reading are the same line."""
     known = record.face(face)
     ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
     marks = []
     for number, several in enumerate(ticks):
-        frame = made[number][1]
+        frame = frames[number]
         for tick in several:
             line = line_near(photos[number].rgb, tick.at_px, frame, record.width)
             x, y = frame.to_mm(tick.at_px if line is None else line)

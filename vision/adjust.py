@@ -316,6 +316,8 @@ class _Problem:
             self._reading_residuals(frame, board),
         ]
         parts.extend(self._sheet_residuals(vector, i) for i in range(len(self.sheets)))
+        if self.evidence.level_px:
+            parts.append(self._level_residuals(frame))
         if any(self.evidence.open_ends):
             # Without both ends nothing else says how the camera leant: nearly square, as one holds it.
             parts.append(self.pose(vector)[0][2, :2] / _LEAN)
@@ -351,6 +353,11 @@ class _Problem:
                 at = board["width"] + board["taper"] * (part - 0.5) + float(bend(board, "belly", part))
                 rows.append((at - width) / readings.rule_mm)
         return np.array(rows, dtype=np.float64)
+
+    def _level_residuals(self, frame: Frame) -> NDArray[np.float64]:
+        one, other, spread = zip(*self.evidence.level_px, strict=True)
+        apart = frame.to_mm(np.array(one))[:, 0] - frame.to_mm(np.array(other))[:, 0]
+        return np.asarray(apart / np.array(spread))
 
     def _sheet_residuals(self, vector: NDArray[np.float64], index: int) -> NDArray[np.float64]:
         sheet, place = self.sheets[index]

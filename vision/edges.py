@@ -26,6 +26,7 @@ _MOST_COLUMNS = 900
 _MOST_SIDE_PX = 24.0  # of a board's own edge that may show beside its face
 _LEAST_SIDE = 2.0  # change of colour from edge to face [Lab units per px]
 _BLUR_PX = 1.2
+_LOOKS = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,17 +141,23 @@ def _fitted(
     normal: NDArray[np.float64],
 ) -> FittedEdge | None:
     """The edge through the steps found column by column beside a curve."""
-    offsets, seen = _peaks_near(strip, _curve(curve, strip.along))
-    fit, kept = _robust_curve(strip.along, offsets, seen)
-    if fit is None:
-        return None
+    # The window draws what is found towards its own middle, so it is laid round the fit again.
+    for _ in range(_LOOKS):
+        before = curve
+        offsets, seen = _peaks_near(strip, _curve(before, strip.along))
+        fit, kept = _robust_curve(strip.along, offsets, seen)
+        if fit is None:
+            return None
+        curve = fit
+        if np.abs(curve - before).max() < 0.05:
+            break
     along = strip.along[kept]
-    residual = offsets[kept] - _curve(fit, along)
+    residual = offsets[kept] - _curve(curve, along)
     return FittedEdge(
         points_px=a + along[:, None] * run + offsets[kept][:, None] * normal,
-        a_px=a + fit[0] * normal,
-        b_px=a + run + fit[1] * normal,
-        bow_px=float(fit[2]),
+        a_px=a + curve[0] * normal,
+        b_px=a + run + curve[1] * normal,
+        bow_px=float(curve[2]),
         support=float(kept.sum() / kept.size),
         residual_px=float(np.sqrt(np.mean(residual**2))),
         contrast=strip.contrast,

@@ -97,6 +97,9 @@ class Evidence:
     open_ends : tuple of bool
         Whether the board runs on beyond the near end, and beyond the far end, as
         on one of several photographs of a long board.
+    level_px : tuple of ((float, float), (float, float), float)
+        Two places in the photograph that lie square across the board from one another,
+        (x, y), and how well that is known [mm]; told by the neighbours of a piece.
     corner_px, edge_px, seat_px : float
         One standard deviation of a corner set by hand, of an averaged edge point,
         and of where as a whole an edge seems to lie [px].
@@ -109,6 +112,7 @@ class Evidence:
     diagonal_px: float
     sheets: tuple[Sheet, ...] = ()
     open_ends: tuple[bool, bool] = (False, False)
+    level_px: tuple[tuple[tuple[float, float], tuple[float, float], float], ...] = ()
     corner_px: float = 1.0
     edge_px: float = 0.25
     seat_px: float = 0.35

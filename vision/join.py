@@ -21,20 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.errors import VisionError
+from vision.overlap import Join, Match, lanes_of, match_of
 from vision.tied import Loose, Tied, tied
 
 __all__ = ["ChalkMark", "Join", "JoinedBoard", "Piece", "joined"]
-
-_LANES = 10
-_WORK = 2.0  # px per mm at which pieces are compared
-_LEAST_OVERLAP_MM = 50.0
-_WINDOWS = 4
-_STRONG = 0.25  # correlation a join should have
-_DISTINCT = 1.35  # best correlation over the best one elsewhere
-_VERY_STRONG, _HARDLY_DISTINCT = 0.6, 1.05  # even grain is like itself a little farther on
-_HALF = 0.22  # middle of the lanes of one half, from the middle of the board, as a part of its width
-_APART_MM = 5.0  # as far as the two halves of a board may differ
-_STEADY_MM = 2.0  # as far as the windows of one overlap may disagree
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,33 +88,6 @@ class ChalkMark:
     part: float = 0.5
 
 
-@dataclass(frozen=True)
-class Join:
-    """How two neighbours were joined.
-
-    Parameters
-    ----------
-    overlap_mm : float
-    correlation : float
-        Of the grain in the overlap, -1 to 1.
-    distinct : float
-        That correlation over the best one at any other shift.
-    spread_mm : float
-        How far the windows of the overlap disagree.
-    weak : bool
-        Not to be trusted: the maker must look, or chalk a line and photograph again.
-    by_chalk : bool
-        Held by a chalk mark.
-    """
-
-    overlap_mm: float
-    correlation: float
-    distinct: float
-    spread_mm: float
-    weak: bool
-    by_chalk: bool = False
-
-
 @dataclass(frozen=True, eq=False)
 class JoinedBoard:
     """The whole board.
@@ -161,14 +124,6 @@ class JoinedBoard:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class _Match:
-    """Pairs (u in the left piece, u in the right one [mm], place across), and what to think of them."""
-
-    pairs: NDArray[np.float64]
-    join: Join
-
-
 def joined(
     pieces: Sequence[Piece],
     length_mm: float,
@@ -203,8 +158,8 @@ def joined(
             f"the pieces are {sum(p.length_mm for p in pieces):.0f} mm long together and the board is "
             f"{length_mm:g} mm; photograph it with overlaps"
         )
-    lanes = [_lanes(piece) for piece in pieces]
-    matches = [_match(a, b) for a, b in pairwise(lanes)]
+    lanes = [lanes_of(piece.picture, piece.length_mm) for piece in pieces]
+    matches = [match_of(a, b) for a, b in pairwise(lanes)]
     matches = [_with_chalk(match, i, chalk) for i, match in enumerate(matches)]
     known = [_loose(piece) for piece in pieces]
     pairs = [match.pairs for match in matches]
@@ -236,103 +191,7 @@ def _loose(piece: Piece) -> Loose:
     return Loose(piece.length_mm, piece.spread, piece.sag_mm, piece.lean_mm, foot)
 
 
-def _lanes(piece: Piece) -> NDArray[np.float32]:
-    """Grey value along the grain in lanes across the board, slow changes of light taken out, [lane, x]."""
-    grey = np.asarray(cv2.cvtColor(piece.picture, cv2.COLOR_RGB2GRAY), dtype=np.float32)
-    columns = max(8, round(piece.length_mm * _WORK))
-    inner = grey[round(0.06 * grey.shape[0]) : max(1, round(0.94 * grey.shape[0]))]
-    lanes = np.asarray(cv2.resize(inner, (columns, _LANES), interpolation=cv2.INTER_AREA), dtype=np.float32)
-    lanes = np.log(np.maximum(lanes, 4.0))
-    slow = cv2.GaussianBlur(lanes, (0, 0), sigmaX=12.0 * _WORK, sigmaY=0.01, borderType=cv2.BORDER_REFLECT)
-    fine = cv2.GaussianBlur(lanes - slow, (0, 0), sigmaX=0.5 * _WORK, sigmaY=0.01)
-    fine = np.asarray(fine, dtype=np.float32)
-    limit = 3.0 * np.std(fine, axis=1, keepdims=True)
-    return np.clip(fine, -limit, limit)  # one black knot shall not outweigh all the grain
-
-
-def _match(left: NDArray[np.float32], right: NDArray[np.float32]) -> _Match:
-    """Where the right piece lies on the left one."""
-    scores = _scores(left, right)
-    best = int(np.argmax(scores))
-    apart = np.abs(np.arange(scores.size) - best) > 4.0 * _WORK
-    rival = float(scores[apart].max()) if np.any(apart) else 0.0
-    shift = best  # column of the left piece over the right one's first
-    overlap = left.shape[1] - shift
-    pairs, spread = _fine_pairs(left, right, shift, overlap)
-    correlation = float(scores[best])
-    distinct = correlation / max(rival, 1e-3)
-    clear = distinct >= _DISTINCT or (correlation >= _VERY_STRONG and distinct >= _HARDLY_DISTINCT)
-    weak = correlation < _STRONG or not clear or spread > _STEADY_MM or len(pairs) < 2
-    return _Match(_by_halves(left, right, pairs), Join(overlap / _WORK, correlation, distinct, spread, weak))
-
-
-def _by_halves(
-    left: NDArray[np.float32], right: NDArray[np.float32], pairs: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """The pairs, found anew along the upper and the lower half of the board where both are clear, [n, 3]."""
-    whole = np.column_stack([pairs, np.zeros(len(pairs))])
-    if not len(pairs):
-        return whole
-    offset = float(np.median(pairs[:, 0] - pairs[:, 1]))
-    shift = round(offset * _WORK)
-    found = []
-    for half, v in ((slice(None, _LANES // 2), -_HALF), (slice(_LANES // 2, None), _HALF)):
-        own, _ = _fine_pairs(left[half], right[half], shift, left.shape[1] - shift)
-        own = own[np.abs(own[:, 0] - own[:, 1] - offset) < _APART_MM]
-        if len(own) < 2:
-            return whole
-        found.append(np.column_stack([own, np.full(len(own), v)]))
-    return np.concatenate(found)
-
-
-def _scores(left: NDArray[np.float32], right: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Correlation of the two at each shift; shifts with too little overlap count as -1."""
-    width = left.shape[1]
-    scores = np.full(width, -1.0)
-    least = int(_LEAST_OVERLAP_MM * _WORK)
-    for shift in range(max(1, width - right.shape[1]), width - least):
-        a, b = left[:, shift:], right[:, : width - shift]
-        up = float(np.sum(a * b))
-        down = float(np.sqrt(np.sum(a * a) * np.sum(b * b)))
-        # A short overlap agrees by chance: its correlation counts less.
-        scores[shift] = up / max(down, 1e-9) - 1.0 / np.sqrt(_LANES * (width - shift) / _WORK / 2.0)
-    return scores
-
-
-def _fine_pairs(
-    left: NDArray[np.float32], right: NDArray[np.float32], shift: int, overlap: int
-) -> tuple[NDArray[np.float64], float]:
-    """Pairs of places [mm] from windows of the overlap, and their spread about a straight line [mm]."""
-    reach = round(5.0 * _WORK)
-    size = max(int(overlap / _WINDOWS), int(30 * _WORK))
-    pairs = []
-    for start in np.linspace(0, max(0, overlap - size), _WINDOWS):
-        low = int(start)
-        window = right[:, low : low + size]
-        begin = max(0, shift + low - reach)
-        field = left[:, begin : shift + low + size + reach]
-        if field.shape[1] <= window.shape[1] or window.shape[1] < 20:
-            continue
-        score = np.asarray(cv2.matchTemplate(field, window, cv2.TM_CCORR_NORMED)).ravel()
-        peak = int(score.argmax())
-        if score[peak] < 0.15 or peak in (0, score.size - 1):
-            continue
-        a, b, c = (float(v) for v in score[peak - 1 : peak + 2])
-        part = (a - c) / (2 * (a - 2 * b + c)) if a - 2 * b + c < -1e-9 else 0.0
-        middle = low + window.shape[1] / 2
-        pairs.append(((begin + peak + part + window.shape[1] / 2) / _WORK, middle / _WORK))
-    if not pairs:
-        return np.zeros((0, 2)), float("inf")
-    found = np.array(pairs)
-    offset = found[:, 0] - found[:, 1]
-    kept = np.abs(offset - np.median(offset)) <= max(
-        1.0, 3 * float(np.median(np.abs(offset - np.median(offset))))
-    )
-    spread = float(offset.max() - offset.min()) if len(offset) > 1 else float("inf")
-    return found[kept], spread
-
-
-def _with_chalk(match: _Match, index: int, chalk: Sequence[ChalkMark]) -> _Match:
+def _with_chalk(match: Match, index: int, chalk: Sequence[ChalkMark]) -> Match:
     """A weak join is held by chalk lines seen in both pieces, and its own pairs are dropped."""
     left = {mark.name: mark for mark in chalk if mark.piece == index}
     right = {mark.name: mark for mark in chalk if mark.piece == index + 1}
@@ -348,7 +207,7 @@ def _with_chalk(match: _Match, index: int, chalk: Sequence[ChalkMark]) -> _Match
     agrees = abs(own_offset - np.mean([a - b for a, b, _ in both])) < 3.0
     own = match.pairs if agrees else np.zeros((0, 3))
     held = Join(join.overlap_mm, join.correlation, join.distinct, join.spread_mm, weak=False, by_chalk=True)
-    return _Match(np.concatenate([own, np.array(both)]), held)
+    return Match(np.concatenate([own, np.array(both)]), held)
 
 
 def _composed(pieces: Sequence[Piece], places: Tied, length_mm: float, px_per_mm: float) -> NDArray[np.uint8]:

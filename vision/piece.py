@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from vision.adjust import adjusted
+from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings
 from vision.frame import Frame
@@ -19,7 +20,7 @@ from vision.outline import snapped
 from vision.photo import Photo
 from vision.rectify import on_arrises, straight_on
 
-__all__ = ["true_piece"]
+__all__ = ["piece_by", "piece_evidence", "true_piece"]
 
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 _LENGTH_SPREAD = 0.15  # what the picture alone says of the piece's length, before its edges are looked at
@@ -60,6 +61,30 @@ def true_piece(
     VisionError
         Corners that make no piece of a board.
     """
+    evidence, edges = piece_evidence(
+        photo, corners_px, width_mm, open_ends=open_ends, lens=lens, straight_mm=straight_mm
+    )
+    if thickness_mm is not None:
+        evidence = on_arrises(photo, evidence, edges, thickness_mm)
+    return piece_by(photo, evidence, px_per_mm, lens_known=lens is not None)
+
+
+def piece_evidence(
+    photo: Photo,
+    corners_px: ArrayLike,
+    width_mm: float,
+    *,
+    open_ends: tuple[bool, bool],
+    lens: LensPrior | None = None,
+    straight_mm: float = 1.0,
+) -> tuple[Evidence, tuple[FittedEdge | None, ...]]:
+    """What is known of a piece, as `true_piece` takes it, and its edges as found.
+
+    Raises
+    ------
+    VisionError
+        Corners that make no piece of a board.
+    """
     if not (np.isfinite(width_mm) and width_mm > 0):
         raise VisionError(f"the taped width is {width_mm:g} mm; give a number above 0")
     corners = np.asarray(corners_px, dtype=np.float64)
@@ -77,10 +102,13 @@ def true_piece(
         diagonal_px=hypot(photo.width_px, photo.height_px),
         open_ends=open_ends,
     )
-    if thickness_mm is not None:
-        evidence = on_arrises(photo, evidence, edges, thickness_mm)
-    made = adjusted(evidence, hold_k1=lens is not None)
-    length = made.values["length"]
+    return evidence, edges
+
+
+def piece_by(photo: Photo, evidence: Evidence, px_per_mm: float, *, lens_known: bool) -> tuple[Piece, Frame]:
+    """The piece that fits the evidence best, and its frame."""
+    made = adjusted(evidence, hold_k1=lens_known)
+    length, width_mm = made.values["length"], evidence.readings.width
     picture = straight_on(photo.rgb, made.frame, length, width_mm, px_per_mm)
     spread = float(np.clip(made.spreads["length"] / length, 0.002, 0.05))
     grid = np.stack(

@@ -66,6 +66,8 @@ class Tied:
         [mm], the stretches pure numbers.
     error_mm : float
         95 % of places are off by less.
+    lean_spreads : ndarray, [piece]
+        One standard deviation of each lean [mm].
     """
 
     pieces: tuple["Loose", ...]
@@ -74,6 +76,7 @@ class Tied:
     sags: NDArray[np.float64]
     leans: NDArray[np.float64]
     error_mm: float
+    lean_spreads: NDArray[np.float64]
 
     def along(self, piece: int, u: ArrayLike, v: ArrayLike = 0.0) -> NDArray[np.float64]:
         """Places along the board of places in a piece [mm]."""
@@ -163,4 +166,12 @@ class _System:
                 for v in (-0.5, 0.0, 0.5):
                     row = self.row(self.at(number, part * piece.length, v))
                     worst = max(worst, float(row @ covariance @ row))
-        return Tied(self.pieces, answer[0::4], answer[1::4], answer[2::4], answer[3::4], _SURE * sqrt(worst))
+        return Tied(
+            self.pieces,
+            answer[0::4],
+            answer[1::4],
+            answer[2::4],
+            answer[3::4],
+            error_mm=_SURE * sqrt(worst),
+            lean_spreads=np.sqrt(np.diag(covariance)[3::4]),
+        )
