@@ -33,7 +33,9 @@ from ui.disk import check_writable, is_free
 from ui.files import SURVEYS, JobFolder, bytes_of, kept_in, write_whole
 from ui.jobfile import BoardRecord, Job, JobError
 from ui.phones import PhoneLens, lenses_kept, profile_among
+from ui.session import Action, Session, Step
 from ui.survey import surveyed_board
+from ui.wording import counted
 from ui.yard_list import LIST, Row, rows_of
 
 __all__ = ["Done", "Summary", "catalogued", "cores", "dask_workers", "surveyed_row"]
@@ -296,13 +298,17 @@ def _is_there(out: Path, name: str) -> bool:
 
 def _into_job(out: Path, rows: Sequence[Row]) -> None:
     """All boards done, in the order of the list, into the job; one the job knows already is left as it is."""
-    if not (out / "job.json").is_file():
-        write_whole(out / "job.json", Job(name=out.resolve().name).model_dump_json(indent=1).encode())
-    folder = JobFolder(out)
-    job = folder.job()
-    known = {board.id for board in job.boards}
-    told = [_told(out, row) for row in rows if row.number not in known]
-    fresh = tuple(one.record for one in told if one is not None)
-    if fresh:
+    folder = JobFolder.begun(out, Job(name=out.resolve().name))
+
+    def boards(session: Session) -> list[Step]:
+        # Under the lock: another program may have surveyed the same yard meanwhile.
+        job = session.job
+        known = {board.id for board in job.boards}
+        told = [_told(out, row) for row in rows if row.number not in known]
+        fresh = tuple(one.record for one in told if one is not None)
         after = job.model_copy(update={"boards": (*job.boards, *fresh)})
-        folder.do(edit_between(job, after, f"survey {len(fresh)} boards"))
+        label = f"survey {counted(len(fresh), 'board')}"
+        return [Step(Action.EDIT, edit_between(job, after, label))] if fresh else []
+
+    for note in folder.take(boards).notes:
+        raise JobError(note)

@@ -107,6 +107,16 @@ class JobFolder:
         write_whole(path / JOB, job_json(job).encode())
         return cls(path)
 
+    @classmethod
+    def begun(cls, path: Path, job: Job) -> "JobFolder":
+        """The job of a folder; the one given if there is none yet, also where two programs begin at once."""
+        with refusing(path):
+            path.mkdir(parents=True, exist_ok=True)
+        with _alone(path):
+            if not (path / JOB).is_file():
+                write_whole(path / JOB, job_json(job).encode())
+        return cls(path)
+
     def job(self) -> Job:
         """The job as it stands on disk."""
         return self.session().job
@@ -208,17 +218,8 @@ class JobFolder:
     def _locked(self) -> Iterator[None]:
         if not (self.path / JOB).is_file():
             raise JobError(f"{self.path}: there is no job here (no {JOB})")
-        lock = FileLock(str(self.path / ".lock"), timeout=_PATIENCE)
-        try:
-            lock.acquire()
-        except Timeout:
-            raise JobError(f"{self.path}: another program is writing here; try again in a moment") from None
-        except OSError as error:
-            raise JobError(f"{self.path}: can't be written ({reason_of(error)})") from error
-        try:
+        with _alone(self.path):
             yield
-        finally:
-            lock.release()
 
     def _stamp(self) -> tuple[int, ...]:
         """Other after every step: some disks tell the time in steps of two seconds, but the journal grows."""
@@ -281,6 +282,22 @@ class JobFolder:
         except (JobError, OSError):
             pass  # read-only, or in use: there is another time
         return tuple(gone)
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """While no other window or program writes in a folder."""
+    lock = FileLock(str(folder / ".lock"), timeout=_PATIENCE)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise JobError(f"{folder}: another program is writing here; try again in a moment") from None
+    except OSError as error:
+        raise JobError(f"{folder}: can't be written ({reason_of(error)})") from error
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def _note(error: JobError) -> str:

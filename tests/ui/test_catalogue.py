@@ -102,6 +102,19 @@ def test_every_board_comes_into_one_job(yard: Path, tmp_path: Path) -> None:
     assert JobFolder(tmp_path / "out").read(front.picture)[:2] == b"\xff\xd8"
 
 
+@pytest.mark.usefixtures("quick")
+def test_two_programs_on_one_yard_do_not_trip_over_each_other(yard: Path, tmp_path: Path) -> None:
+    """The other does the whole yard while the first is at its first board."""
+
+    def begun_again(line: str) -> None:
+        if line.startswith("board A1"):
+            assert catalogued(yard, tmp_path / "out", AtOnce(), 4).problems == ()
+
+    found = catalogued(yard, tmp_path / "out", AtOnce(), 1, begun_again)
+    assert found.problems == ()
+    assert [board.id for board in JobFolder(tmp_path / "out").job().boards] == ["A1", "A2"]
+
+
 def test_the_phones_known_here_are_known_to_every_worker(
     yard: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
