@@ -11,8 +11,10 @@ nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds
 improve         two walks of ruin and recreate: among all boards, and aimed at cheaper sets
 dense           fillings worth the most: slabs chosen by a beam search
+columns         the cheapest shares of fillings, by a linear programme (GLOP)
 market, pool    prices of parts and boards, fillings that pay at these prices (column generation)
-packing         the cheapest choice among fillings (HiGHS)
+dive            plans made of such shares, one whole filling at a time
+region          a few boards of a large plan as a job of their own
 tidy            the later goals, with the boards settled
 search          these stages in order
 bound           what no layout can undercut: hopeful maps, and a store of area

@@ -8,7 +8,15 @@ from layout.placement import Placement
 from layout.solve.filling import Filler, Filling
 from layout.solve.job import Job
 
-__all__ = ["Draft", "boards_by_value", "boards_in_play", "draft_from", "first_draft", "parts_by_size"]
+__all__ = [
+    "Draft",
+    "boards_by_value",
+    "boards_in_play",
+    "draft_from",
+    "first_draft",
+    "parts_by_size",
+    "trimmed",
+]
 
 _WOOD = 3.0  # times the area of the parts
 _FEWEST = 40
@@ -66,6 +74,29 @@ def first_draft(
         if not any(draft.missing) or cancelled():
             break
         draft.put(filler.fill(board, draft.missing, order))
+    return draft
+
+
+def trimmed(draft: Draft) -> Draft:
+    """The draft without the copies it holds beyond those wanted; what is left can still be sawn."""
+    for board in sorted(draft.fillings, key=lambda item: sum(draft.fillings[item].counts)):
+        filling = draft.fillings[board]
+        places = []
+        for place in filling.places:
+            part = place[0]
+            if draft.missing[part] < 0:
+                draft.missing[part] += 1
+            else:
+                places.append(place)
+        if len(places) == len(filling.places):
+            continue
+        counts = [0] * len(filling.counts)
+        for part, _, _ in places:
+            counts[part] += 1
+        if places:
+            draft.fillings[board] = Filling(board, tuple(counts), tuple(places))
+        else:
+            del draft.fillings[board]
     return draft
 
 

@@ -67,6 +67,7 @@ class Walk:
         on_better: Callable[[Draft], None] | None = None,
         pool: Pool | None = None,
         is_best: Callable[[float], bool] | None = None,
+        told: Callable[[], Draft | None] | None = None,
     ) -> None:
         self.job = job
         self.filler = filler
@@ -78,6 +79,7 @@ class Walk:
         self._weights = job.weights()
         self._on_better = on_better
         self._is_best = is_best
+        self._told = told
         self._boards = boards_in_play(job)
         self._given_up: set[frozenset[int]] = set()
         self.best, self.best_worth = draft, self.worth(draft)
@@ -91,7 +93,10 @@ class Walk:
         return missing, draft.money(self.job), mend, -used / 1e12
 
     def settled(self) -> bool:
-        """Whether the best draft holds every part and is proved the cheapest."""
+        """Whether the best draft, be it one found elsewhere, holds every part and is proved the cheapest."""
+        found = None if self._told is None else self._told()
+        if found is not None:
+            self.offer(found)
         return (
             self._is_best is not None
             and self.best_worth[0] == 0.0
@@ -104,6 +109,16 @@ class Walk:
         dear = 2.0 * sum(self.job.prices) + 1.0
         least = max(min(self._weights[: len(self.job.books.parts)], default=1.0), 1.0)
         return [dear * weight / least for weight in self._weights]
+
+    def ceiling(self) -> float:
+        """Money that another plan may cost at most; any, while the best one lacks parts."""
+        return float("inf") if self.best_worth[0] > 0.0 else self.best_worth[1]
+
+    def begin(self, draft: Draft) -> None:
+        """Stand at a first draft, whatever it is worth."""
+        self.best, self.best_worth = draft, self.worth(draft)
+        if self._on_better is not None:
+            self._on_better(draft)
 
     def _held(self, counts: Sequence[int]) -> float:
         return sum(n * area for n, area in zip(counts, self.areas, strict=True) if n)

@@ -1,16 +1,24 @@
 """The stages of a search: a first plan, walks and market in turn, tidying."""
 
 from collections.abc import Callable
+from math import inf
 from random import Random
 
-from layout.solve.construct import Draft, boards_by_value, first_draft, parts_by_size
+from layout.solve.construct import (
+    Draft,
+    boards_by_value,
+    boards_in_play,
+    first_draft,
+    parts_by_size,
+)
 from layout.solve.dense import dense
+from layout.solve.dive import dived
 from layout.solve.filling import Filler
 from layout.solve.improve import Walk, walked
 from layout.solve.job import Job
 from layout.solve.market import Market
-from layout.solve.packing import packed
 from layout.solve.pool import Pool
+from layout.solve.region import Region
 from layout.solve.stop import Stop
 from layout.solve.tidy import tidied
 
@@ -26,10 +34,14 @@ _MARKET_OF_FEW = 0.4  # of a turn that the market has otherwise
 _POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
 _DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.4, 0.15  # of the market's turn for prices, at first and later
+_DIVES = 3  # times the market's turn, for dives
 _FEW_BOARDS = 4  # fewer leave the market no choice
-_PACKED = 1200  # fillings the set packing chooses from
-_SECONDS = 1.0  # for one set packing [s]
-_NODES = 300  # of one set packing
+_WHOLE = 0.7  # share of dives that begin with nothing
+_MOST_WHOLE = 24  # boards used, above which none does
+_TAKEN_OUT = (3, 10)  # boards taken out of the best plan otherwise
+_OPEN = 3  # times as many others that may be used instead
+_MANY_MAPS = 2500  # of boards in play and parts, above which plans are improved region by region
+_REGION = 600  # rounds in a region before it has to pay
 
 
 def searched(
@@ -39,6 +51,7 @@ def searched(
     report: Callable[[Draft], None],
     is_best: Callable[[float], bool] | None = None,
     start: Draft | None = None,
+    told: Callable[[], Draft | None] | None = None,
 ) -> Draft:
     """The best draft found until it is time to stop.
 
@@ -54,33 +67,71 @@ def searched(
         Whether a sum of money is proved to be the least; then only tidying is left.
     start : Draft, optional
         A draft to start from, where it is better than the first one made.
+    told : function, optional
+        Answers with a draft found elsewhere since it was asked last, if there is one.
     """
-    filler = Filler(job)
-    filler.views.hurry = stop.cancelled
-    draft = first_draft(job, filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
-    filler.views.hurry = stop.cut
+    walk = _begun(
+        job,
+        stop,
+        Walk(job, Filler(job), Draft(list(job.wanted)), chance, report, Pool(), is_best, told),
+        start,
+    )
+    boards = boards_in_play(job)
+    maps = len(boards) * sum(1 for count in job.wanted if count)
+    if maps > _MANY_MAPS and not any(walk.best.missing) and not job.books.families:
+        while not stop.now(_WALK) and not walk.settled():
+            _in_region(Region(walk, boards), stop)
+    else:
+        _in_turns(walk, stop)
+    if walk.settled():
+        stop.end_within(_TIDY)
+    return tidied(job, walk.filler, walk.best, stop, chance)
+
+
+def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
+    """A walk that stands at the best of the first drafts."""
+    views = walk.filler.views
+    views.hurry = stop.cancelled
+    first = first_draft(job, walk.filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
+    views.hurry = stop.cut
     stop.keep_back(_AFTER * job.copies())
-    pool = Pool()
-    walk = Walk(job, filler, draft, chance, report, pool, is_best)
-    report(draft)
+    walk.begin(first)
     if start is not None:
         walk.resume(start)
     for power in _POWERS:
         if not stop.now(_WALK):
-            walk.offer(_dense_draft(job, filler, power, stop, chance))
-    market = Market(job, filler, pool, chance, walk.penalties())
+            walk.offer(_dense_draft(job, walk.filler, power, stop, walk.chance))
+    return walk
+
+
+def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
+    """Walks and market in turn, until it is time to stop or about so many rounds are over."""
+    job, until = walk.job, stop.rounds + rounds
+    assert walk.pool is not None
+    market = Market(job, walk.filler, walk.pool, walk.chance, walk.penalties())
     many = job.copies() > _MANY
     turn = _FIRST_TURN
-    while not stop.now(_WALK) and not walk.settled():
+    while stop.rounds < until and not stop.now(_WALK) and not walk.settled():
         with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
             walked(walk, stop, _WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
             _trade(market, walk, stop, round(turn * (1.0 if many else _MARKET_OF_FEW)), turn < _LAST_TURN)
         turn = min(2 * turn, _LAST_TURN)
-    if walk.settled():
-        stop.end_within(_TIDY)
-    return tidied(job, filler, walk.best, stop, chance)
+
+
+def _in_region(region: Region, stop: Stop) -> None:
+    """A part of a large plan improved by itself, for as long as that pays."""
+    job = region.job()
+    inner = region.walk_in(job)
+    inner.filler.views.hurry = stop.cut
+    before = inner.best_worth
+    while True:
+        _in_turns(inner, stop, _REGION)
+        if inner.best_worth[:2] >= before[:2] or stop.now(_WALK):
+            break
+        before = inner.best_worth
+    region.walk.offer(region.given_back(inner.best))
 
 
 def _dense_draft(job: Job, filler: Filler, power: float, stop: Stop, chance: Random) -> Draft:
@@ -97,21 +148,32 @@ def _dense_draft(job: Job, filler: Filler, power: float, stop: Stop, chance: Ran
 
 
 def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> None:
-    """The market's turn: prices until half of it is over, then plans at these prices, and the set packing."""
-    with stop.turn(offers := round(rounds * (_FIRST_OFFERS if first else _OFFERS))):
+    """The market's turn: prices for a while, then dives at these prices."""
+    with stop.turn(round(rounds * (_FIRST_OFFERS if first else _OFFERS))):
         while not stop.now(_WALK):
             if not market.settle(stop, walk.best):
                 return
             market.offer(stop, _WALK)
     if stop.now(_WALK) or not market.settle(stop, walk.best):
         return
-    with stop.turn(rounds - offers):
-        while not stop.now(_WALK):
-            walk.offer(market.plan(stop, _WALK, walk.best_worth[1]))
-    if stop.now(_WALK) or walk.settled():
-        return
-    nodes = _NODES if stop.counted else None
-    seconds = min(stop.left(_WALK), 60.0 if stop.counted else _SECONDS)
-    packing = packed(market.job, market.columns(_PACKED), seconds, walk.penalties(), nodes, stop.cancelled)
-    if packing is not None:
-        walk.offer(packing)
+    with stop.turn(_DIVES * rounds):
+        while not stop.now(_WALK) and not walk.settled():
+            draft = _dive(market, walk, stop)
+            if draft is not None:
+                walk.offer(draft)
+
+
+def _dive(market: Market, walk: Walk, stop: Stop) -> Draft | None:
+    """A dive with the whole job, or from the best plan without some of its boards."""
+    chance, best, many = market.chance, walk.best, len(walk.best.fillings) > _MOST_WHOLE
+    used = list(best.fillings)
+    unused = [board for board in market.boards if board not in best.fillings]
+    if not many and (any(best.missing) or len(used) < _TAKEN_OUT[0] or chance.random() < _WHOLE):
+        return dived(market, Draft(list(market.job.wanted)), used + unused, walk.ceiling(), stop, _WALK)
+    out = chance.sample(used, min(chance.randint(*_TAKEN_OUT), len(used)))
+    if len(unused) > _OPEN * len(out):
+        unused = chance.sample(unused, _OPEN * len(out))
+    start = best.copy()
+    for board in out:
+        start.clear(board)
+    return dived(market, start, out + unused, walk.ceiling(), stop, _WALK)
