@@ -23,6 +23,8 @@ __all__ = ["MOST_MEGAPIXELS", "Photo", "complaints_silenced", "read_photo"]
 MOST_MEGAPIXELS = 80.0
 """Largest picture that is decoded; today's phones give 12 to 50 million pixels."""
 
+_BAND = 256  # rows
+
 _FORMATS = ("JPEG", "PNG", "HEIF", "TIFF", "WEBP")
 _KINDS = "JPEG, PNG, HEIC, TIFF or WebP"
 _SIGNATURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"II*\x00", b"MM\x00*", b"RIFF")
@@ -98,11 +100,20 @@ def read_photo(data: bytes) -> Photo:
         _check_size(*image.size)
         try:
             focal = _focal_35mm(image)
-            upright = ImageOps.exif_transpose(image)
-            rgb = np.asarray(_eight_bit(upright), dtype=np.uint8)
+            ImageOps.exif_transpose(image, in_place=True)
+            rgb = _pixels(_eight_bit(image))
         except _DAMAGE as error:
             raise _damaged() from error
-    return Photo(rgb=np.ascontiguousarray(rgb), focal_35mm=focal)
+    return Photo(rgb=rgb, focal_35mm=focal)
+
+
+def _pixels(image: Image.Image) -> NDArray[np.uint8]:
+    """The pixels, copied in bands: a large picture is not held three times at once."""
+    rgb = np.empty((image.height, image.width, 3), dtype=np.uint8)
+    for top in range(0, image.height, _BAND):
+        low = min(top + _BAND, image.height)
+        rgb[top:low] = np.asarray(image.crop((0, top, image.width, low)))
+    return rgb
 
 
 @contextmanager
