@@ -200,8 +200,19 @@ def all_round(shape: BaseGeometry, along: float, across: float, **how: Any) -> B
     return affinity.scale(round_it, 1.0, 1.0 / stretch, origin=(0.0, 0.0))
 
 
-def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:
-    """The usable wood of a board with all obstacles, at a pitch that keeps a map near so many cells."""
+def ground_of(
+    board: Board, shop: Shop, cells: int = 100_000, pitch: tuple[float, float] | None = None
+) -> Ground:
+    """The usable wood of a board with all obstacles.
+
+    Parameters
+    ----------
+    board, shop
+    cells : int
+        A map has about so many.
+    pitch : (float, float), optional
+        Along the board, and across it at most, if it is to be another [mm].
+    """
     wood = usable_wood(board, shop)
     shapes = tuple(grown(defect, board, shop) for defect in board.defects)
     if wood.is_empty or wood.area < 1.0:
@@ -211,6 +222,9 @@ def ground_of(board: Board, shop: Shop, cells: int = 100_000) -> Ground:
     rows = int(min(max(ceil(width / 1.5), 8), max(60.0, 0.6 * cells**0.5), 180))
     row = width / rows
     column = min(max(length * rows / cells, 2.0), 12.0)
+    if pitch is not None:
+        rows = ceil(width / pitch[1])
+        column, row = pitch[0], width / rows
     outside = shapely.box(x0, y0, x1, y1).difference(wood)
     found, owner = _pieces(outside, -1)
     for number, shape in enumerate(shapes):

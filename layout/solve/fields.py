@@ -4,6 +4,9 @@ A place p becomes cell floor(p / pitch); a piece of size s with its kerf k moves
 follows it by floor((s + k - 0.1 mm) / pitch) cells, never more than it truly does. A
 cell may hold a piece's corner if any place in it may (`layout.hopeful`). So every layout
 that straight cuts can free is a layout of the grid too.
+
+The careful grid beside it errs the other way: sizes are rounded up, and a cell holds a
+corner if its own first place may. What lies on it can be sawn out as it lies.
 """
 
 from collections.abc import Sequence
@@ -14,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.allowances import Sawing, Shop, sawn_length, sawn_width
+from layout.clear import clear_map
 from layout.cuts import Box
 from layout.ground import Ground, Rows, ground_of
 from layout.hopeful import hopeful_map
@@ -21,14 +25,15 @@ from layout.parts import Part
 from layout.poses import box_size
 from layout.stock import Board
 
-__all__ = ["Field", "Level", "field_of", "levels"]
+__all__ = ["Careful", "Field", "Level", "careful_field", "field_of", "levels"]
 
 Map = NDArray[np.bool_]
 Level = tuple[float, float]  # pitch along x and y [mm]
 
+_TINY = 1e-6
 _SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
 _GIVE = 0.06  # conceded at the edge of the wood [mm]
-_LEVELS: tuple[Level, ...] = ((16.0, 5.0), (9.0, 2.7), (5.0, 1.6))
+_LEVELS: tuple[Level, ...] = ((16.0, 5.0), (9.0, 2.7), (5.0, 1.6), (3.0, 0.95), (1.8, 0.6))
 
 
 @dataclass(frozen=True)
@@ -109,6 +114,71 @@ def field_of(
     if shop.sawing is Sawing.RIP_FIRST:
         return Field(long, wide, lengths, widths, maps)
     return Field(wide, long, widths, lengths, tuple(found.T for found in maps))
+
+
+@dataclass(frozen=True)
+class Careful:
+    """A careful grid, and how its cells lie on the board.
+
+    Parameters
+    ----------
+    field : Field
+    ground : Ground
+    rip_first : bool
+        Whether the grid's first axis is the board's own.
+    """
+
+    field: Field
+    ground: Ground
+    rip_first: bool
+
+    def corner(self, along: int, across: int) -> tuple[float, float]:
+        """A cell's first place, in the board frame [mm]."""
+        i, j = (along, across) if self.rip_first else (across, along)
+        return self.ground.x0 + i * self.ground.column, self.ground.y0 + j * self.ground.row
+
+
+def careful_field(
+    board: Board,
+    parts: Sequence[Part],
+    shop: Shop,
+    level: Level,
+    taken: Sequence[Box] = (),
+    wanted: Sequence[int] | None = None,
+) -> Careful:
+    """The careful grid of a board for the shop's class of sawing; arguments as for `field_of`."""
+    ground = ground_of(board, shop, pitch=level)
+    kerf = shop.allowances.kerf
+    sizes = [box_size(part, board, shop) for part in parts]
+    lengths = tuple(max(ceil((length + kerf) / ground.column - _TINY), 1) for length, _ in sizes)
+    widths = tuple(max(ceil((width + kerf) / ground.row - _TINY), 1) for _, width in sizes)
+    nowhere = np.zeros((1, 1), dtype=np.bool_)
+    maps = tuple(
+        nowhere
+        if wanted is not None and not wanted[t]
+        else _clear_of(clear_map(ground, part).ok, ground, sizes[t], taken)
+        for t, part in enumerate(parts)
+    )
+    long = floor((ground.length + kerf) / ground.column + _TINY)
+    wide = floor((ground.width + kerf) / ground.row + _TINY)
+    rip_first = shop.sawing is Sawing.RIP_FIRST
+    if rip_first:
+        return Careful(Field(long, wide, lengths, widths, maps), ground, rip_first)
+    return Careful(Field(wide, long, widths, lengths, tuple(found.T for found in maps)), ground, rip_first)
+
+
+def _clear_of(
+    found: NDArray[np.bool_], ground: Ground, size: tuple[float, float], taken: Sequence[Box]
+) -> NDArray[np.bool_]:
+    """A careful map less the cells that have a place nearer than a kerf to pieces already there."""
+    kerf = ground.shop.allowances.kerf
+    for x0, y0, x1, y1 in taken:
+        i0 = max(floor((x0 - kerf - size[0] - ground.x0) / ground.column), 0)
+        j0 = max(floor((y0 - kerf - size[1] - ground.y0) / ground.row), 0)
+        i1 = max(ceil((x1 + kerf - ground.x0) / ground.column), 0)
+        j1 = max(ceil((y1 + kerf - ground.y0) / ground.row), 0)
+        found[i0:i1, j0:j1] = False
+    return found
 
 
 def _pitched(ground: Ground, column: float, row: float) -> Ground:

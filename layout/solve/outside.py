@@ -82,6 +82,9 @@ class Outside:
     def bar(self, board: int, counts: Counts) -> None:
         """The board cannot give all of these parts."""
         self._bars[board].add(counts)
+        sets = self._sets[board]
+        if sets is not None:
+            self._sets[board] = _barred(sets, counts)
 
     def give(self, board: int, sets: Sequence[Counts]) -> None:
         """The board gives no more than one of these sets."""
@@ -138,6 +141,19 @@ class Outside:
     def sets_of(self, board: int) -> tuple[Counts, ...] | None:
         """The maximal sets of a board, where they are known."""
         return self._sets[board]
+
+
+def _barred(sets: Sequence[Counts], counts: Counts) -> tuple[Counts, ...]:
+    """The maximal sets of those that lie in the ones given and do not hold what is barred."""
+    rows = [row for row in sets if any(n < barred for n, barred in zip(row, counts, strict=True))]
+    less = {
+        (*row[:t], barred - 1, *row[t + 1 :])
+        for row in set(sets).difference(rows)
+        for t, barred in enumerate(counts)
+        if barred
+    }
+    every = np.array([*rows, *less], dtype=np.int64).reshape(len(rows) + len(less), len(counts))
+    return (*rows, *(row for row in sorted(less) if (every >= row).all(axis=1).sum() == 1))
 
 
 def _surely(money: float | None) -> float:

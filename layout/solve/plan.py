@@ -19,7 +19,7 @@ from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
-from layout.solve.prover import Prover
+from layout.solve.prover import Prover, draft_of
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.stop import Stop
@@ -143,7 +143,8 @@ def plan_sawn(
         paid = money_for(board for board in boards if board.id in {item.board for item in locked})
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
         start = draft_from(job, params.start) if params.start else None
-        draft = searched(job, stop, Random(params.seed), report, is_best, start)
+        told = None if prover is None else partial(_told, job, prover)
+        draft = searched(job, stop, Random(params.seed), report, is_best, start, told)
     finally:
         patience = min(max(_PATIENCE * params.seconds, _LEAST_PATIENCE), _MOST_PATIENCE)
         bound = None if prover is None else prover.first(0.0 if stop.cancelled() else patience)
@@ -168,6 +169,12 @@ def _prover(
     if params.seconds < _LEAST_PROOF:
         return None
     return Prover(boards, parts, shop, locked, params.seconds)
+
+
+def _told(job: Job, prover: Prover) -> Draft | None:
+    """The plan the second process found since it was asked last, if there is one and it holds."""
+    pieces = prover.plan()
+    return None if pieces is None else draft_of(job, pieces)
 
 
 def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop) -> Layout:

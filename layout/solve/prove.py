@@ -4,11 +4,13 @@ Reads a pickled task from standard input and writes one line of text for every
 better bound. "bound" holds however one saws: first the quick one, and for small jobs,
 last, those of the constraint programme. "class" holds for the shop's own order of
 straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
+"plan" tells a plan found on the way: board, part, x and y of every sawn piece, as JSON.
 """
 
+import json
 import pickle
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from time import monotonic
 
 from layout.allowances import Sawing, Shop
@@ -16,6 +18,7 @@ from layout.cuts import sawn_box
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
+from layout.solve.slabs import Place
 from layout.stock import Board
 
 __all__ = ["main"]
@@ -58,7 +61,13 @@ def _say_class_bounds(
         for board in usable
     ]
     known = outside_of(question)
-    for money in straight_bounds(usable, parts, shop, known, question.spent, seconds, taken):
+
+    def say_plan(places: Mapping[int, Sequence[Place]]) -> None:
+        told = [(usable[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here]
+        sys.stdout.write(f"plan {json.dumps(told)}\n")
+        sys.stdout.flush()
+
+    for money in straight_bounds(usable, parts, shop, known, question.spent, seconds, taken, say_plan):
         _say("class", money)
 
 

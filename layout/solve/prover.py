@@ -1,5 +1,6 @@
 """The second core's work seen from the first: a process that looks for a bound while the search runs."""
 
+import json
 import pickle
 import subprocess
 import sys
@@ -9,11 +10,18 @@ from time import monotonic
 from typing import IO
 
 from layout.allowances import Shop
+from layout.cuts import sawable
 from layout.parts import Part
 from layout.placement import Placement
+from layout.solve.construct import Draft
+from layout.solve.filling import Filling
+from layout.solve.job import Job
+from layout.solve.result import best_pose
 from layout.stock import Board
 
-__all__ = ["Prover"]
+__all__ = ["Piece", "Prover", "draft_of"]
+
+Piece = tuple[str, str, float, float]  # board, part, and the corner of its sawn piece [mm]
 
 _BETTER = 1e-6
 _MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
@@ -40,6 +48,7 @@ class Prover:
         locked: Sequence[Placement],
         seconds: float,
     ) -> None:
+        self._plan: list[Piece] | None = None
         self.bound: float | None = None
         self.of_class = False
         self.done = False
@@ -70,6 +79,9 @@ class Prover:
     def _listen(self, lines: IO[bytes]) -> None:
         for line in lines:
             word, _, value = line.decode().strip().partition(" ")
+            if word == "plan":
+                self._plan = [(board, part, x, y) for board, part, x, y in json.loads(value)]
+                continue
             if value and value != "none" and (self.bound is None or float(value) > self.bound + _BETTER):
                 self.bound, self.of_class = float(value), word == "class"
             if word == "done":
@@ -78,6 +90,11 @@ class Prover:
     def meets(self, money: float) -> bool:
         """Whether a plan of this money is proved to be the cheapest."""
         return self.bound is not None and money <= self.bound + 0.005
+
+    def plan(self) -> list[Piece] | None:
+        """The last plan the other process found on its way, told once: where every sawn piece lies."""
+        found, self._plan = self._plan, None
+        return found
 
     def first(self, seconds: float) -> float | None:
         """The bound, waited for so long if there is none yet [s]."""
@@ -104,3 +121,21 @@ class Prover:
                 if pipe is not None:
                     pipe.close()
             self._process = None
+
+
+def draft_of(job: Job, pieces: Sequence[Piece]) -> Draft | None:
+    """A plan told by the places of its sawn pieces, if all are allowed where they lie and can be sawn."""
+    boards = {board.id: number for number, board in enumerate(job.boards)}
+    parts = {part.name: number for number, part in enumerate(job.parts)}
+    draft = Draft(list(job.wanted))
+    for board in {piece[0] for piece in pieces}:
+        number = boards[board]
+        places = tuple((parts[part], x, y) for on, part, x, y in pieces if on == board)
+        sizes, ground = job.maps[number].sizes, job.grounds[number]
+        boxes = [(x, y, x + sizes[t][0], y + sizes[t][1]) for t, x, y in places]
+        straight = sawable([*boxes, *job.taken[number]], job.sawing, job.shop.stages, job.kerf)
+        if not straight or any(best_pose(ground, job.parts[t], x, y) is None for t, x, y in places):
+            return None
+        counts = [sum(t == part for t, _, _ in places) for part in range(len(job.parts))]
+        draft.put(Filling(number, tuple(counts), places))
+    return draft if min(draft.missing, default=0) >= 0 else None

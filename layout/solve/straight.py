@@ -32,16 +32,19 @@ from scipy.sparse import csr_array
 from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
-from layout.solve.counted import sets_of
-from layout.solve.fields import field_of, levels
+from layout.solve.counted import Counts, sets_of
+from layout.solve.fields import Level, field_of, levels
 from layout.solve.outside import Answer, Outside
 from layout.solve.priced import MOST, Slabs
+from layout.solve.within import OnLayout, Pace, Within, maximal, minimal, trimmed
 from layout.stock import Board
 
 __all__ = ["straight_bounds"]
 
 _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
-_BOX = 500  # sets looked at to find which parts a board cannot give together
+_BOXES = (500, 200, 100, 60, 40)  # sets looked at to find which parts a board cannot give together, by level
+_STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
+_APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
 _ROUNDS = 200  # of prices
 _TOLD = 4  # rounds after which a bound is worked out
 _PRICING = 0.55  # share of the time for it, so that some is left for whole boards
@@ -49,7 +52,8 @@ _WEIGHT = 0.6  # of the best prices so far in those tried next
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
-_MOST_BYTES = 300_000_000  # that counting may take
+_CENT = 0.005
+_WITHIN = 2  # levels up to which plans are looked for among all boards
 
 
 @dataclass
@@ -59,7 +63,7 @@ class _Known:
     level: int
     slabs: Slabs
     given: list[NDArray[np.float64]]
-    passed: set[tuple[int, ...]]
+    passed: set[Counts]
 
 
 def straight_bounds(
@@ -70,6 +74,7 @@ def straight_bounds(
     spent: float = 0.0,
     seconds: float = 20.0,
     taken: Sequence[Sequence[Box]] | None = None,
+    on_layout: OnLayout | None = None,
 ) -> Iterator[float | None]:
     """Better and better bounds; None, and the end, if not all parts can be placed.
 
@@ -85,8 +90,11 @@ def straight_bounds(
         After which no further look is begun [s].
     taken : sequence of sequence of Box, optional
         Locked pieces of each board [mm].
+    on_layout : function, optional
+        Told of boards that together give every part, with the places (part, x, y) on each
+        [mm, in the board frame], where some were found on the way.
     """
-    work = _Work(boards, parts, shop, known, seconds, taken)
+    work = _Work(boards, parts, shop, known, seconds, taken, on_layout)
     for money in work.bounds():
         yield None if money is None else spent + money
 
@@ -102,14 +110,16 @@ class _Work:
         known: Outside,
         seconds: float,
         taken: Sequence[Sequence[Box]] | None,
+        on_layout: OnLayout | None = None,
     ) -> None:
         self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
         self.ends, self.reserved = monotonic() + seconds, seconds * (1.0 - _PRICING)
         self.taken = taken or [()] * len(boards)
-        self.levels = levels(parts, shop)
+        self.levels: Sequence[Level] = levels(parts, shop)
         self.seen: dict[int, _Known] = {}
         self.counted = prod(wanted + 1 for wanted in known.wanted) <= _COUNTED
-        self.cost: dict[int, float] = {}  # what a look took, by level [s]
+        self.pace = Pace(self.left)
+        self.within = Within(self, on_layout)
 
     def left(self) -> float:
         return self.ends - monotonic()
@@ -122,7 +132,9 @@ class _Work:
         while True:
             answer = self.known.whole(max(self.left(), 0.2))
             yield None if answer is None else answer.money
-            if answer is None or not answer.used or not self._learnt(answer):
+            if answer is None or not answer.used or answer.money > self.within.paid - _CENT:
+                return
+            if not self._learnt(answer):
                 return
 
     def look(self, board: int, level: int = 0) -> _Known:
@@ -137,7 +149,7 @@ class _Work:
                 self.taken[board],
                 self.known.most[board],
             )
-            slabs = Slabs(field, self.shop.stages)
+            slabs = Slabs(field, self.shop.stages, step=_STEPS[level], apart=_APART[level])
             ones = np.eye(len(self.parts))
             given = found.given if found else [ones[t] for t in slabs.parts]
             found = self.seen[board] = _Known(level, slabs, given, set())
@@ -223,43 +235,54 @@ class _Work:
 
     def _learnt(self, answer: Answer) -> bool:
         """Whether something was learnt of the boards picked that contradicts the answer."""
-        picked = [board for board, used in enumerate(answer.used) if used > 0.5]
-        asked = _trimmed(answer, self.known)
+        asked = trimmed(answer, self.known)
         for level in range(len(self.levels)):
+            if self.within.gives(asked, level):
+                return False
             learnt = False
-            for board in picked:
-                if self.left() < self.cost.get(level, self.cost.get(level - 1, 0.0) * 6):
+            for board, counts in asked.items():
+                if not self.within.is_laid(board, counts):
+                    learnt |= self._asked(board, counts, level)
+                if self.left() < 0:
                     return learnt
-                learnt |= self._asked(board, asked[board], level)
             if learnt:
                 return True
+            if self.counted and level <= _WITHIN:
+                self.within.look_for_cheaper(level)
+            if answer.money > self.within.paid - _CENT:
+                return False
         return False
 
-    def _asked(self, board: int, counts: tuple[int, ...], level: int) -> bool:
+    def _asked(self, board: int, counts: Counts, level: int) -> bool:
         """Ask a board on a grid for a set; whether it cannot give it, which is then known."""
         view = self.look(board, level)
         if view.level > level or counts in view.passed:
             return False
-        sets = prod(n + 1 for n in (self.known.wanted if self.counted else self._roomy(counts, board)))
-        if view.slabs.field.along * view.slabs.field.across * sets > _MOST_BYTES:
+        every = self.counted and level == 0
+        most = self.known.most[board] if every else self._roomy(counts, board, level)
+        if not self.pace.allows(view.slabs.field, most, level):
             return False
         began = monotonic()
-        refused = self._count_all(view, board, counts) if self.counted else self._refused(view, board, counts)
-        self.cost[level] = max(self.cost.get(level, 0.0), monotonic() - began)
+        refused = self._count_all(view, board, counts) if every else self._refused(view, board, counts)
+        self.pace.took(monotonic() - began, view.slabs.field, most, level)
         if not refused:
             view.passed.add(counts)
         return refused
 
-    def _count_all(self, view: _Known, board: int, counts: tuple[int, ...]) -> bool:
+    def _count_all(self, view: _Known, board: int, counts: Counts) -> bool:
         found = sets_of(view.slabs, self.known.most[board])
-        self.known.give(board, _maximal(found))
+        self.known.give(board, maximal(found))
         return not found[counts]
 
-    def _refused(self, view: _Known, board: int, counts: tuple[int, ...]) -> bool:
-        if view.level == 0 and self._overpriced(view, board, np.array(counts, dtype=np.float64)):
+    def _refused(self, view: _Known, board: int, counts: Counts) -> bool:
+        if (
+            not self.counted
+            and view.level == 0
+            and self._overpriced(view, board, np.array(counts, dtype=np.float64))
+        ):
             return True
-        found = sets_of(view.slabs, self._roomy(counts, board))
-        for barred in _minimal(~found):
+        found = sets_of(view.slabs, self._roomy(counts, board, view.level))
+        for barred in minimal(~found):
             self.known.bar(board, barred)
         return not found[counts]
 
@@ -274,13 +297,15 @@ class _Work:
                 return True
         return False
 
-    def _roomy(self, counts: tuple[int, ...], board: int) -> tuple[int, ...]:
+    def _roomy(self, counts: Counts, board: int, level: int) -> Counts:
         """These counts and as many more as there is patience for."""
         room = list(counts)
         while True:
             open_to = [t for t, n in enumerate(room) if n < self.known.most[board][t]]
             open_to = [
-                t for t in open_to if prod(n + 1 for n in room) / (room[t] + 1) * (room[t] + 2) <= _BOX
+                t
+                for t in open_to
+                if prod(n + 1 for n in room) / (room[t] + 1) * (room[t] + 2) <= _BOXES[level]
             ]
             if not open_to:
                 return tuple(room)
@@ -312,40 +337,3 @@ def _dearest(asked: NDArray[np.float64], given: Sequence[NDArray[np.float64]]) -
     prices = np.zeros(len(asked))
     prices[there] = found.x
     return prices
-
-
-def _trimmed(answer: Answer, known: Outside) -> list[tuple[int, ...]]:
-    """What is asked of each board, without copies beyond those wanted."""
-    gives = [[round(copies) for copies in row] for row in answer.gives]
-    for part, wanted in enumerate(known.wanted):
-        more = sum(row[part] for row in gives) - wanted
-        for row in gives:
-            if more > 0:
-                less = min(more, row[part])
-                row[part] -= less
-                more -= less
-    return [tuple(row) for row in gives]
-
-
-def _maximal(found: NDArray[np.bool_]) -> list[tuple[int, ...]]:
-    """Sets that are given while none that contains them is."""
-    top = found.copy()
-    for axis in range(found.ndim):
-        more = np.zeros_like(found)
-        _along(more, axis)[: found.shape[axis] - 1] = _along(found, axis)[1:]
-        top &= ~more
-    return [tuple(row) for row in np.argwhere(top).tolist()]
-
-
-def _minimal(barred: NDArray[np.bool_]) -> list[tuple[int, ...]]:
-    """Sets that are not given while all that they contain are."""
-    low = barred.copy()
-    for axis in range(barred.ndim):
-        less = np.zeros_like(barred)
-        _along(less, axis)[1:] = _along(barred, axis)[: barred.shape[axis] - 1]
-        low &= ~less
-    return [tuple(row) for row in np.argwhere(low).tolist()]
-
-
-def _along(values: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
-    return np.moveaxis(values, axis, 0)

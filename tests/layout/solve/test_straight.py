@@ -1,6 +1,6 @@
 """The bounds for straight cuts: exact on plates small enough to try everything, and below every plan."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import product
 
 import numpy as np
@@ -10,15 +10,20 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from layout.allowances import Sawing
+from layout.check import violations
 from layout.cuts import Box, sawable
 from layout.solve.bound import outside_of, question_of
-from layout.solve.counted import sets_of
+from layout.solve.counted import Sets, heights_of, sets_of
 from layout.solve.fields import Field
+from layout.solve.job import job_of
 from layout.solve.outside import Outside
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.priced import Slabs
-from layout.solve.prover import Prover
+from layout.solve.prover import Prover, draft_of
+from layout.solve.result import layout_of
+from layout.solve.sawn_out import SawnOut
+from layout.solve.slabs import Place
 from layout.solve.straight import straight_bounds
 from tests.bench.jobs import a_case
 
@@ -101,6 +106,25 @@ def test_pieces_found_without_relaxing_can_be_sawn(field: Field, stages: int) ->
     assert sawable(boxes, Sawing.RIP_FIRST, stages, 0.0)
 
 
+@settings(max_examples=25, deadline=None)
+@given(field=fields(), stages=st.sampled_from((2, 3)))
+def test_every_set_counted_without_relaxing_can_be_laid_out_and_sawn(field: Field, stages: int) -> None:
+    most = (2, 3)[: len(field.lengths)]
+    slabs = Slabs(field, stages, exact=True)
+    sawn_out = SawnOut(heights_of(slabs, Sets([n if t in slabs.parts else 0 for t, n in enumerate(most)])))
+    for counts in product(*(range(n + 1) for n in most)):
+        pieces = sawn_out.pieces(counts)
+        assert (pieces is not None) == bool(sets_of(slabs, most)[counts])
+        if pieces is None:
+            continue
+        boxes = [(x, y, x + field.lengths[t], y + field.widths[t]) for t, x, y in pieces]
+        assert tuple(sum(t == part for part, _, _ in pieces) for t in range(len(most))) == counts
+        assert all(field.places[t][x, y] for t, x, y in pieces)
+        assert all(x1 <= field.along and y1 <= field.across for _, _, x1, y1 in boxes)
+        assert not any(_overlap(a, b) for n, a in enumerate(boxes) for b in boxes[:n])
+        assert sawable(boxes, Sawing.RIP_FIRST, stages, 0.0)
+
+
 def class_bounds(size: str, seed: int, sawing: Sawing, stages: int, seconds: float) -> Iterator[float | None]:
     case = a_case(size, seed, sawing, stages)
     question = question_of(case.boards, case.parts, case.shop, cells=15_000)
@@ -159,6 +183,42 @@ def test_a_plan_says_of_which_class_its_bound_is(monkeypatch: pytest.MonkeyPatch
     # Which of the two proofs is there first is chance; the one for any sawing holds for the class as well.
     assert layout.bound.method.endswith(("rip first in 3 stages", "however sawn"))
     assert layout.bound.cost <= layout.cost
+
+
+@pytest.mark.parametrize(
+    ("seed", "sawing", "stages"),
+    [(7, Sawing.RIP_FIRST, 3), (7, Sawing.RIP_FIRST, 2), (3, Sawing.CROSSCUT_FIRST, 3)],
+)
+def test_plans_found_beside_a_bound_hold(seed: int, sawing: Sawing, stages: int) -> None:
+    case = a_case("tiny", seed, sawing, stages)
+    boards, parts, shop = case.boards, case.parts, case.shop
+    known = outside_of(question_of(boards, parts, shop, cells=15_000))
+    found: list[Mapping[int, list[Place]]] = []
+    bounds = [m for m in straight_bounds(boards, parts, shop, known, 0.0, 60.0, on_layout=found.append) if m]
+    assert found
+    job = job_of(boards, parts, shop)
+    for places in found:
+        pieces = [(boards[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here]
+        draft = draft_of(job, pieces)
+        assert draft is not None
+        layout = layout_of(job, draft, boards, parts, (), (), 0)
+        assert violations(boards, parts, shop, layout) == ()
+        assert len(layout.placements) == sum(part.quantity for part in parts)
+        assert layout.cost >= max(bounds) - 0.005
+    beside = [(board, part, x + 1e4, y) for board, part, x, y in pieces[:1]] + pieces[1:]
+    assert draft_of(job, beside) is None
+    assert draft_of(job, [*pieces, pieces[0]]) is None
+
+
+def test_what_is_barred_leaves_the_rest_of_a_board_s_sets() -> None:
+    known = Outside((3, 3), (10.0, 100.0), ((3, 3), (3, 3)))
+    known.give(0, [(3, 1), (1, 3)])
+    known.bar(0, (2, 1))
+    assert set(known.sets_of(0) or ()) == {(3, 0), (1, 3)}
+    known.bar(0, (1, 2))
+    assert set(known.sets_of(0) or ()) == {(3, 0), (1, 1), (0, 3)}
+    known.bar(0, (4, 4))
+    assert set(known.sets_of(0) or ()) == {(3, 0), (1, 1), (0, 3)}
 
 
 def test_what_is_known_of_boards_is_added_up() -> None:
