@@ -53,6 +53,7 @@ class Market:
         self.worth, self.rents = self.penalties, np.zeros(len(job.boards))
         self.columns = Columns(len(job.parts))
         self.boards = boards_in_play(job)
+        self._next = 0
         self._poor = [False] * len(job.boards)
 
     def settle(self, stop: Stop, best: Draft) -> bool:
@@ -75,8 +76,11 @@ class Market:
         return True
 
     def offer(self, stop: Stop, share: float) -> None:
-        """Fill every board worth a look for the prices of now."""
-        for board in self.boards:
+        """Fill every board worth a look for the prices of now, from the one it stopped at before."""
+        begun = self._next
+        for number in range(len(self.boards)):
+            self._next = (begun + number) % len(self.boards)
+            board = self.boards[self._next]
             if stop.now(share):
                 return
             price = float(self.prices[board] + self.rents[board])

@@ -24,7 +24,7 @@ from layout.solve.tidy import tidied
 
 __all__ = ["searched"]
 
-_WALK = 0.85  # share of the limit for the money, the rest for the later goals
+_WALK = 0.9  # share of the limit for the money, the rest for the later goals
 _AFTER = 0.003  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
@@ -33,7 +33,7 @@ _WALKS_OF_MANY = 0.5  # of a turn that the walks have then
 _MARKET_OF_FEW = 0.4  # of a turn that the market has otherwise
 _POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
 _DENSITY = 0.75  # of a board's wood that parts take
-_FIRST_OFFERS, _OFFERS = 0.4, 0.15  # of the market's turn for prices, at first and later
+_FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first and later
 _DIVES = 3  # times the market's turn, for dives
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _WHOLE = 0.7  # share of dives that begin with nothing
@@ -112,8 +112,10 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
     many = job.copies() > _MANY
     turn = _FIRST_TURN
     while stop.rounds < until and not stop.now(_WALK) and not walk.settled():
-        with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
-            walked(walk, stop, _WALK)
+        # With many copies the market finds better plans at once than walks do in a while.
+        if not many or turn > _FIRST_TURN:
+            with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
+                walked(walk, stop, _WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
             _trade(market, walk, stop, round(turn * (1.0 if many else _MARKET_OF_FEW)), turn < _LAST_TURN)
