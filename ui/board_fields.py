@@ -21,6 +21,7 @@ __all__ = [
     "species_typed",
     "thickness_typed",
     "turned_typed",
+    "waney_switched",
     "widths_typed",
     "without_board",
 ]
@@ -84,6 +85,11 @@ def sheet_line_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
     if value is not None and abs(value / MARKER_SHEET.line_mm - 1) > 0.05:
         raise ValueError(f"it should be {MARKER_SHEET.line_mm:g} mm; print the sheet again at 100 %")
     return _unscaled(record.model_copy(update={"sheet_line": value}))
+
+
+def waney_switched(record: BoardRecord, on: bool) -> BoardRecord:
+    """A board whose long edges are as they grew, or sawn; its pictures are to be made anew."""
+    return _unscaled(record.model_copy(update={"waney": on}))
 
 
 def _unscaled(record: BoardRecord) -> BoardRecord:

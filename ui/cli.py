@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
-from layout.stock import Turn
+from layout.stock import Face, Turn
 from ui import verbs
 from ui.jobfile import JobError
 from ui.lengths import length_in_mm
@@ -143,7 +143,12 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
     verb.add_argument(
         "--one-face",
         action="store_true",
-        help="the photos all show the front, piece by piece from the datum end, each overlapping the last",
+        help="the photos all show one face, piece by piece from left to right, each overlapping the last",
+    )
+    verb.add_argument(
+        "--face",
+        choices=[face.value for face in Face],
+        help="which face the photo, or with --one-face the photos, show, if only one is photographed",
     )
     verb.add_argument("--length", type=_taped("length"), metavar="MM", help="needed but for a folder")
     verb.add_argument("--width", type=_taped("width"), metavar="MM", help="needed but for a folder")
@@ -155,14 +160,14 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         "--corners",
         metavar="X,Y",
         nargs=4,
-        help="corners in the front photo [px]: datum end on the datum edge, then round along the board",
+        help="corners in the first photo [px]: datum end on the datum edge, then round along the board",
     )
     verb.add_argument(
         "--tick",
         action="append",
         default=[],
         metavar="X,Y=MM",
-        help="a pencil line across the board in the front photo [px], its tape reading from the datum end; "
+        help="a pencil line across the board in the first photo [px], its tape reading from the datum end; "
         "three of them, a quarter of the length apart, make the picture true to about a millimetre",
     )
     verb.add_argument(

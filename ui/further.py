@@ -108,6 +108,7 @@ def snapped_in_photo(
         survey.photo_from(folder.read(path), path).rgb,
         corners,
         open_ends=(number > 0, number < len(photos) - 1),
+        straight=not job.board(board).waney,
     )
     first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)
     return first, second, third, fourth

@@ -130,6 +130,7 @@ class BoardRecord(_Record):
     owned: bool = False
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
+    waney: bool = Field(default=False, description="its long edges are as they grew; followed in the photos")
     sheet_on_bench: bool = Field(
         default=False, description="a marker sheet in the photo lies beside the board, not on it"
     )

@@ -59,6 +59,7 @@ def lens_seen(photo: Photo, corners: Corners, record: BoardRecord, sheets: Seque
         px_per_mm=_COARSE,
         widths_mm=record.widths,
         sheets=sheets,
+        waney=record.waney,
         thickness_mm=record.thickness,
     )
     return found.lens

@@ -46,6 +46,7 @@ Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], t
 Keep = Callable[[str, bytes, str], str]
 
 _SMALLEST = 10.0  # mm; a slip of the key, not a board
+_WANEY_WIDTHS = 2
 _FINEST, _COARSEST = 4.0, 1.0  # px per mm of a true-scale picture
 
 
@@ -197,6 +198,11 @@ def surveyed_face(
         raise JobError(
             f"{name}: a board of {record.length:g} x {record.width:g} mm is too small to be measured"
         )
+    if record.waney and len(record.widths) < _WANEY_WIDTHS:
+        raise JobError(
+            f"{name}: the edges of a waney board say nothing of its scale; read its width at both ends and "
+            "at its widest place between them"
+        )
     known = record.face(face)
     given = known.corners_px if known else None
     corners, confidence = (given, None) if given is not None else corners_in(photo, name)
@@ -254,6 +260,8 @@ def _straightened(
         widths_mm=[(x_seen(x, record, face), width) for x, width in record.widths],
         ticks=ticks,
         sheets=sheets,
+        waney=record.waney,
+        shown_mm=record.width,
         thickness_mm=record.thickness,
     )
 

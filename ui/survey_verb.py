@@ -98,11 +98,14 @@ def _survey_of_board(wanted: argparse.Namespace) -> Answer:
             "survey takes one board: give the photo of its front and, if there is one, of its back; "
             "for overlapping photos of one long face add --one-face"
         )
+    if wanted.face and len(wanted.photos) > 1 and not wanted.one_face:
+        raise JobError("--face takes the photo of that one face; leave it out for front and back")
     adding = (wanted.out / "job.json").is_file()
     if not adding and not is_free(wanted.out):
         raise JobError(f"{wanted.out}: is neither new nor a job; give a new folder")
     check_writable(wanted.out)
-    faces_of = [Face.FRONT] * len(wanted.photos) if wanted.one_face else list(Face)
+    first = Face(wanted.face or Face.FRONT)
+    faces_of = [first] * len(wanted.photos) if wanted.one_face else [first, first.other]
     photos = [(face, str(path), bytes_of(path)) for face, path in zip(faces_of, wanted.photos, strict=False)]
     job = JobFolder(wanted.out).job() if adding else Job(name=wanted.out.resolve().name)
     files: dict[str, bytes] = {}
@@ -138,15 +141,16 @@ def _surveyed(
             check=_check(wanted),
         )
     taken = [(photo_from(data, name), name) for _, name, data in photos]
-    found = surveyed_long_face(taken, record, profile=profile_for(job, first), others=others)
+    face = photos[0][0]
+    found = surveyed_long_face(taken, record, face, profile=profile_for(job, first), others=others)
     paths = [keep("photos", kept_photo(data, name), ".jpg") for _, name, data in photos]
-    known = record.front or FaceRecord()
+    known = record.face(face) or FaceRecord()
     further = tuple(FurtherPhoto(photo=path) for path in paths[1:])
-    record = record.model_copy(update={"front": known.model_copy(update={"further": further})})
+    record = record.model_copy(update={face.value: known.model_copy(update={"further": further})})
     picture = keep("pictures", jpeg(found.picture), ".jpg")
-    stored = surveyed_record(record, Face.FRONT, found, paths[0], picture)
-    record = record.model_copy(update={"front": stored})
-    return with_suggestions(record, Face.FRONT, found.marks), {Face.FRONT: found}
+    stored = surveyed_record(record, face, found, paths[0], picture)
+    record = record.model_copy(update={face.value: stored})
+    return with_suggestions(record, face, found.marks), {face: found}
 
 
 def _survey_of_folder(wanted: argparse.Namespace) -> Answer:
@@ -178,10 +182,12 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
     number = wanted.number or next(str(n) for n in range(1, len(taken) + 2) if str(n) not in taken)
     if number in taken:
         raise JobError(f"board {number} is in the job already; give another --number")
-    front = None
+    first = None
     if wanted.corners or wanted.tick:
         corners = _quad(wanted.corners) if wanted.corners else None
-        front = FaceRecord(corners_px=corners, ticks=tuple(_tick(text) for text in wanted.tick))
+        ticks = tuple(_tick(text) for text in wanted.tick)
+        first = FaceRecord(corners_px=corners, ticks=ticks)
+    on_back = wanted.face == Face.BACK.value
     return BoardRecord(
         id=number,
         length=wanted.length,
@@ -191,7 +197,8 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         turned=Turn(wanted.turned),
         sheet_on_bench=wanted.sheet_beside,
         sheet_line=wanted.sheet_line,
-        front=front,
+        front=None if on_back else first,
+        back=first if on_back else None,
     )
 
 

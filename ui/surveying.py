@@ -245,7 +245,7 @@ def truer_by(job: Job) -> int:
 def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
     known = record.face(face)
     taken = (known.corners_px, known.ticks, known.further) if known else None
-    return record.length, record.widths, record.turned, taken
+    return record.length, record.widths, record.turned, record.waney, taken
 
 
 def _photo_of(job: Job, board: str, face: Face) -> str:

@@ -29,6 +29,7 @@ _MOST_PIXELS = 60_000_000
 _ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
 _LITTLE_MM = 0.3  # by so much a corrected lens may make a picture worse
 _LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
+_FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
 _UNSURE_SEAT_PX = 3.0
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
@@ -93,6 +94,7 @@ def true_scale(
     straight_mm: float = 1.5,
     parallel_mm: float = 0.5,
     waney: bool = False,
+    shown_mm: float | None = None,
     thickness_mm: float | None = None,
 ) -> TrueScale:
     """The board of a photograph at true scale.
@@ -124,6 +126,10 @@ def true_scale(
     waney : bool
         Whether the edges are as they grew: they say nothing of the scale then, are
         followed point by point, and the picture covers all of them.
+    shown_mm : float or None
+        The width the picture of a waney board shall have, as both its faces share one
+        frame: what is seen lies in its middle, and half of what is left over is
+        added to the error across.
     thickness_mm : float or None
         The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
@@ -164,7 +170,7 @@ def true_scale(
     if thickness_mm is not None and not waney:
         evidence = on_arrises(photo, evidence, edges, thickness_mm)
     made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
-    return _with_waney_edges(photo, made) if waney else made
+    return _with_waney_edges(photo, made, shown_mm) if waney else made
 
 
 def _on_their_lines(
@@ -179,18 +185,37 @@ def _on_their_lines(
     return tuple(places), tuple(spreads)
 
 
-def _with_waney_edges(photo: Photo, made: TrueScale) -> TrueScale:
-    """The same board with its edges followed, and the picture as wide as they need."""
-    ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
+def _with_waney_edges(photo: Photo, made: TrueScale, shown_mm: float | None) -> TrueScale:
+    """The same board with its edges followed, and the picture as wide as they need, or as asked."""
+    try:
+        ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
+    except VisionError as error:
+        return replace(made, notes=(*made.notes, str(error)))
     top, bottom = float(ring[:, 1].min()), float(ring[:, 1].max())
-    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, -top], [0.0, 0.0, 1.0]])
+    width = bottom - top if shown_mm is None else shown_mm
+    spare = width - (bottom - top)
+    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, spare / 2 - top], [0.0, 0.0, 1.0]])
     frame = Frame(shift @ made.frame.to_board, made.frame.lens)
+    ring = np.clip(ring + np.array([0.0, spare / 2 - top]), 0.0, [made.length_mm, width])
+    more = abs(spare) / 2
+    along = tuple((x, a, b + more) for x, a, b in made.error_along)
+    notes = made.notes
+    if more > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
+        notes = (
+            *notes,
+            f"the board is seen {bottom - top:.0f} mm wide and the widest reading is {width:g} mm; read the "
+            "width where it is widest, and at both ends",
+        )
     return replace(
         made,
-        picture=straight_on(photo.rgb, frame, made.length_mm, bottom - top, made.px_per_mm),
-        width_mm=bottom - top,
+        picture=straight_on(photo.rgb, frame, made.length_mm, width, made.px_per_mm),
+        width_mm=width,
         frame=frame,
-        outline_mm=tuple((float(x), float(y)) for x, y in ring - [0.0, top]),
+        outline_mm=tuple((float(x), float(y)) for x, y in ring),
+        error_mm=max(hypot(a, b) for _, a, b in along) if more else made.error_mm,
+        error_across_mm=made.error_across_mm + more,
+        error_along=along,
+        notes=notes,
     )
 
 

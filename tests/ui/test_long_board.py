@@ -131,19 +131,22 @@ def _files(photos: list[tuple[Photo, Frame]]) -> list[tuple[str, bytes]]:
 
 
 @pytest.mark.usefixtures("unmarked")
+@pytest.mark.parametrize("face", Face)
 def test_the_command_makes_one_board_of_them(
-    photos: list[tuple[Photo, Frame]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    face: Face, photos: list[tuple[Photo, Frame]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     for name, data in _files(photos):
         (tmp_path / name).write_bytes(data)
     given = [str(tmp_path / name) for name, _ in _files(photos)]
     size = ["--length", f"{LENGTH:g}", "--width", f"{WIDTH:g}"]
-    status = main(["survey", *given, "--one-face", *size, "--out", str(tmp_path / "new"), "--json"])
-    front = json.loads(capsys.readouterr().out)["faces"]["front"]
+    more = [] if face is Face.FRONT else ["--face", face.value]
+    status = main(["survey", *given, "--one-face", *more, *size, "--out", str(tmp_path / "new"), "--json"])
+    told = json.loads(capsys.readouterr().out)["faces"]
     assert status == 0
-    assert [join["weak"] for join in front["joins"]] == [False]
+    assert [join["weak"] for join in told[face.value]["joins"]] == [False]
     folder = JobFolder(tmp_path / "new")
-    known = folder.job().board("1").front
+    known = folder.job().board("1").face(face)
+    assert folder.job().board("1").face(face.other) is None
     assert known is not None
     assert len(known.further) == 1
     assert known.further[0].corners_px is not None

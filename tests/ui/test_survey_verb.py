@@ -40,6 +40,22 @@ def test_the_marker_sheet_is_written_without_a_photo(run: Run, tmp_path: Path) -
     assert [path.name for path in tmp_path.iterdir()] == ["sheet.pdf"]
 
 
+def test_a_board_photographed_on_its_back_alone_has_a_back(
+    run: Run, photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ui.survey.suggest_marks", lambda *_, **__: ())
+    corners = [f"{x},{y}" for x, y in PHOTO_CORNERS]
+    status, told, error = run(
+        photo, *SIZE, "--face", "back", "--corners", *corners, "--out", tmp_path / "new", "--json"
+    )
+    assert status == 0, error
+    assert list(json.loads(told)["faces"]) == ["back"]
+    board = JobFolder(tmp_path / "new").job().board("1")
+    assert board.front is None
+    assert board.back is not None
+    assert board.back.corners_px == tuple(PHOTO_CORNERS)
+
+
 def test_the_answer_holds_ticks_the_error_along_and_a_rough_check(
     run: Run, photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -67,6 +83,7 @@ def test_the_answer_holds_ticks_the_error_along_and_a_rough_check(
         (("plank.jpg", *SIZE), "give --out"),
         (("plank.jpg", *SIZE, "--one-face", "--out", "out"), "--one-face takes two photos or more"),
         (("plank.jpg",) * 3 + (*SIZE, "--out", "out"), "add --one-face"),
+        (("plank.jpg",) * 2 + (*SIZE, "--face", "back", "--out", "out"), "--face takes the photo of that"),
         (("plank.jpg", *SIZE, "--tick", "100,20", "--out", "out"), "tick '100,20': give its place"),
         (("plank.jpg", *SIZE, "--tick", "100=20", "--out", "out"), "tick '100=20': give its place"),
         (("plank.jpg", *SIZE, "--check-with", "A4", "--out", "out"), "go together"),

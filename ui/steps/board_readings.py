@@ -15,6 +15,7 @@ from ui.board_fields import (
     species_typed,
     thickness_typed,
     turned_typed,
+    waney_switched,
     widths_typed,
     without_board,
 )
@@ -101,6 +102,12 @@ def _how(job: Job, record: BoardRecord) -> None:
         board_change(id, heart_typed),
         help="look at the rings on the end: they curve round the face that lay nearer the pith;"
         " glue-ups turn staves by it",
+    )
+    switch_field(
+        "Waney edges: followed in the photo",
+        record.waney,
+        f"waney-{id}",
+        lambda now, on: replaced_board(now, waney_switched(now.board(id), on)),
     )
     switch_field("Already mine", record.owned, f"owned-{id}", lambda now, on: _switched(now, id, owned=on))
     switch_field(
