@@ -80,7 +80,6 @@ class Walk:
         self._on_better = on_better
         self._is_best = is_best
         self._told = told
-        self._told = told
         self._boards = boards_in_play(job)
         self._given_up: set[frozenset[int]] = set()
         self.best, self.best_worth = draft, self.worth(draft)
