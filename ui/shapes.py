@@ -4,6 +4,7 @@ import io
 import warnings
 from collections.abc import Iterable
 from typing import Any
+from xml.etree import ElementTree
 
 import ezdxf
 from ezdxf import path as dxf_path
@@ -18,6 +19,7 @@ __all__ = ["outline_from_drawing"]
 
 _MOST_BYTES = 4_000_000
 _MOST_POINTS = 2000
+_MOST_DRAWN = 20_000  # things in a drawing, each use of a thing counted
 _FINE = 0.1  # mm between a curve and the corners it becomes
 _MM_PER_INCH = 25.4
 _MILLIMETRES = 4  # $INSUNITS of a DXF
@@ -78,12 +80,39 @@ def _svg_rings(data: bytes, where: str) -> list[list[Point]]:
     if b"<!ENTITY" in data.upper():
         raise JobError(f"{where}: this drawing defines entities of its own; save it as plain SVG")
     try:
+        drawn = _drawn(ElementTree.fromstring(data))
+    except _DAMAGE as error:
+        raise JobError(f"{where}: not an SVG drawing that can be read") from error
+    if drawn > _MOST_DRAWN:
+        raise JobError(f"{where}: the drawing is too big; save the one outline by itself")
+    try:
         drawing = SVG.parse(io.BytesIO(data), ppi=_MM_PER_INCH, reify=True)
         shapes = [Path(item) for item in drawing.elements() if isinstance(item, Shape)]
         rings = [_flat(Path(part)) for shape in shapes for part in shape.as_subpaths()]
     except _DAMAGE as error:
         raise JobError(f"{where}: not an SVG drawing that can be read") from error
     return [ring for ring in rings if ring]
+
+
+def _drawn(root: ElementTree.Element) -> int:
+    """How many things an SVG draws: what is used twice, of things used twice ... soon fills any memory."""
+    named = {item.get("id"): item for item in root.iter() if item.get("id")}
+    counts: dict[ElementTree.Element, int] = {}
+
+    def count(item: ElementTree.Element, within: frozenset[ElementTree.Element]) -> int:
+        if item in within:
+            raise ValueError("a thing that is used in itself")
+        if item not in counts:
+            inside = within | {item}
+            total = 1 + sum(count(part, inside) for part in item)
+            if item.tag.rsplit("}", 1)[-1] == "use":
+                link = next((value for key, value in item.items() if key.rsplit("}", 1)[-1] == "href"), "")
+                target = named.get(link.removeprefix("#"))
+                total += count(target, inside) if target is not None else 0
+            counts[item] = total
+        return counts[item]
+
+    return count(root, frozenset())
 
 
 def _flat(ring: Any) -> list[Point]:

@@ -110,3 +110,17 @@ def tried(good: bytes, cases: int, seed: int, others: list[bytes]) -> None:
 def test_drawings_made_to_hurt(inside: str) -> None:
     with grown_mb(400), hang_after(60, inside[:40]):
         answered(f"<svg xmlns='http://www.w3.org/2000/svg'>{inside}</svg>".encode())
+
+
+@pytest.mark.parametrize("link", ["href", "xlink:href"])
+def test_things_used_twice_of_things_used_twice_are_too_much(link: str) -> None:
+    """Two kilobytes that draw thirty million triangles: they once took all time and memory there was."""
+    twice = "".join(
+        f"<g id='g{n}'><use {link}='#g{n - 1}'/><use {link}='#g{n - 1}' x='1'/></g>" for n in range(1, 26)
+    )
+    drawing = (
+        "<svg xmlns='http://www.w3.org/2000/svg' xmlns:xlink='http://www.w3.org/1999/xlink'>"
+        f"<defs><path id='g0' d='M0 0L9 0L9 9Z'/>{twice}</defs><use {link}='#g25'/></svg>"
+    )
+    with grown_mb(50), hang_after(10, link), pytest.raises(JobError, match="too big"):
+        outline_from_drawing(drawing.encode(), "bomb.svg")
