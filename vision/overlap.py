@@ -78,18 +78,18 @@ def match_of(left: NDArray[np.float32], right: NDArray[np.float32]) -> Match:
     rival = float(scores[apart].max()) if np.any(apart) else 0.0
     shift = best  # column of the left piece over the right one's first
     overlap = left.shape[1] - shift
-    pairs, spread = _fine_pairs(left, right, shift, overlap)
     correlation = float(scores[best])
+    pairs, spread = _fine_pairs(left, right, shift, overlap, correlation >= _VERY_STRONG)
     distinct = correlation / max(rival, 1e-3)
     clear = distinct >= _DISTINCT or (correlation >= _VERY_STRONG and distinct >= _HARDLY_DISTINCT)
-    pairs, by_halves = _by_halves(left, right, pairs)
+    pairs, by_halves = _by_halves(left, right, pairs, correlation >= _VERY_STRONG)
     spread = min(spread, by_halves)
     weak = correlation < _STRONG or not clear or spread > _STEADY_MM or len(pairs) < 2
     return Match(pairs, Join(overlap / _WORK, correlation, distinct, spread, weak))
 
 
 def _by_halves(
-    left: NDArray[np.float32], right: NDArray[np.float32], pairs: NDArray[np.float64]
+    left: NDArray[np.float32], right: NDArray[np.float32], pairs: NDArray[np.float64], sure: bool
 ) -> tuple[NDArray[np.float64], float]:
     """The pairs, [n, 3], found anew along both halves of the board where both are clear, and their spread.
 
@@ -102,7 +102,7 @@ def _by_halves(
     shift = round(offset * _WORK)
     found, spreads = [], []
     for half, v in ((slice(None, _LANES // 2), -_HALF), (slice(_LANES // 2, None), _HALF)):
-        own, spread = _fine_pairs(left[half], right[half], shift, left.shape[1] - shift)
+        own, spread = _fine_pairs(left[half], right[half], shift, left.shape[1] - shift, sure)
         own = own[np.abs(own[:, 0] - own[:, 1] - offset) < _APART_MM]
         if len(own) < 2:
             return whole, float("inf")
@@ -126,9 +126,12 @@ def _scores(left: NDArray[np.float32], right: NDArray[np.float32]) -> NDArray[np
 
 
 def _fine_pairs(
-    left: NDArray[np.float32], right: NDArray[np.float32], shift: int, overlap: int
+    left: NDArray[np.float32], right: NDArray[np.float32], shift: int, overlap: int, sure: bool
 ) -> tuple[NDArray[np.float64], float]:
-    """Pairs of places [mm] from windows of the overlap, and their spread about a straight line [mm]."""
+    """Pairs of places [mm] from windows of the overlap, and their spread [mm].
+
+    Where the overlap is surely the right one, the spread is that about a straight line.
+    """
     reach = round(5.0 * _WORK)
     size = max(int(overlap / _WINDOWS), int(30 * _WORK))
     pairs = []
@@ -150,17 +153,17 @@ def _fine_pairs(
     if not pairs:
         return np.zeros((0, 2)), float("inf")
     found = np.array(pairs)
-    off = _off_line(found)
+    off = _off_line(found, sure)
     kept = np.abs(off) <= max(1.0, 3 * float(np.median(np.abs(off))))
     spread = float(np.ptp(off)) if len(off) > 1 else float("inf")
     return found[kept], spread
 
 
-def _off_line(pairs: NDArray[np.float64]) -> NDArray[np.float64]:
+def _off_line(pairs: NDArray[np.float64], sloped: bool) -> NDArray[np.float64]:
     """How far each pair's offset lies off the usual one, or off one that grows evenly by two scales."""
     offset, place = pairs[:, 0] - pairs[:, 1], pairs[:, 1]
     slope = 0.0
-    if len(pairs) > 2 and np.ptp(offset) > _STEADY_MM:  # less is not worth the doubt of a slope
+    if sloped and len(pairs) > 2 and np.ptp(offset) > _STEADY_MM:  # less is not worth the doubt of a slope
         first, second = np.triu_indices(len(pairs), 1)
         # Theil and Sen's, so that one odd window does not tilt it.
         rise = (offset[second] - offset[first]) / np.maximum(place[second] - place[first], 1e-9)

@@ -20,6 +20,9 @@ _MARGIN_MM = 45.0
 _STEP_MM = 10.0
 _CLOSE_MM = 0.7
 _SEED = 20
+_MOST_BARK_MM = 40.0
+_BARK_DARKER = 15.0  # in lightness, 0 to 100; judged on made boards, no source
+_BARK_STATIONS = 5
 
 
 def waney_outline(
@@ -53,6 +56,10 @@ def waney_outline(
     upper, lower = _borders(mask, columns)
     if np.isnan(upper).mean() > 0.2:
         raise VisionError("the board's edges cannot be told from the ground; draw its outline by hand")
+    light = np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2LAB), dtype=np.float32)[..., 0] / 2.55
+    upper, lower = (
+        border + way * _bark(light, columns, border, way) for border, way in ((upper, 1), (lower, -1))
+    )
     edges = []
     for border in (upper, lower):
         known = ~np.isnan(border)
@@ -109,6 +116,35 @@ def _wood(picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float) 
     if len(stats) < 2:
         raise VisionError("the board cannot be told from the ground; draw its outline by hand")
     return np.asarray(labels == 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()), dtype=np.bool_)
+
+
+def _bark(
+    light: NDArray[np.float32], columns: NDArray[np.intp], border: NDArray[np.float64], way: int
+) -> NDArray[np.float64]:
+    """How far inside each border the wood begins, where darker bark lies outside it [mm].
+
+    Bark is unlike the ground too, so it was taken for the board. A dark knot at the
+    edge is a matter of a column or two, bark of many.
+    """
+    deep = np.zeros(columns.size)
+    smooth = np.asarray(cv2.blur(light, (9, 1)))
+    reach, beyond = round(_MOST_BARK_MM * _WORK), round(10 * _WORK)
+    for k in np.flatnonzero(~np.isnan(border)):
+        first = round((border[k] + _MARGIN_MM) * _WORK)
+        rows = first + way * np.arange(reach + beyond)
+        if rows.min() < 0 or rows.max() >= light.shape[0]:
+            continue
+        run = smooth[rows, columns[k]].astype(np.float64)
+        total = np.concatenate([[0.0], np.cumsum(run)])
+        depths = np.arange(3, reach)
+        outside = total[depths] / depths
+        inside = (total[depths + beyond] - total[depths]) / beyond
+        step = inside - outside
+        best = int(step.argmax())
+        if step[best] > _BARK_DARKER:
+            deep[k] = depths[best] / _WORK
+    half = _BARK_STATIONS // 2
+    return np.array([np.median(deep[max(0, k - half) : k + half + 1]) for k in range(deep.size)])
 
 
 def _borders(

@@ -28,6 +28,22 @@ def test_a_bent_edge_is_followed_point_by_point(board: Drawn) -> None:
     assert 8 < len(ring) < 80
 
 
+def test_bark_is_not_wood(board: Drawn) -> None:
+    """A dark band 14 mm wide along the far edge, unlike the bench, and a knot at the datum edge."""
+    rows, columns = np.mgrid[: board.rgb.shape[0], : board.rgb.shape[1]]
+    at = board.frame.to_mm(np.stack([columns, rows], axis=-1))
+    across = at[..., 1] - bow(at[..., 0])
+    on = (at[..., 0] > 0) & (at[..., 0] < LENGTH)
+    rgb = board.rgb.copy()
+    rgb[on & (across > WIDTH - 14) & (across < WIDTH)] = (70, 46, 34)
+    rgb[on & (across > 0) & (across < 9) & (np.abs(at[..., 0] - 500) < 9)] = (70, 46, 34)
+    ring = np.array(waney_outline(rgb, board.frame, LENGTH, WIDTH))
+    far = int(np.argmax(ring[:, 0]))
+    upper, lower = ring[: far + 1], ring[far + 1 :]
+    assert lower[:, 1] == pytest.approx(WIDTH - 14 + bow(lower[:, 0]), abs=2.5)
+    assert upper[:, 1] == pytest.approx(bow(upper[:, 0]), abs=1.6)
+
+
 def test_the_picture_covers_all_of_a_waney_board(board: Drawn) -> None:
     made = true_scale(
         Photo(board.rgb, FOCAL_35MM),
