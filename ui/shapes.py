@@ -20,6 +20,7 @@ __all__ = ["outline_from_drawing"]
 _MOST_BYTES = 4_000_000
 _MOST_POINTS = 2000
 _MOST_DRAWN = 20_000  # things in a drawing, each use of a thing counted
+_LETTERS = 20  # of a path's text count as a thing
 _FINE = 0.1  # mm between a curve and the corners it becomes
 _MM_PER_INCH = 25.4
 _MILLIMETRES = 4  # $INSUNITS of a DXF
@@ -104,7 +105,8 @@ def _drawn(root: ElementTree.Element) -> int:
             raise ValueError("a thing that is used in itself")
         if item not in counts:
             inside = within | {item}
-            total = 1 + sum(count(part, inside) for part in item)
+            written = len(item.get("d", "")) + len(item.get("points", ""))
+            total = 1 + written // _LETTERS + sum(count(part, inside) for part in item)
             if item.tag.rsplit("}", 1)[-1] == "use":
                 link = next((value for key, value in item.items() if key.rsplit("}", 1)[-1] == "href"), "")
                 target = named.get(link.removeprefix("#"))

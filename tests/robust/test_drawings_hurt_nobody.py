@@ -124,3 +124,9 @@ def test_things_used_twice_of_things_used_twice_are_too_much(link: str) -> None:
     )
     with grown_mb(50), hang_after(10, link), pytest.raises(JobError, match="too big"):
         outline_from_drawing(drawing.encode(), "bomb.svg")
+
+
+def test_a_path_of_half_a_million_corners_is_too_much() -> None:
+    drawing = f"<svg xmlns='http://www.w3.org/2000/svg'><path d='M0 0{'L1 1L2 0' * 250_000}Z'/></svg>"
+    with hang_after(10, "path"), pytest.raises(JobError, match="too big"):
+        outline_from_drawing(drawing.encode(), "path.svg")
