@@ -9,7 +9,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-__all__ = ["cut_out", "normalised", "photographed"]
+__all__ = ["cut_out", "grain_of_others", "normalised", "photographed"]
 
 
 def _uniform(n: int, low: float, high: float, like: Tensor) -> Tensor:
@@ -30,7 +30,7 @@ def cut_out(
     n, _, h, w = pictures.shape
     rows, columns = shape
     device = pictures.device
-    scale = torch.exp(torch.randn(n, device=device) * 0.16).clamp(0.7, 1.4)
+    scale = torch.exp(torch.randn(n, device=device) * 0.24 - 0.03).clamp(0.5, 1.6)
     stretch = torch.exp(torch.randn(n, device=device) * 0.06)
     angle = torch.randn(n, device=device) * 0.035
     lean = torch.randn(n, device=device) * 0.05
@@ -67,6 +67,21 @@ def _wave(along: Tensor, length_mm: float) -> Tensor:
     return total
 
 
+def grain_of_others(x: Tensor, clear: Tensor) -> Tensor:
+    """Some tiles get the pores, rays and rings of a clear tile, whatever its origin, over their own.
+
+    So no look of a surface goes with a kind of fault: knots of scanned softwood are seen in
+    made hardwood's pores, and made knots under a real scanner's noise. `clear` [n] tells donors.
+    """
+    donors = clear.nonzero()[:, 0]
+    if len(donors) == 0:
+        return x
+    grain = x[donors[torch.randint(len(donors), (x.shape[0],), device=x.device)]]
+    slow = functional.interpolate(functional.avg_pool2d(grain, 16), x.shape[2:], mode="bilinear")
+    ratio = ((grain + 0.02) / (slow + 0.02)).clamp(0.5, 1.6)
+    return torch.where(_sometimes(0.2, x), x * ratio ** _uniform(x.shape[0], 0.3, 1.0, x), x)
+
+
 def photographed(x: Tensor) -> Tensor:
     """Another light, another camera, another species' colour."""
     x = _species_colour(x)
@@ -74,6 +89,7 @@ def photographed(x: Tensor) -> Tensor:
     x = _shade(x)
     x = _pencil(x)
     x = _soft(x)
+    x = _from_afar(x)
     x = _grain_of_film(x)
     return x.clamp(0, 1)
 
@@ -89,12 +105,14 @@ def normalised(x: Tensor, noise: bool = False) -> Tensor:
 def _species_colour(x: Tensor) -> Tensor:
     n = x.shape[0]
     grey = x.mean(1, keepdim=True)
-    x = grey + (x - grey) * _uniform(n, 0.3, 1.5, x)
-    gain = torch.exp(torch.randn(n, 3, 1, 1, device=x.device) * 0.14)
-    x = (x * gain * _uniform(n, 0.55, 1.2, x)).clamp(1e-4, 1.3)
-    x = x ** _uniform(n, 0.7, 1.5, x)
+    x = grey + (x - grey) * _uniform(n, 0.2, 1.7, x)
+    mix = torch.eye(3, device=x.device) + 0.05 * torch.randn(n, 3, 3, device=x.device)
+    x = torch.einsum("nij,njhw->nihw", mix, x)  # no two cameras' colours agree
+    gain = torch.exp(torch.randn(n, 3, 1, 1, device=x.device) * 0.15)
+    x = (x * gain * _uniform(n, 0.5, 1.25, x)).clamp(1e-4, 1.3)
+    x = x ** _uniform(n, 0.65, 1.7, x)
     middle = x.mean((2, 3), keepdim=True)
-    contrast = torch.exp(torch.randn(n, 1, 1, 1, device=x.device) * 0.2).clamp(0.6, 1.6)
+    contrast = torch.exp(torch.randn(n, 1, 1, 1, device=x.device) * 0.25).clamp(0.5, 1.8)
     x = middle + (x - middle) * contrast
     swap = _sometimes(0.1, x)
     return torch.where(swap, x[:, torch.randperm(3, device=x.device)], x)
@@ -154,6 +172,16 @@ def _soft(x: Tensor) -> Tensor:
     smooth = functional.avg_pool2d(functional.pad(x, (1, 1, 1, 1), mode="reflect"), 3, 1)
     sharper = x + (x - smooth) * _uniform(x.shape[0], 0.2, 1.2, x)
     return torch.where(_sometimes(0.3, x), sharper, x)
+
+
+def _from_afar(x: Tensor) -> Tensor:
+    """Some were taken with fewer pixels than they are read with."""
+    some = torch.randperm(x.shape[0], device=x.device)[: int(0.15 * x.shape[0])]
+    if len(some):
+        share = float(torch.rand(1)) * 0.45 + 0.35
+        small = functional.interpolate(x[some], scale_factor=share, mode="bilinear", antialias=True)
+        x[some] = functional.interpolate(small, x.shape[2:], mode="bicubic")
+    return x
 
 
 def _grain_of_film(x: Tensor) -> Tensor:

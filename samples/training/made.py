@@ -5,9 +5,6 @@ what a suggester must learn to leave alone. Faults of scanned boards are
 transplanted on to some, so that a knot's look does not depend on the model's.
 """
 
-import multiprocessing
-import os
-import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -32,7 +29,7 @@ from samples.wood.stock import (
 )
 from samples.wood.training import training_picture
 
-__all__ = ["ALL_KNOWN", "BITS", "CUT_MM", "PX_PER_MM", "Cut", "cuts_for", "made_cut"]
+__all__ = ["ALL_KNOWN", "BITS", "CUT_MM", "PX_PER_MM", "Cut", "load_transplants", "made_cut"]
 
 PX_PER_MM = 2.0
 CUT_MM = (140, 320)  # rows, columns
@@ -66,27 +63,6 @@ class Cut:
     known: int
 
 
-def cuts_for(seeds: tuple[int, int], seconds: float, scans: Path | None) -> list[Cut]:
-    """Cuts made on all cores from the seeds of a range until they or the time run out."""
-    global _transplants
-    _transplants = _load_transplants(scans)
-    cores = len(os.sched_getaffinity(0))
-    ends = time.monotonic() + seconds
-    cuts: list[Cut] = []
-    numbers = iter(range(*seeds))
-    with multiprocessing.get_context("fork").Pool(cores) as pool:
-        waiting = [
-            pool.apply_async(made_cut, (number,))
-            for number, _ in zip(numbers, range(3 * cores), strict=False)
-        ]
-        while waiting:
-            cuts.append(waiting.pop(0).get())
-            number = next(numbers, None)
-            if number is not None and time.monotonic() < ends:
-                waiting.append(pool.apply_async(made_cut, (number,)))
-    return cuts
-
-
 def made_cut(seed: int) -> Cut:
     """One cut; the same for the same seed."""
     cv2.setNumThreads(1)
@@ -104,7 +80,7 @@ def made_cut(seed: int) -> Cut:
     cracked = cv2.dilate((bits == 2).astype(np.uint8), np.ones((3, 3), np.uint8))
     bits = np.where(cracked > 0, bits | 2, bits).astype(np.uint8)
     picture = _bench_round(picture, shown.classes == WoodClass.NO_WOOD, rng)
-    if _transplants and rng.random() < (0.3 if clear else 0.15):
+    if _transplants and rng.random() < (0.45 if clear else 0.3):
         for _ in range(int(rng.integers(1, 5))):
             picture, bits = _transplanted(picture, bits, rng)
     picture, bits = _cut_too_wide(picture, bits, rng)
@@ -118,8 +94,9 @@ def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
     outside = shown.classes == WoodClass.NO_WOOD
     bits = np.where(outside, 0, _BIT_OF[shown.classes]).astype(np.uint8)
     picture = shown.rgb
-    if _transplants and rng.random() < 0.2:
-        picture, bits = _transplanted(picture, bits, rng)
+    if _transplants and rng.random() < 0.3:
+        for _ in range(int(rng.integers(1, 4))):
+            picture, bits = _transplanted(picture, bits, rng)
         bits[outside] = 0
     known = ALL_KNOWN if _seen_sapwood(SPECIES[shown.species]) else ALL_KNOWN - BITS["sapwood"]
     return Cut(_filled(picture), _filled(bits), known)
@@ -219,36 +196,53 @@ def _likely(names: list[str]) -> NDArray[np.float64]:
     return weight / weight.sum()
 
 
+_LOOK = (
+    "ring_width", "band", "line", "pore", "pore_long", "pore_wide", "ray", "ray_dark", "streak", "tint",
+    "ray_high", "ray_thick", "crowd", "late_crowd", "ray_crowd",
+)  # fmt: skip
+_MIXED = ("heart", "sap", "tone", "knot")
+_SIGNED = ("band", "crowd", "late_crowd", "ray_crowd")
+
+
 def _varied(wood: Species, rng: np.random.Generator) -> Species:
-    """Another species near this one: no two logs alike, nor only those that have a name here."""
-    change: dict[str, object] = {}
-    for name in (
-        "ring_width",
-        "band",
-        "line",
-        "pore",
-        "pore_long",
-        "pore_wide",
-        "ray",
-        "ray_dark",
-        "streak",
-        "tint",
-        "ray_high",
-        "ray_thick",
-    ):
-        change[name] = float(getattr(wood, name)) * float(np.exp(rng.normal(0, 0.35)))
-    change["band"] = float(np.clip(float(change["band"]) + rng.normal(0, 0.05), -0.15, 0.35))  # type: ignore[arg-type]
-    change["late_crowd"] = wood.late_crowd + float(rng.normal(0, 0.3))
-    change["curl"] = float(rng.choice([wood.curl, 0.5], p=[0.7, 0.3]))
-    shade = float(np.exp(rng.normal(0, 0.3)))
-    change["knot"] = tuple(
-        float(np.clip(v * shade * np.exp(rng.normal(0, 0.06)), 15, 235)) for v in wood.knot
-    )
+    """Another species near this one, or between it and a second: not only those that have a name here."""
     if rng.random() < 0.35:
-        bright = float(np.exp(rng.normal(0, 0.3)))
-        mixed = [float(np.clip(v * bright * np.exp(rng.normal(0, 0.12)), 25, 245)) for v in wood.heart]
+        wood = _between(wood, SPECIES[str(rng.choice(list(SPECIES)))], float(rng.uniform(0, 1)))
+    change: dict[str, object] = {
+        name: float(getattr(wood, name)) * float(np.exp(rng.normal(0, 0.4)))
+        for name in _LOOK
+        if name not in _SIGNED
+    }
+    change["band"] = float(np.clip(wood.band * np.exp(rng.normal(0, 0.4)) + rng.normal(0, 0.06), -0.15, 0.35))
+    for name in ("late_crowd", "crowd", "ray_crowd"):
+        change[name] = float(getattr(wood, name)) + float(rng.normal(0, 0.3))
+    change["curl"] = float(rng.choice([wood.curl, 0.5], p=[0.7, 0.3]))
+    if rng.random() < 0.5:
+        bright = float(np.exp(rng.normal(0, 0.35)))
+        mixed = [float(np.clip(v * bright * np.exp(rng.normal(0, 0.15)), 25, 245)) for v in wood.heart]
         change["heart"] = tuple(mixed)
+    change["knot"] = _knot_colour(wood, change.get("heart", wood.heart), rng)
     return replace(wood, **change)  # type: ignore[arg-type]
+
+
+def _between(one: Species, other: Species, share: float) -> Species:
+    """A wood whose looks lie between those of two; whose pores it has stays one or the other's."""
+    change: dict[str, object] = {
+        name: (1 - share) * float(getattr(one, name)) + share * float(getattr(other, name)) for name in _LOOK
+    }
+    for name in _MIXED:
+        pairs = zip(getattr(one, name), getattr(other, name), strict=True)
+        change[name] = tuple((1 - share) * a + share * b for a, b in pairs)
+    return replace(one, **change)  # type: ignore[arg-type]
+
+
+def _knot_colour(wood: Species, heart: object, rng: np.random.Generator) -> tuple[float, ...]:
+    """Darker or redder than the species' own, or hardly darker than its heartwood: pale knots are missed."""
+    shade = float(np.exp(rng.normal(0, 0.3)))
+    knot = np.array(wood.knot) * shade * np.exp(rng.normal(0, 0.06, 3))
+    if rng.random() < 0.3:
+        knot = np.array(heart) + (knot - np.array(heart)) * float(rng.uniform(0.25, 0.8))
+    return tuple(float(v) for v in np.clip(knot, 15, 235))
 
 
 def _seen_sapwood(wood: Species) -> bool:
@@ -290,22 +284,27 @@ def _filled(plane: Picture) -> Picture:
 # -- faults of real boards, as colour over that of the clear grain beside them
 
 _transplants: list[tuple[Picture, Picture, int]] = []
+_OFTEN = {BITS["knot"]: 0.66, BITS["crack"]: 0.17, BITS["pocket"]: 0.13, BITS["stain"]: 0.04}
 
 
-def _load_transplants(scans: Path | None) -> list[tuple[Picture, Picture, int]]:
+def load_transplants(scans: Path | None) -> None:
+    """Read the faults to be transplanted by `made_cut`; without a file there are none."""
+    _transplants.clear()
     if scans is None:
-        return []
+        return
     with np.load(scans, allow_pickle=True) as packed:
-        return [
+        _transplants.extend(
             (cv2.imdecode(ratio, cv2.IMREAD_COLOR), cv2.imdecode(mask, cv2.IMREAD_GRAYSCALE), int(bit))
             for ratio, mask, bit in zip(
                 packed["patches"], packed["patch_masks"], packed["patch_bits"], strict=True
             )
-        ]
+        )
 
 
 def _transplanted(picture: Picture, bits: Picture, rng: np.random.Generator) -> tuple[Picture, Picture]:
-    ratio, mask, bit = _transplants[int(rng.integers(len(_transplants)))]
+    bit = int(rng.choice(list(_OFTEN), p=list(_OFTEN.values())))
+    of_kind = [one for one in _transplants if one[2] == bit] or _transplants
+    ratio, mask, bit = of_kind[int(rng.integers(len(of_kind)))]
     size = float(np.exp(rng.normal(0, 0.3)))
     ratio = cv2.resize(ratio, None, fx=size, fy=size, interpolation=cv2.INTER_LINEAR)
     mask = cv2.resize(mask, ratio.shape[1::-1], interpolation=cv2.INTER_NEAREST)

@@ -2,15 +2,17 @@
 
     python -m samples.training.train_marks --scans out/scans.npz --out DIR
 
-Makes boards on all cores first, then trains on a GPU if there is one. Writes
-weights.onnx (any height and width in whole cells, probabilities out), weights.pt and log.json. Needs the
-`training` extra.
+Boards are made on all cores, first alone and then beside the training, on a GPU if there is one. Cuts
+that the net is still wrong about are drawn more often. Writes weights.onnx (any height and width in
+whole cells, probabilities out), weights.pt and log.json. Needs the `training` extra. Seeded, but the
+order in which cuts come hangs on the machine: another run gives other weights of the same kind.
 """
 
 import argparse
 import copy
 import json
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,9 +23,10 @@ from torch import Tensor
 from torch.nn import functional
 
 from samples.training.any_size import any_size
-from samples.training.light import cut_out, normalised, photographed
-from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut, cuts_for
+from samples.training.light import cut_out, grain_of_others, normalised, photographed
+from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut
 from samples.training.net import CLASSES, FINE, TILE, MarkNet
+from samples.training.stream import CutStream
 
 __all__ = ["main"]
 
@@ -32,15 +35,51 @@ _KNOWN_IN_SCANS = ALL_KNOWN - BITS["sapwood"] - BITS["wane"]
 _CLEAR_CUBE = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BITS["pith"]
 
 
-@dataclass(frozen=True)
+_FAULTS = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BITS["pith"]
+_FRESH = 1.5  # worth of a cut not yet seen, where one that the net is as wrong about as usual is worth 1.3
+_LEAST_WORTH, _MOST_WORTH = 0.7, 2.5
+_EVERY = 5  # steps between two looks at what has been made meanwhile
+
+
+@dataclass
 class Domain:
-    """Pictures of one origin [n, h, w, 3], their class bits [n, h, w] and known bits [n]; tiles a batch."""
+    """Pictures of one origin, with room for more.
+
+    Parameters
+    ----------
+    name : str
+    pictures, bits, known : uint8 tensors [room, h, w, 3], [room, h, w], [room]
+        Class bits of each pixel, and which bits are known.
+    worth : float tensor [room]
+        How often each is drawn, relatively.
+    clear : bool tensor [room]
+        Those without a fault.
+    share : int
+        Tiles of a batch.
+    count : int
+        How many there are.
+    loose : bool
+        Outlines were drawn by hand, and generously.
+    """
 
     name: str
     pictures: Tensor
     bits: Tensor
     known: Tensor
+    worth: Tensor
+    clear: Tensor
     share: int
+    count: int
+    loose: bool = False
+
+    def add(self, cuts: Sequence[Cut]) -> None:
+        """Put cuts after those that are there, as far as there is room."""
+        for cut in cuts[: len(self.pictures) - self.count]:
+            self.pictures[self.count] = torch.from_numpy(cut.picture)
+            self.bits[self.count] = torch.from_numpy(cut.bits)
+            self.known[self.count] = cut.known
+            self.clear[self.count] = not (cut.bits & _FAULTS).any()
+            self.count += 1
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -48,44 +87,49 @@ def main(arguments: list[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--scans", type=Path, help="file of pack_scans; without it, made boards alone")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--boards", type=int, default=12000, help="made cuts at most")
-    parser.add_argument("--make-seconds", type=float, default=170.0)
-    parser.add_argument("--steps", type=int, default=20000)
-    parser.add_argument("--train-seconds", type=float, default=300.0)
+    parser.add_argument("--boards", type=int, default=40000, help="made cuts at most")
+    parser.add_argument("--make-seconds", type=float, default=45.0, help="before training begins")
+    parser.add_argument("--steps", type=int, default=40000)
+    parser.add_argument("--train-seconds", type=float, default=400.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="weights.pt of an earlier run to go on from")
-    parser.add_argument("--scan-share", type=int, default=12, help="of 64 tiles in a batch")
+    parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--scan-share", type=int, default=16, help="of 64 tiles in a batch")
+    parser.add_argument("--batch", type=int, default=64)
     given = parser.parse_args(arguments)
     given.out.mkdir(parents=True, exist_ok=True)
-    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
-    first = given.seed * 10_000_000
+    stream = CutStream(given.seed * 10_000_000, given.scans)  # before the GPU is touched
     began = time.monotonic()
-    kept_out = cuts_for((first + 9_000_000, first + 9_000_160), 30.0, None)
-    cuts = cuts_for((first, first + given.boards), given.make_seconds, given.scans)
-    log: dict[str, object] = {"made": len(cuts), "seconds to make": round(time.monotonic() - began)}
-    print(log, flush=True)
+    device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(given.seed)
-    np.random.seed(given.seed)  # noqa: NPY002 (torch's loaders read it)
-    domains = [_made(cuts, 64 - given.scan_share - 3 if given.scans else 64, device)]
-    if given.scans:
-        domains += _scanned(given.scans, given.scan_share, device)
-    net = _trained(domains, _made(kept_out, 0, device), given, device, log)
+    shares = (given.scan_share, 3) if given.scans else (0, 0)
+    made = _empty("made", given.boards, given.batch - sum(shares), device)
+    domains = [made, *(_scanned(given.scans, *shares, device) if given.scans else [])]
+    while made.count < 2 * made.share or time.monotonic() - began < given.make_seconds:
+        made.add(stream.taken(500))
+        time.sleep(0.2)
+    log: dict[str, object] = {"made at first": made.count, "seed": given.seed, "start": str(given.start)}
+    print(log, flush=True)
+    net = _trained(domains, stream, given, log)
+    stream.stop()
     torch.save(net.state_dict(), given.out / "weights.pt")
     _export(net, given.out / "weights.onnx")
+    log["domains"] = {domain.name: domain.count for domain in domains}
     (given.out / "log.json").write_text(json.dumps(log, indent=1))
 
 
-def _made(cuts: list[Cut], share: int, device: torch.device) -> Domain:
-    return Domain(
-        "made",
-        torch.from_numpy(np.stack([cut.picture for cut in cuts])).to(device),
-        torch.from_numpy(np.stack([cut.bits for cut in cuts])).to(device),
-        torch.tensor([cut.known for cut in cuts], dtype=torch.uint8, device=device),
-        share,
+def _empty(name: str, room: int, share: int, device: torch.device) -> Domain:
+    pictures = torch.empty(room, *SHAPE, 3, dtype=torch.uint8, device=device)
+    bits = torch.empty(room, *SHAPE, dtype=torch.uint8, device=device)
+    known = torch.empty(room, dtype=torch.uint8, device=device)
+    worth, clear = (
+        torch.full((room,), _FRESH, device=device),
+        torch.zeros(room, dtype=torch.bool, device=device),
     )
+    return Domain(name, pictures, bits, known, worth, clear, share, 0)
 
 
-def _scanned(path: Path, share: int, device: torch.device) -> list[Domain]:
+def _scanned(path: Path, share: int, cube_share: int, device: torch.device) -> list[Domain]:
     wide = SHAPE[1]
     pictures, bits = [], []
     with np.load(path, allow_pickle=True) as packed:
@@ -99,14 +143,23 @@ def _scanned(path: Path, share: int, device: torch.device) -> list[Domain]:
             cv2.cvtColor(cv2.imdecode(cube, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB) for cube in packed["cubes"]
         ]
     clear = [_small_cube(cubes[index % len(cubes)], index) for index in range(90)]
-    scans = torch.from_numpy(np.stack(pictures)).to(device), torch.from_numpy(np.stack(bits)).to(device)
-    known = torch.full((len(pictures),), _KNOWN_IN_SCANS, dtype=torch.uint8, device=device)
-    cubes_bits = torch.zeros(len(clear), *SHAPE, dtype=torch.uint8, device=device)
-    cubes_known = torch.full((len(clear),), _CLEAR_CUBE, dtype=torch.uint8, device=device)
+    whole_bits = torch.from_numpy(np.stack(bits)).to(device)
+    rare = [(whole_bits & bit > 0).flatten(1).any(1).float() for bit in (BITS["crack"], BITS["stain"] | 16)]
     return [
-        Domain("scans", *scans, known, share),
-        Domain("cubes", torch.from_numpy(np.stack(clear)).to(device), cubes_bits, cubes_known, 3),
-    ]
+        Domain(
+            "scans", torch.from_numpy(np.stack(pictures)).to(device), whole_bits,
+            torch.full((len(pictures),), _KNOWN_IN_SCANS, dtype=torch.uint8, device=device),
+            1 + 3 * rare[0] + rare[1], (whole_bits & _FAULTS == 0).flatten(1).all(1), share, len(pictures),
+            loose=True,
+        ),
+        Domain(
+            "cubes", torch.from_numpy(np.stack(clear)).to(device),
+            torch.zeros(len(clear), *SHAPE, dtype=torch.uint8, device=device),
+            torch.full((len(clear),), _CLEAR_CUBE, dtype=torch.uint8, device=device),
+            torch.ones(len(clear), device=device), torch.ones(len(clear), dtype=torch.bool, device=device),
+            cube_share, len(clear),
+        ),
+    ]  # fmt: skip
 
 
 def _fit(plane: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
@@ -127,10 +180,22 @@ def _small_cube(cube: np.ndarray, index: int) -> np.ndarray:
     )
 
 
-def _tiles(domain: Domain, count: int, chance: torch.Generator) -> tuple[Tensor, Tensor, Tensor]:
-    """Picture, target and weight of each class for tiles drawn at random."""
+@dataclass
+class Tiles:
+    """Pictures [n, 3, h, w], target and weight of each class [n, classes, h, w], which have no fault [n]."""
+
+    picture: Tensor
+    target: Tensor
+    weight: Tensor
+    clear: Tensor
+
+
+def _drawn(domain: Domain) -> Tensor:
+    return torch.multinomial(domain.worth[: domain.count], domain.share, replacement=True)
+
+
+def _tiles(domain: Domain, pick: Tensor) -> Tiles:
     device = domain.pictures.device
-    pick = torch.randint(len(domain.pictures), (count,), generator=chance).to(device)
     picture = domain.pictures[pick].permute(0, 3, 1, 2).float() / 255
     bits = domain.bits[pick][:, None].float()
     picture, bits = cut_out(picture, bits, (FINE * _ROWS, FINE * _COLUMNS), PX_PER_MM)
@@ -138,64 +203,86 @@ def _tiles(domain: Domain, count: int, chance: torch.Generator) -> tuple[Tensor,
     flags = torch.tensor([BITS[name] for name in CLASSES], dtype=torch.uint8, device=device).view(1, -1, 1, 1)
     target = functional.avg_pool2d(((whole & flags) > 0).float(), FINE)
     target = (target > torch.where(flags == BITS["crack"], 0.2, 0.45)).float()  # thin things are not lost
-    weight = ((domain.known[pick].view(-1, 1, 1, 1) & flags) > 0).float()
-    return picture, target, weight
+    weight = ((domain.known[pick].view(-1, 1, 1, 1) & flags) > 0).float().expand_as(target).contiguous()
+    if domain.loose:  # the rim of a knot drawn by hand says little: made ones tell where a knot ends
+        knots = target[:, :1]
+        rim = functional.max_pool2d(knots, 3, 1, 1) + functional.max_pool2d(-knots, 3, 1, 1)
+        weight[:, :1] *= 1 - 0.7 * rim
+    return Tiles(picture, target, weight, ((whole & _FAULTS) == 0).flatten(1).all(1))
 
 
-def _loss(logits: Tensor, target: Tensor, weight: Tensor) -> Tensor:
-    """Focal cross entropy, and one less the overlap of each class over the batch."""
-    logits = logits.float()
+def _together(parts: Sequence[Tiles]) -> Tiles:
+    return Tiles(*(torch.cat([getattr(part, name) for part in parts]) for name in Tiles.__annotations__))
+
+
+def _loss(logits: Tensor, tiles: Tiles) -> tuple[Tensor, Tensor]:
+    """Focal cross entropy, and one less the overlap of each class over the batch; the first tile by tile."""
+    logits, target, weight = logits.float(), tiles.target, tiles.weight
     chance = torch.sigmoid(logits)
     right = target * chance + (1 - target) * (1 - chance)
     cross = functional.binary_cross_entropy_with_logits(logits, target, reduction="none")
-    focal = ((1 - right) ** 1.5 * cross * (1 + 2 * target) * weight).mean() * 20
+    focal = ((1 - right) ** 1.5 * cross * (1 + 2 * target) * weight).mean((1, 2, 3)) * 20
     shared = (chance * target * weight).sum((0, 2, 3))
     both = ((chance + target) * weight).sum((0, 2, 3))
-    return focal + 0.3 * (1 - (2 * shared + 50) / (both + 50)).mean()
+    return focal.mean() + 0.3 * (1 - (2 * shared + 50) / (both + 50)).mean(), focal.detach()
 
 
 def _trained(
     domains: list[Domain],
-    test: Domain,
+    stream: CutStream,
     given: argparse.Namespace,
-    device: torch.device,
     log: dict[str, object],
 ) -> MarkNet:
-    net = MarkNet()
+    net, device = MarkNet(), domains[0].pictures.device
     if given.start:
         net.load_state_dict(torch.load(given.start, map_location="cpu"))
     net = net.to(device).to(memory_format=torch.channels_last)
     mean = copy.deepcopy(net).eval()
-    optimiser = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=1e-2)
-    chance = torch.Generator().manual_seed(given.seed)
-    began, step, history = time.monotonic(), 0, []
+    optimiser = torch.optim.AdamW(net.parameters(), lr=given.rate, weight_decay=1e-2)
+    began, step, history, made = time.monotonic(), 0, [], domains[0]
+    usual: Tensor | None = None
     while True:
         done = max(step / given.steps, (time.monotonic() - began) / given.train_seconds)
         if done >= 1:
             break
-        rate = 2e-3 * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-6
+        if step % _EVERY == 0:
+            made.add(stream.taken(20))
         for group in optimiser.param_groups:
-            group["lr"] = rate
-        parts = [_tiles(domain, domain.share, chance) for domain in domains]
-        picture, target, weight = (torch.cat(part) for part in zip(*parts, strict=True))
-        picture = normalised(photographed(picture), noise=True)
+            warm = min(1.0, step / 200 + 0.01)
+            group["lr"] = given.rate * warm * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-6
+        picks = [_drawn(domain) for domain in domains]
+        tiles = _together([_tiles(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
+        picture = photographed(grain_of_others(tiles.picture, tiles.clear))
         with torch.autocast(device.type, torch.bfloat16):
-            logits = net(picture.to(memory_format=torch.channels_last))
-        loss = _loss(logits, target, weight)
+            logits = net(normalised(picture, noise=True).to(memory_format=torch.channels_last))
+        loss, wrong = _loss(logits, tiles)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         optimiser.step()
         _drift(mean, net, min(0.999, (step + 1) / (step + 10)))
+        usual = _reweighed(made, picks[0], wrong[: made.share], usual)
         step += 1
         if step % 500 == 0 or step == 20:
             seen = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(loss.item(), 4)}
-            history.append(seen | _overlaps(mean, test))
+            history.append(seen | {"made": made.count} | _overlaps(mean, domains))
             print(history[-1], flush=True)
-    log.update(
-        steps=step, history=history, seed=given.seed, domains={d.name: len(d.pictures) for d in domains}
-    )
+            torch.save(mean.state_dict(), given.out / "weights.pt")
+    log.update(steps=step, history=history)
     return mean
+
+
+def _reweighed(made: Domain, pick: Tensor, wrong: Tensor, usual: Tensor | None) -> Tensor:
+    """Draw more often what the net is more wrong about than usual, among clear cuts and among faulty ones.
+
+    What is usual for faulty and for clear ones comes back [2].
+    """
+    clear = made.clear[pick].float()
+    now = torch.stack([(wrong * one).sum() / one.sum().clamp(min=1) for one in (1 - clear, clear)])
+    usual = now if usual is None else torch.lerp(usual, now, 0.02)
+    worth = _LEAST_WORTH + wrong / (usual[clear.long()] + 1e-6)
+    made.worth[pick] = (0.5 * made.worth[pick] + 0.5 * worth).clamp(_LEAST_WORTH, _MOST_WORTH)
+    return usual
 
 
 @torch.no_grad()
@@ -207,15 +294,15 @@ def _drift(mean: MarkNet, net: MarkNet, keep: float) -> None:
 
 
 @torch.no_grad()
-def _overlaps(net: MarkNet, test: Domain) -> dict[str, float]:
-    """Overlap (intersection over union of pixels) of each class on made boards kept out."""
-    chance = torch.Generator().manual_seed(0)
-    shared = both = torch.zeros(len(CLASSES), device=test.pictures.device)
-    for _ in range(4):
-        picture, target, weight = _tiles(test, 32, chance)
-        said = (torch.sigmoid(net(normalised(photographed(picture)))) > 0.5).float() * weight
-        shared = shared + (said * target).sum((0, 2, 3))
-        both = both + torch.maximum(said, target * weight).sum((0, 2, 3))
+def _overlaps(net: MarkNet, domains: list[Domain]) -> dict[str, float]:
+    """Overlap (intersection over union of pixels) of each class on the newest cuts, hardly seen so far."""
+    shared = both = torch.zeros(len(CLASSES), device=domains[0].pictures.device)
+    newest = torch.arange(max(0, domains[0].count - 128), domains[0].count)
+    for pick in newest.split(32):
+        tiles = _tiles(domains[0], pick.to(domains[0].pictures.device))
+        said = (torch.sigmoid(net(normalised(photographed(tiles.picture)))) > 0.5).float() * tiles.weight
+        shared = shared + (said * tiles.target).sum((0, 2, 3))
+        both = both + torch.maximum(said, tiles.target * tiles.weight).sum((0, 2, 3))
     return {name: round(float(a / (b + 1)), 3) for name, a, b in zip(CLASSES, shared, both, strict=True)}
 
 

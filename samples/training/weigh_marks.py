@@ -2,16 +2,18 @@
 
     python -m samples.training.weigh_marks ../shared/data
 
-Logistic regression of "it lies on a hand-made mark" on what `witness` of the knots
-and of the fissures says, over made boards of seeds of their own and the training
-half of the scans; every metre of board counts alike within its origin, and every
-origin by `_WORTH`. A fissure is asked for a crack: one on a fault of another kind counts
-neither way. Prints the weights to be written into the two modules.
+Logistic regression of "it lies on a hand-made mark" on what `witness` of the knots,
+of the fissures and of the pith, and `sureness` of pockets and stain say, over made
+boards of seeds of their own and the training half of the scans; every metre of board
+counts alike within its origin, and every origin by `_WORTH`. A fissure is asked for a
+crack: one on a fault of another kind counts neither way. Prints the weights to be
+written into the modules.
 """
 
 import argparse
+import multiprocessing
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import cv2
@@ -23,40 +25,43 @@ from samples.training.pack_scans import PX_PER_MM as SCAN_PX_PER_MM
 from samples.training.pack_scans import _boards, _rare
 from samples.wood.picture import WoodClass
 from samples.wood.training import training_picture
-from vision.suggest import knots
-from vision.suggest.fissures import Ground, fissures_on
+from vision.suggest import knots, pith, pockets, stain
+from vision.suggest.fissures import AT_END, Ground, fissures_on
 from vision.suggest.found import Ring
+from vision.suggest.regions import sureness
 from vision.suggest.surface import Surface, surfaces_along
 
 __all__ = ["fitted", "main"]
 
 Rows = list[tuple[NDArray[np.float64], bool, float]]  # what the witness says, right or not, weight
-# How much an origin counts: real knots are plenty, so made ones must not be outvoted; real cracks are few.
+KINDS = ("knots", "fissures", "fissures without net", "pockets", "stain", "pith")
+# How much an origin counts for knots, for fissures, for all else: real knots are plenty, so made ones must
+# not be outvoted; real cracks are few.
 _WORTH = {
-    "made, clear": (1.0, 1.0),
-    "made, faulty": (1.0, 1.0),
-    "boards": (0.35, 1.0),
-    "rare": (0.35, 4.0),
+    "made, clear": (1.0, 1.0, 1.0),
+    "made, faulty": (1.0, 1.0, 1.0),
+    "boards": (0.35, 1.0, 0.35),
+    "rare": (0.35, 4.0, 0.35),
 }
+_RIDGE = {"knots": 0.001, "fissures": 0.01, "fissures without net": 0.01}  # else 0.003
 _ALONG_EDGES = np.uint8(BITS["sapwood"] | BITS["wane"])  # what lies there is not what a knot or a crack is
 
 
 @dataclass(frozen=True)
 class Face:
-    """A picture, the class bits of its hand-made marks, and its scale."""
+    """A picture, the class bits of its hand-made marks, its scale, whether its ends are the board's."""
 
     picture: NDArray[np.uint8]
     bits: NDArray[np.uint8]
     px_per_mm: float
+    whole: bool = True
 
 
 @dataclass
 class Asked:
-    """What was found on the faces of one origin."""
+    """What was found on faces, by kind."""
 
-    knots: Rows
-    fissures: Rows
-    plain: Rows
+    rows: dict[str, Rows] = field(default_factory=lambda: {kind: [] for kind in KINDS})
     metres: float = 0.0
 
 
@@ -65,66 +70,87 @@ def main(arguments: list[str] | None = None) -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("data", type=Path)
     parser.add_argument("--made", type=int, default=60, help="made boards of each kind")
+    parser.add_argument("--cores", type=int, default=1)
     given = parser.parse_args(arguments)
-    origins: dict[str, Callable[[], Iterator[Face]]] = {
-        "made, clear": lambda: _made(given.made, clear=True),
-        "made, faulty": lambda: _made(given.made, clear=False),
-        "boards": lambda: _scans(_boards(given.data)),
-        "rare": lambda: _scans(_rare(given.data)),
+    for kind, weights in weights_of(given.data, given.made, given.cores).items():
+        print(f"{kind:22s}", np.round(weights, 2).tolist())
+
+
+def weights_of(data: Path, made: int, cores: int) -> dict[str, NDArray[np.float64]]:
+    """The weights of each kind of mark, for the modules' own order of what they weigh."""
+    origins: dict[str, Callable[[], Iterator[Face | int]]] = {
+        "made, clear": lambda: iter(range(1, 2 * made, 2)),
+        "made, faulty": lambda: iter(range(0, 2 * made, 2)),
+        "boards": lambda: _scans(_boards(data), True),
+        "rare": lambda: _scans(_rare(data), False),
     }
-    every = Asked([], [], [])
-    for name, faces in origins.items():
-        one = _asked(faces())
-        of_knots, of_fissures = (worth / one.metres for worth in _WORTH[name])
-        every.knots += [(said, right, of_knots) for said, right, _ in one.knots]
-        every.fissures += [(said, right, of_fissures) for said, right, _ in one.fissures]
-        every.plain += [(said, right, of_fissures) for said, right, _ in one.plain]
-        print(f"{name}: {one.metres:.0f} m, {len(one.knots)} knots, {len(one.fissures)} fissures", flush=True)
-    print("knots                ", np.round(fitted(every.knots), 2).tolist())
-    print("fissures             ", np.round(fitted(every.fissures, 0.01), 2).tolist())
-    print("fissures, without net", np.round(fitted(every.plain, 0.01), 2).tolist())
+    every: dict[str, Rows] = {kind: [] for kind in KINDS}
+    with multiprocessing.get_context("fork").Pool(cores) as pool:
+        for origin, faces in origins.items():
+            told = list(pool.imap(_asked, faces()))
+            metres = sum(one.metres for one in told)
+            for kind in KINDS:
+                worth = _WORTH[origin][0 if kind == "knots" else 1 if kind.startswith("fiss") else 2] / metres
+                every[kind] += [(said, right, worth) for one in told for said, right, _ in one.rows[kind]]
+            print(f"{origin}: {metres:.0f} m", flush=True)
+    return {kind: fitted(rows, _RIDGE.get(kind, 0.003)) for kind, rows in every.items()}
 
 
-def _made(count: int, clear: bool) -> Iterator[Face]:
-    for number in range(count):
-        seen = training_picture(4_000_000 + 2 * number + clear, 320, 1600, PX_PER_MM, clear=clear)
-        rows = np.flatnonzero((seen.classes != WoodClass.NO_WOOD).mean(axis=1) > 0.5)
-        off = np.round(np.random.default_rng(number).normal(0, PX_PER_MM, 2)).astype(int)
-        board = slice(max(0, rows[0] + off[0]), rows[-1] + 1 + off[1])  # the board, as its corners were set
-        yield Face(np.ascontiguousarray(seen.rgb[board]), _BIT_OF[seen.classes[board]], PX_PER_MM)
+def _made(number: int) -> Face:
+    """A made board; those of odd numbers are clear."""
+    seen = training_picture(4_000_000 + number, 320, 1600, PX_PER_MM, clear=number % 2 == 1)
+    rows = np.flatnonzero((seen.classes != WoodClass.NO_WOOD).mean(axis=1) > 0.5)
+    off = np.round(np.random.default_rng(number // 2).normal(0, PX_PER_MM, 2)).astype(int)
+    board = slice(max(0, rows[0] + off[0]), rows[-1] + 1 + off[1])  # the board, as its corners were set
+    return Face(np.ascontiguousarray(seen.rgb[board]), _BIT_OF[seen.classes[board]], PX_PER_MM)
 
 
-def _scans(entries: Iterator[tuple[NDArray[np.uint8], NDArray[np.uint8], object]]) -> Iterator[Face]:
+def _scans(
+    entries: Iterator[tuple[NDArray[np.uint8], NDArray[np.uint8], object]], whole: bool
+) -> Iterator[Face]:
     for picture, bits, _ in entries:
-        yield Face(picture, bits, SCAN_PX_PER_MM)
+        yield Face(picture, bits, SCAN_PX_PER_MM, whole)
 
 
-def _asked(faces: Iterator[Face]) -> Asked:
-    told = Asked([], [], [])
-    for face in faces:
-        told.metres += face.picture.shape[1] / face.px_per_mm / 1000
-        for surface in surfaces_along(face.picture, face.px_per_mm):
-            _ask(surface, face, told)
+def _asked(face: Face | int) -> Asked:
+    cv2.setNumThreads(1)
+    if isinstance(face, int):
+        face = _made(face)
+    told = Asked(metres=face.picture.shape[1] / face.px_per_mm / 1000)
+    for surface in surfaces_along(face.picture, face.px_per_mm):
+        _ask(surface, face, told.rows)
     return told
 
 
-def _ask(surface: Surface, face: Face, told: Asked) -> None:
-    if surface.chances is None:
+def _ask(surface: Surface, face: Face, rows: dict[str, Rows]) -> None:
+    chances = surface.chances
+    if chances is None:
         raise SystemExit("weigh_marks needs the net's weights in vision/suggest/weights")
     dark = knots.knotty_darkness(surface)
-    for region in knots.said_knots(surface.chances["knot"]):
-        said = knots.witness(surface, region, dark, surface.chances["knot"])
+    regions = [
+        ("knots", knots.witness(surface, region, dark, chances["knot"]), region)
+        for region in knots.said_knots(chances["knot"])
+    ]
+    regions += [("pockets", sureness(one, chances["pocket"]), one) for one in pockets.said_pockets(surface)]
+    regions += [("stain", sureness(one, chances["stain"]), one) for one in stain.said_stain(surface)]
+    for kind, said, region in regions:
         ring = region.ring()
         if ring is not None:
-            right = bool((_under(surface, ring, face)[0] & ~_ALONG_EDGES).any())
-            told.knots.append((said, right, 1.0))
+            rows[kind].append((said, bool((_under(surface, ring, face)[0] & ~_ALONG_EDGES).any()), 1.0))
+    for region, said in pith.said_pith(surface):
+        ring = region.ring()
+        if ring is not None:
+            inside = _under(surface, ring, face)[1]
+            rows["pith"].append((said, float((inside & BITS["pith"] > 0).mean()) > 0.15, 1.0))
     plain = fissures_on(Ground(surface.lines, surface.fine, None, surface.ends))
-    for rows, fissures in ((told.fissures, surface.fissures), (told.plain, plain)):
+    for kind, fissures in (("fissures", surface.fissures), ("fissures without net", plain)):
         for fissure in fissures:
             near, inside = _under(surface, fissure.ring, face)
             crack = bool((near & BITS["crack"]).any()) or float((inside & BITS["crack"] > 0).mean()) > 0.5
+            said = fissure.witness.copy()
+            said[AT_END] *= face.whole
             if crack or not (near & ~_ALONG_EDGES).any():
-                rows.append((fissure.witness, crack, 1.0))
+                rows[kind].append((said, crack, 1.0))
 
 
 def _under(surface: Surface, ring: Ring, face: Face) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:

@@ -17,7 +17,7 @@ from vision.suggest.found import Ring
 from vision.suggest.lines import Lines, lines_over
 from vision.suggest.regions import Region, chance_from, log_odds, regions_of
 
-__all__ = ["Fissure", "Ground", "fissures_on", "weighed"]
+__all__ = ["AT_END", "Fissure", "Ground", "fissures_on", "weighed"]
 
 Plane = NDArray[np.float32]
 
@@ -29,10 +29,11 @@ _AT_END_MM = 6.0
 _STEADY_MM = 7  # the line's place across is the median over this much of its length
 _SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
 _EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
+AT_END = 6  # place in `Fissure.witness` of whether it runs out of an end
 # Worth of what `Fissure.witness` says, with the net and without it: logistic fits, rounded; another run of
 # samples.training.weigh_marks comes near them.
-_WEIGHTS = np.array([-2.28, 0.45, 0.54, 0.2, -0.54, -0.93, 0.56, 0.34, -1.01])
-_PLAIN = np.array([-2.09, 0.0, 0.0, 0.77, -1.68, -0.5, -0.39, 0.42, -0.82])
+_WEIGHTS = np.array([-0.06, 0.64, 0.92, 0.13, -0.79, -0.63, -0.54, 0.25, -1.63])
+_PLAIN = np.array([-2.58, 0.0, 0.0, 0.76, -1.51, -0.57, -0.27, 0.46, -1.06])
 
 
 @dataclass(frozen=True)

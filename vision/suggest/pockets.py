@@ -11,10 +11,10 @@ from vision.suggest.found import Found
 from vision.suggest.regions import Region, chance_from, regions_of, sureness
 from vision.suggest.surface import Surface
 
-__all__ = ["pockets"]
+__all__ = ["pockets", "said_pockets"]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are drawn
-_WEIGHTS = np.array([-3.43, 0.72, 0.76, 0.75, -0.13])  # worth of their `sureness`: a logistic fit, rounded
+_WEIGHTS = np.array([0.54, 1.24, 0.35, 0.04, -0.22])  # worth of their `sureness`: a logistic fit, rounded
 _RIM = 2.0  # without the net: darkness in usual sizes of the neighbourhood's noise
 _LEAST_MM2 = 12
 _LEAST_L = 8.0
@@ -40,8 +40,14 @@ def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
         yield from _plain(surface)
         return
     said = surface.chances["pocket"]
-    for region in regions_of(said > _SAID_RIM, _SAID_LEAST_MM2):
+    for region in said_pockets(surface):
         yield region, float(_WEIGHTS @ sureness(region, said))
+
+
+def said_pockets(surface: Surface) -> Iterator[Region]:
+    """Where the net sees pockets."""
+    if surface.chances is not None:
+        yield from regions_of(surface.chances["pocket"] > _SAID_RIM, _SAID_LEAST_MM2)
 
 
 def _plain(surface: Surface) -> Iterator[tuple[Region, float]]:

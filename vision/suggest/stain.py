@@ -11,10 +11,10 @@ from vision.suggest.found import Found
 from vision.suggest.regions import Region, chance_from, regions_of, sureness
 from vision.suggest.surface import Surface
 
-__all__ = ["stain"]
+__all__ = ["said_stain", "stain"]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 60  # chance from which the net's regions are drawn
-_WEIGHTS = np.array([-1.78, 1.2, 0.94, 0.16, -0.03])  # worth of their `sureness`: a logistic fit, rounded
+_WEIGHTS = np.array([2.98, 1.58, 1.22, -0.71, 0.03])  # worth of their `sureness`: a logistic fit, rounded
 _LEAST_MM2 = 250
 _LOST_YELLOW = 6.0  # blue stain takes so much yellow away [b*]
 _DARKER = 3.0  # and so much light [L*]
@@ -36,9 +36,16 @@ def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
         yield from _plain(surface)
         return
     said = surface.chances["stain"]
-    mask = cv2.morphologyEx((said > _SAID_RIM).astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 4), np.uint8))
-    for region in regions_of(mask > 0, _SAID_LEAST_MM2):
+    for region in said_stain(surface):
         yield region, float(_WEIGHTS @ sureness(region, said))
+
+
+def said_stain(surface: Surface) -> Iterator[Region]:
+    """Where the net sees stain."""
+    if surface.chances is not None:
+        likely = (surface.chances["stain"] > _SAID_RIM).astype(np.uint8)
+        mask = cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((2, 4), np.uint8))
+        yield from regions_of(mask > 0, _SAID_LEAST_MM2)
 
 
 def _plain(surface: Surface) -> Iterator[tuple[Region, float]]:
