@@ -48,12 +48,16 @@ class SeenFace:
     """A true-scale picture at two pixels per millimetre, what it is, and its true outlines [mm] by group.
 
     A mark may lie `slack` beside a true one [mm]; "speck" is what need not be found, but is no clear wood.
+    On a `pale` wood the sapwood is a little paler than the heartwood and its border is not among the
+    outlines: whoever marks it is neither right nor wrong. (Made with sapwood like the heartwood, the
+    same boards get no such mark.)
     """
 
     name: str
     picture: Picture
     truth: list[tuple[str, Outline]]
     slack: float = 1.0
+    pale: bool = False
 
     @property
     def metres(self) -> float:
@@ -89,7 +93,7 @@ def made(clear: bool, each: int = 2, first: int = _FIRST) -> Iterator[SeenFace]:
             seed, high = first + 100 * number + turn + 50 * clear, 300 + 40 * ((number + turn) % 4)
             seen = training_picture(seed, high, 1800, SCALE, species=species, clear=clear)
             picture, classes = _of_the_board(seen.rgb, seen.classes, seed)
-            yield SeenFace(species, picture, outlines_in(classes))
+            yield SeenFace(species, picture, outlines_in(classes), pale=not SPECIES[species].sap_shows)
 
 
 def _of_the_board(picture: Picture, classes: Picture, seed: int) -> tuple[Picture, Picture]:
@@ -144,7 +148,8 @@ def photographed(count: int = 20, first: int = _FIRST) -> Iterator[SeenFace]:
             for outline in known.shows.get(Face.FRONT, ())
         ]
         # an unknown lens leaves the picture a few millimetres off: that is measured elsewhere
-        yield SeenFace(species, np.ascontiguousarray(made.picture), truth, slack=6.0)
+        pale = not SPECIES[species].sap_shows
+        yield SeenFace(species, np.ascontiguousarray(made.picture), truth, slack=6.0, pale=pale)
 
 
 # -- what a workshop and a phone may do to a picture, harder than any that was learned from

@@ -71,7 +71,7 @@ def looked_at(face: SeenFace, control: float = DOUBTFUL_PER_METRE) -> Looked:
     seconds = time.process_time() - begun
     within = {id(mark) for mark in within_doubt(marks, face.metres * 1000, control)}  # type: ignore[arg-type]
     shapes = [(Polygon(mark.outline).buffer(0), _middle(mark)) for mark in marks]
-    excused = [False] * len(marks)
+    excused = [face.pale and mark.kind is DefectKind.SAPWOOD for mark in marks]
     truths = []
     for group, outline in face.truth:
         hand = Polygon(outline).buffer(0)
@@ -159,7 +159,7 @@ def sapwood_borders(seen: list[Looked], visible: Callable[[str], bool]) -> tuple
                 there += 1
                 off = np.abs(told - here)[told > 0]
                 right += bool((told > 0).mean() > 0.5 and np.median(off) <= 10)
-            elif not (here > 0).any():
+            elif not (here > 0).any() and not one.face.pale:
                 clear += 0.5
                 wrong += bool((told > 0).any())
     return right, there, wrong, clear

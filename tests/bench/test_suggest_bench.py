@@ -32,6 +32,7 @@ from tests.bench.marks_figures import (
 )
 from vision.marks import Mark, Where
 from vision.pairs import paired
+from vision.suggest import learned
 
 pytestmark = pytest.mark.bench
 
@@ -107,6 +108,15 @@ def test_made_boards_without_faults_by_species_and_condition():
     for condition in CONDITIONS:
         rate, wrong = false_per_metre([looked_at(face) for face in under(condition, iter(faces[::2]))])
         print(f"  {condition:18s} false {rate:.2f}/m {dict(wrong)}")
+
+
+@pytest.mark.data
+def test_without_the_nets_weights(shared_data, monkeypatch):
+    """What the grain-aligned background, the lines and the colour steps are worth by themselves."""
+    monkeypatch.setattr(learned, "_net", lambda: None)
+    table("without weights: scanned boards B, D, E", scans(shared_data))
+    borders(table("without weights: made, with faults", made(clear=False, each=1)))
+    borders(table("without weights: made, clear", made(clear=True, each=1)))
 
 
 def test_knots_of_both_faces_are_paired_as_the_log_has_them():
