@@ -12,7 +12,7 @@ Three levels, the first that applies is told:
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
+from itertools import islice, product
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from layout.cost import price_of
 from layout.cuts import Box
 from layout.ground import Ground, ground_of
 from layout.parts import Part, PartSide, Visibility
-from layout.poses import poses
+from layout.poses import box_size, poses
 from layout.solve.job import without
 from layout.stock import Board, Face
 
@@ -33,6 +33,10 @@ _ENOUGH = 40  # boards that would take the part
 _ROOMY = 4  # and of those with other parts on them
 _STEP = 0.5  # to which a miss is told [mm]
 _CELLS = 60_000
+_FINE = (1.0, 0.5)  # pitch of the map that the nearest miss is measured on, along and across [mm]
+_COARSE = 6.0  # a miss is told too large by that much at most on the usual maps [mm]
+_NEAR = (-1.0, -0.5, 0.0, 0.5, 1.0)  # steps about a place on the fine map that are tried exactly [mm]
+_MOST_PLACES = 6  # of them
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,8 @@ def reason_for(
         nearest = min(bare, key=lambda miss: miss.least)
         if nearest.least == np.inf:
             return "It is much longer and wider than every board."
+        bare_board = replace(nearest, board=replace(nearest.board, defects=()))
+        nearest = _finer(part, bare_board, shop, ())
         return f"It fits no board: {nearest.said()} for board {nearest.board.id}, the nearest."
     fit = {miss.board.id for miss in bare if miss.least == 0}
     return _faults_in_the_way(part, [ground_of(board, shop, _CELLS) for board in lying if board.id in fit])
@@ -153,6 +159,47 @@ def smallest_cut(part: Part, ground: Ground, taken: Sequence[Box], along: bool) 
     return float(np.ceil(high / _STEP) * _STEP)
 
 
+def _finer(part: Part, miss: Miss, shop: Shop, taken: Sequence[Box]) -> Miss:
+    """The same miss measured on a fine map, then by trying places near the ones found there exactly."""
+    ground = ground_of(miss.board, shop, _CELLS, _FINE)
+
+    def least(rough: float | None, along: bool) -> float | None:
+        if rough is None or rough <= 0.0:
+            return rough
+        best = rough
+        # Halving between what is known to fit and what can't be far from the truth.
+        low = max(rough - _COARSE, 0.0)
+        while best - low > _STEP:
+            middle = round((best + low) / 2 / _STEP) * _STEP
+            if not low < middle < best:
+                break
+            low, best = (low, middle) if _fits(_cut(part, middle, along), ground, taken) else (middle, best)
+        while best > _STEP and _fits_exactly(part, best, best - _STEP, along, ground, taken):
+            best -= _STEP
+        return best
+
+    return Miss(miss.board, least(miss.shorter, True), least(miss.narrower, False))
+
+
+def _fits_exactly(
+    part: Part, known: float, less: float, along: bool, ground: Ground, taken: Sequence[Box]
+) -> bool:
+    """Whether a part cut by so much fits near a place where it fits when cut by what is known to do."""
+    cells = np.argwhere(without(clear_map(ground, _cut(part, known, along)), taken).ok)
+    cut, kerf = _cut(part, less, along), ground.shop.allowances.kerf
+    length, width = box_size(cut, ground.board, ground.shop)
+    for i, j in cells[:: max(len(cells) // _MOST_PLACES, 1)][:_MOST_PLACES].tolist():
+        for x, y in product(_NEAR, _NEAR):
+            at_x = min(max(i * ground.column + x, 0.0), max(ground.length - length, 0.0)) + ground.x0
+            at_y = min(max(j * ground.row + y, 0.0), max(ground.width - width, 0.0)) + ground.y0
+            box = (at_x - kerf, at_y - kerf, at_x + length + kerf, at_y + width + kerf)
+            if any(box[0] < b[2] and box[2] > b[0] and box[1] < b[3] and box[3] > b[1] for b in taken):
+                continue
+            if any(judged(ground, cut, at_x, at_y, pose) for pose in poses(cut, ground.board, ground.shop)):
+                return True
+    return False
+
+
 def _fits(part: Part, ground: Ground, taken: Sequence[Box]) -> bool:
     return bool(without(clear_map(ground, part), taken).ok.any())
 
@@ -192,6 +239,7 @@ def _faults_in_the_way(part: Part, grounds: Sequence[Ground]) -> str:
     nearest = min(misses, key=lambda miss: miss.least)
     remedies = []
     if nearest.least < np.inf:
+        nearest = _finer(part, nearest, ground.shop, ())
         how = "shorter" if nearest.said().endswith("long") else "narrower"
         remedies.append(f"{nearest.least:g} mm {how} it would fit board {nearest.board.id}")
     if (ground_hidden := _if_concealed(part, grounds)) is not None:
@@ -263,6 +311,7 @@ def _wood_taken(
     misses = [_miss(part, ground_of(board, shop, _CELLS), boxes[board.id]) for board in roomy[:_ROOMY]]
     nearest = min(misses, key=lambda miss: miss.least, default=None)
     if nearest is not None and 0 < nearest.least < np.inf:
+        nearest = _finer(part, nearest, shop, boxes[nearest.board.id])
         text += f" In what they leave it is {nearest.said()} (board {nearest.board.id})."
     aside = [
         board

@@ -38,10 +38,11 @@ def test_too_thick_says_what_is_needed() -> None:
 
 
 def test_a_fault_in_the_way_is_named_with_the_nearest_miss() -> None:
-    # 610 x 124 sawn must pass the knot at 78..122: beyond it 85 are left of 207
+    # 610 x 124 sawn must pass the knot at 78..122, which may lie in the 2 mm of its width that are
+    # planed off: 87 are left beyond 120, less than 37 mm narrower never fits, and touching does not count
     (reason,) = reasons(replace(RAIL, length=600.0, width=120.0, quantity=1))
     assert "dead knot at 500" in reason
-    assert "39 mm narrower it would fit board 1" in reason
+    assert "37.5 mm narrower it would fit board 1" in reason
     assert "making that fault good would do" in reason.lower()
 
 
