@@ -23,7 +23,10 @@ straight        what no plan with straight cuts in the shop's order can undercut
 fields          for a board as a hopeful grid,
 priced          what that is worth at prices of the parts (dynamic programmes over slabs),
 counted         and which parts it can give at once, copies counted
+sawn_out        the way back: where the parts of a set lie on a careful grid
+within          plans of the class found on such grids, for the search beside
 programme       the same asked of a constraint programme (CP-SAT), for small jobs
+by_area         the weakest bound, where repairs or free stave widths leave no other
 prove, prover   all of these in a process of its own, and that process seen from here
 result          a plan of fillings made into a Layout, exact to the hair
 whynot          why a part has no place, and what would help

@@ -12,6 +12,7 @@ from layout.cost import money_for
 from layout.cuts import Box
 from layout.parts import Part
 from layout.placement import Bound, Layout, Placement, Unplaced
+from layout.solve.by_area import BY_AREA, area_bound
 from layout.solve.construct import Draft, draft_from
 from layout.solve.explain import UNEXPLAINED, explained
 from layout.solve.family import Books, missing_staves
@@ -109,6 +110,8 @@ def plan(
     else:
         layout = finish(parts, search, locked)
     given_up = should_stop is not None and should_stop()
+    if _proves(params) and not given_up:
+        layout = _with_area_bound(layout, boards, parts, shop)
     return explained(layout, boards, parts, shop) if params.explain and not given_up else layout
 
 
@@ -153,7 +156,8 @@ def plan_sawn(
     seconds = max(_WHY * params.seconds, _LEAST_WHY) if params.explain and not stop.cancelled() else 0.0
     reasons = _reasons(job, draft, boards, parts, locked, inf if seconds and stop.counted else seconds)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
-    return _with_bound(layout, bound, prover is not None and prover.of_class, shop)
+    layout = _with_bound(layout, bound, prover is not None and prover.of_class, shop)
+    return layout if prover is None or stop.cancelled() else _with_area_bound(layout, boards, parts, shop)
 
 
 def _prover(
@@ -164,9 +168,7 @@ def _prover(
     locked: Sequence[Placement],
 ) -> Prover | None:
     """A second process that looks for a bound, where there is time for one and no repair upsets it."""
-    if not params.prove or params.iterations is not None or params.mending is not None or params.families:
-        return None
-    if params.seconds < _LEAST_PROOF:
+    if not _proves(params) or params.mending is not None or params.families:
         return None
     return Prover(boards, parts, shop, locked, params.seconds)
 
@@ -175,6 +177,23 @@ def _told(job: Job, prover: Prover) -> Draft | None:
     """The plan the second process found since it was asked last, if there is one and it holds."""
     pieces = prover.plan()
     return None if pieces is None else draft_of(job, pieces)
+
+
+def _proves(params: SolveParams) -> bool:
+    """Whether a bound is looked for, and there is time for it."""
+    return params.prove and params.iterations is None and params.seconds >= _LEAST_PROOF
+
+
+def _with_area_bound(layout: Layout, boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> Layout:
+    """The layout with the weakest bound, where it has no other: with repairs, and staves of free width."""
+    if layout.bound is not None or layout.unplaced:
+        return layout
+    held = {item.board for item in layout.placements if item.locked}
+    least = area_bound(boards, parts, shop, tuple(held))
+    if least is None:
+        return layout
+    proved = layout.cost <= least + 0.005
+    return replace(layout, bound=Bound(min(least, layout.cost), shop.sawing, proved, BY_AREA))
 
 
 def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop) -> Layout:

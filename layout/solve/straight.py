@@ -237,7 +237,8 @@ class _Work:
         """Whether something was learnt of the boards picked that contradicts the answer."""
         asked = trimmed(answer, self.known)
         for level in range(len(self.levels)):
-            if self.within.gives(asked, level):
+            # Careful grids are soon counted: in small jobs they are asked first.
+            if self.counted and self.within.gives(asked, level):
                 return False
             learnt = False
             for board, counts in asked.items():
@@ -247,6 +248,8 @@ class _Work:
                     return learnt
             if learnt:
                 return True
+            if not self.counted and self.within.gives(asked, level):
+                return False
             if self.counted and level <= _WITHIN:
                 self.within.look_for_cheaper(level)
             if answer.money > self.within.paid - _CENT:
