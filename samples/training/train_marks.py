@@ -28,7 +28,7 @@ from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut
 from samples.training.net import CLASSES, FINE, TILE, MarkNet
 from samples.training.stream import CutStream
 
-__all__ = ["main"]
+__all__ = ["exported", "main"]
 
 _ROWS, _COLUMNS = TILE[0], TILE[1] // 2  # training tiles are half as long
 _KNOWN_IN_SCANS = ALL_KNOWN - BITS["sapwood"] - BITS["wane"]
@@ -113,7 +113,7 @@ def main(arguments: list[str] | None = None) -> None:
     net = _trained(domains, stream, given, log)
     stream.stop()
     torch.save(net.state_dict(), given.out / "weights.pt")
-    _export(net, given.out / "weights.onnx")
+    exported(net, given.out / "weights.onnx")
     log["domains"] = {domain.name: domain.count for domain in domains}
     (given.out / "log.json").write_text(json.dumps(log, indent=1))
 
@@ -315,7 +315,8 @@ class _Chances(torch.nn.Module):
         return torch.sigmoid(self.net(x))
 
 
-def _export(net: MarkNet, path: Path) -> None:
+def exported(net: MarkNet, path: Path) -> None:
+    """Write the net as ONNX, chances out, any height and width in whole cells."""
     whole = _Chances(copy.deepcopy(net).cpu().float().eval())
     torch.onnx.export(
         whole, (torch.zeros(1, 3, *(FINE * side for side in TILE)),), str(path),

@@ -1,8 +1,11 @@
+import time
+
 import numpy as np
 import pytest
 
 from samples.training.made import ALL_KNOWN, BITS, SHAPE, made_cut
 from samples.training.pack_scans import for_testing
+from samples.training.stream import CutStream
 from samples.training.weigh_marks import fitted
 
 
@@ -20,6 +23,19 @@ def test_half_of_the_cuts_are_hard_negatives_and_unseen_sapwood_is_not_asked_for
     clear = sum(not (cut.bits & faults).any() for cut in cuts)
     assert 2 <= clear <= 10
     assert {cut.known for cut in cuts} <= {ALL_KNOWN, ALL_KNOWN - BITS["sapwood"]}
+
+
+def test_cuts_made_in_the_background_are_those_of_the_seeds_and_come_only_once():
+    stream = CutStream(11, None, cores=1)
+    cuts = []
+    while len(cuts) < 2:
+        cuts += stream.taken(1)
+        time.sleep(0.02)
+    stream.stop()
+    assert [np.array_equal(cut.picture, made_cut(11 + n).picture) for n, cut in enumerate(cuts)] == [
+        True,
+        True,
+    ]
 
 
 @pytest.mark.parametrize(
