@@ -236,6 +236,16 @@ def test_crossed_corners_are_refused(page: Open, folder: JobFolder) -> None:
     assert "without crossing over" in at.get("bidi_component")[0].proto.json
 
 
+def test_a_board_is_said_to_be_waney(page: Open, folder: JobFolder) -> None:
+    at = page("boards")
+    next(box for box in at.checkbox if box.label.startswith("Waney edges")).check()
+    _ran(at)
+    record = folder.job().board("1")
+    assert record.waney
+    assert record.front is not None
+    assert record.front.picture is None  # to be brought to true scale again
+
+
 def test_a_tick_without_a_reading_is_refused_in_one_sentence(page: Open, folder: JobFolder) -> None:
     at = page("boards")
     assert "Three pencil lines square across the board" in words(at)
