@@ -10,11 +10,12 @@ import sys
 import time
 from dataclasses import asdict
 from math import hypot
+from pathlib import Path
 from typing import Any
 
 from layout.stock import Face, Turn
 from ui.changes import edit_between
-from ui.disk import check_writable, write_whole
+from ui.disk import check_writable, reason_of, write_whole
 from ui.face_records import FurtherPhoto, Tick
 from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
@@ -51,11 +52,23 @@ def survey(wanted: argparse.Namespace) -> Answer:
         return _lens(wanted)
     if not wanted.photos:
         raise JobError("give the photo of the board; see clearface survey --help")
+    for path in wanted.photos:
+        _check_there(path)
     if wanted.out is None:
         raise JobError("give --out, a new folder for the job or a job to add to")
     if len(wanted.photos) == 1 and wanted.photos[0].is_dir():
         return _survey_of_folder(wanted)
     return _survey_of_board(wanted)
+
+
+def _check_there(path: Path) -> None:
+    """A slip in the name is told of before anything that was left out."""
+    try:
+        path.stat()
+    except FileNotFoundError:
+        raise JobError(f"{path}: there is no such file or folder") from None
+    except (OSError, ValueError) as error:
+        raise JobError(f"{path}: can't be read ({reason_of(error)})") from error
 
 
 def _marker_sheet(wanted: argparse.Namespace) -> Answer:

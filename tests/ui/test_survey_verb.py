@@ -99,3 +99,12 @@ def test_wrong_words_get_one_line(
     assert (status, told, error.count("\n")) == (2, "", 1)
     assert says in error
     assert not (photo.parent / "out").exists()
+
+
+@pytest.mark.parametrize("name", ["nowhere", "x" * 5000, "nul\0"])
+def test_a_name_with_a_slip_is_told_of_before_what_was_left_out(run: Run, tmp_path: Path, name: str) -> None:
+    """A folder needs no tape readings: whoever mistypes its name must not be asked for them."""
+    status, _, error = run(tmp_path / name, "--out", tmp_path / "job")
+    assert status == 2
+    assert name in error
+    assert "--length" not in error
