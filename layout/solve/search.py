@@ -25,7 +25,7 @@ from layout.solve.tidy import tidied
 __all__ = ["searched"]
 
 _WALK = 0.9  # share of the limit for the money, the rest for the later goals
-_AFTER = 0.003  # for every copy, to make a layout of the draft [s]
+_AFTER = 0.004  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
 _MANY = 40  # copies above which the market has the longer turn

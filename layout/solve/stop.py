@@ -2,11 +2,13 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from time import monotonic
+from time import monotonic, process_time
 
 from layout.solve.params import SolveParams
 
 __all__ = ["Stop"]
+
+_MOST_KEPT_BACK = 0.25  # of the limit
 
 
 class Stop:
@@ -21,6 +23,7 @@ class Stop:
 
     def __init__(self, params: SolveParams, should_stop: Callable[[], bool] | None = None) -> None:
         self.started = monotonic()
+        self._processor = process_time()
         self.rounds = 0
         self._seconds = params.seconds
         self._iterations = params.iterations
@@ -66,8 +69,12 @@ class Stop:
         self._seconds = min(self._seconds, self.elapsed() + seconds)
 
     def keep_back(self, seconds: float) -> None:
-        """Keep some of the time, a tenth of the limit at most, for what comes after the search [s]."""
-        self._seconds -= min(seconds, 0.1 * self._seconds)
+        """Keep so much of a processor for what comes after the search, a quarter of the limit at most [s].
+
+        On a busy machine that takes as many times longer as all has taken so far.
+        """
+        busy = max(self.elapsed() / max(process_time() - self._processor, 0.01), 1.0)
+        self._seconds -= min(seconds * busy, _MOST_KEPT_BACK * self._seconds)
 
     def left(self, share: float = 1.0) -> float:
         """Time left of that share of the limit; of a generous minute where rounds are counted [s]."""
