@@ -7,12 +7,14 @@ class; from it an integer programme picks the cheapest boards that might do:
 1. Large jobs: at the prices the programme itself would pay for a further copy of each
    part, every board is valued exactly; that is done until it teaches nothing new.
 2. The boards picked are asked whether they can really give what is asked of each, copies
-   counted (`layout.solve.counted`). In small jobs the answer is all that a board can
-   give; in others, which few parts cannot come from it together. What passes on a coarse
+   counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
+   give; else it is which few parts cannot come from it together. What passes on a coarse
    grid is asked again on a finer one.
+3. The same is asked of careful grids (`layout.solve.within`). Where they give all that is
+   asked, there is a plan that costs what the bound says, and it is proved the cheapest.
 
-When the boards picked pass on the finest grid there is nothing more to learn: the
-bound then is the cheapest plan of the class, as far as the grid can tell.
+When the boards picked pass on the finest hopeful grid, but on no careful one, the
+question stays open, and so does the gap.
 
 Not valid, so not asked for: repairs (they may undercut it) and glue-ups with stave
 widths to be chosen (`layout.solve.glued` drops bounds then). Locked parts: their boards
