@@ -241,9 +241,8 @@ def test_a_board_is_said_to_be_waney(page: Open, folder: JobFolder) -> None:
     next(box for box in at.checkbox if box.label.startswith("Waney edges")).check()
     _ran(at)
     record = folder.job().board("1")
-    assert record.waney
-    assert record.front is not None
-    assert record.front.picture is None  # to be brought to true scale again
+    # Its picture is to be brought to true scale again.
+    assert (record.waney, record.front and record.front.picture) == (True, None)
 
 
 def test_a_tick_without_a_reading_is_refused_in_one_sentence(page: Open, folder: JobFolder) -> None:
