@@ -28,9 +28,8 @@ _WALK = 0.9  # share of the limit for the money, the rest for the later goals
 _AFTER = 0.004  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
-_MANY = 40  # copies above which the market has the longer turn
+_MANY = 40  # copies above which the market begins, and has the longer turn
 _WALKS_OF_MANY = 0.5  # of a turn that the walks have then
-_MARKET_OF_FEW = 0.4  # of a turn that the market has otherwise
 _POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
 _DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first and later
@@ -118,7 +117,7 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
                 walked(walk, stop, _WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
-            _trade(market, walk, stop, round(turn * (1.0 if many else _MARKET_OF_FEW)), turn < _LAST_TURN)
+            _trade(market, walk, stop, turn, turn < _LAST_TURN)
         turn = min(2 * turn, _LAST_TURN)
 
 
