@@ -1,8 +1,8 @@
 """No library is let in at a version with a weakness that is known and mended.
 
-Read in June 2026's public advisory pages and, up to 2023, in the advisory database of the
-Python packaging authority, entry by entry for every library this project names; those
-marked "memory" were not looked up. What became known later is not here: see DEVELOPERS.md.
+From spot checks of public advisory pages up to June 2026 and, up to 2023, from what the advisory
+database of the Python packaging authority lists for the libraries this project names. Not every
+advisory was read entry by entry, and those marked "memory" were not looked up: see DEVELOPERS.md.
 """
 
 import tomllib

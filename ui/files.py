@@ -204,7 +204,7 @@ class JobFolder:
         Raises
         ------
         JobError
-            The name leads out of the folder, or nothing is there.
+            The name leads out of the folder, or nothing is there any more.
         """
         try:
             path = (self.path / name).resolve()
@@ -212,6 +212,8 @@ class JobFolder:
             raise JobError(f"{name!r}: is no name of a file ({reason_of(error)})") from error
         if not path.is_relative_to(self.path.resolve()):
             raise JobError(f"{name}: lies outside the job's folder")
+        if not path.exists():
+            raise JobError(f"{name}: is gone from the job's folder; put it back, or upload the photo again")
         return bytes_of(path)
 
     @contextmanager

@@ -142,6 +142,13 @@ def test_a_name_that_leads_out_of_the_folder_is_refused(folder: JobFolder) -> No
         folder.read("../secret")
 
 
+def test_a_photograph_that_is_gone_says_what_to_do(folder: JobFolder) -> None:
+    name = folder.keep("photos", b"a picture", ".jpg")
+    (folder.path / name).unlink()
+    with pytest.raises(JobError, match="put it back, or upload the photo again"):
+        folder.read(name)
+
+
 def test_a_full_folder_is_not_made_a_job(folder: JobFolder) -> None:
     with pytest.raises(JobError, match="is not empty"):
         JobFolder.created(folder.path, Job(name="other"))
