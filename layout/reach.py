@@ -26,6 +26,7 @@ _TINY = 1e-6
 _APART = 1e5  # more than any board is long [mm]
 _FEW = 160  # rows of obstacles that are quicker marked one by one
 _MOST_TABLES = 24  # kept for each ground
+_MOST_ROOM = 64e6  # that they take together, but for the latest [bytes]
 
 
 class Reach:
@@ -119,9 +120,14 @@ class Reach:
         levels = self._tables.get(key)
         if levels is None:
             levels = self._tables[key] = [self._first_table(numbers, offset)]
-            while len(self._tables) > _MOST_TABLES:
+            while len(self._tables) > 1 and (len(self._tables) > _MOST_TABLES or self.room > _MOST_ROOM):
                 self._tables.popitem(last=False)
         return levels
+
+    @property
+    def room(self) -> float:
+        """What the tables kept take, on a fine grid many times as much as on a coarse one [bytes]."""
+        return sum(float(table.nbytes) for levels in self._tables.values() for table in levels)
 
     def _first_table(self, numbers: Numbers, offset: float) -> Table:
         which = self._spans(numbers)

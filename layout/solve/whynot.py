@@ -37,6 +37,7 @@ _FINE = (1.0, 0.5)  # pitch of the map that the nearest miss is measured on, alo
 _COARSE = 6.0  # a miss is told too large by that much at most on the usual maps [mm]
 _NEAR = (-1.0, -0.5, 0.0, 0.5, 1.0)  # steps about a place on the fine map that are tried exactly [mm]
 _MOST_PLACES = 6  # of them
+_MOST_STEPS = 8  # tried exactly below what the fine map says
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,13 @@ def smallest_cut(part: Part, ground: Ground, taken: Sequence[Box], along: bool) 
 
 
 def _finer(part: Part, miss: Miss, shop: Shop, taken: Sequence[Box]) -> Miss:
-    """The same miss measured on a fine map, then by trying places near the ones found there exactly."""
+    """The same miss measured on a fine map, then by trying places near the ones found there exactly.
+
+    A slanted or curved part is swept row by row: on a fine map that takes minutes, so its
+    miss stays as it was found.
+    """
+    if not _upright(part, miss.board, shop):
+        return miss
     ground = ground_of(miss.board, shop, _CELLS, _FINE)
 
     def least(rough: float | None, along: bool) -> float | None:
@@ -174,11 +181,20 @@ def _finer(part: Part, miss: Miss, shop: Shop, taken: Sequence[Box]) -> Miss:
             if not low < middle < best:
                 break
             low, best = (low, middle) if _fits(_cut(part, middle, along), ground, taken) else (middle, best)
-        while best > _STEP and _fits_exactly(part, best, best - _STEP, along, ground, taken):
+        for _ in range(_MOST_STEPS):
+            if best <= _STEP or not _fits_exactly(part, best, best - _STEP, along, ground, taken):
+                break
             best -= _STEP
         return best
 
     return Miss(miss.board, least(miss.shorter, True), least(miss.narrower, False))
+
+
+def _upright(part: Part, board: Board, shop: Shop) -> bool:
+    """Whether a part lies on a board as an upright rectangle, its zones too."""
+    outlines = [zone.outline for zone in part.zones] + ([] if part.outline is None else [part.outline])
+    square = all(len({x for x, _ in line}) <= 2 and len({y for _, y in line}) <= 2 for line in outlines)
+    return square and not any(pose.tilt for pose in poses(part, board, shop))
 
 
 def _fits_exactly(

@@ -6,8 +6,9 @@ from weakref import ref
 import numpy as np
 import pytest
 
+from layout.ground import ground_of
 from layout.kept import EVERY, Kept
-from layout.reach import reach_of
+from layout.reach import Reach, reach_of
 from layout.solve import memory
 from layout.solve.memory import known_ground, known_map
 from layout.solve.params import SolveParams
@@ -105,3 +106,14 @@ def test_nothing_is_kept_beside_what_is_measured() -> None:
         assert plan(job.boards, job.parts, job.shop, SolveParams(iterations=1, prove=False)).glue_ups
     assert array_bytes() > before + 3_000_000
     assert let_go() < before + 300_000
+
+
+def test_tables_of_a_fine_grid_are_kept_by_their_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layout.reach._MOST_ROOM", 10e6)
+    monkeypatch.setattr("layout.reach._FEW", 0)  # tables for a single fault too
+    reach = Reach(ground_of(tiny_board(), tiny_shop(), pitch=(2.0, 0.6)))
+    for shift in range(20):
+        reach.bar(
+            np.zeros((10, 100), dtype=np.bool_), frozenset({0, -1}), (0.1 * shift, 0.0, 50.0, 60.0), 900.0
+        )
+    assert 0 < reach.room < 16e6  # all twenty would take 80 MB

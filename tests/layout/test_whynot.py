@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from layout.ground import ground_of
+from layout.clear import ClearMap, clear_map
+from layout.ground import Ground, ground_of
 from layout.parts import Part
+from layout.solve import whynot
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.whynot import smallest_cut
@@ -58,3 +60,20 @@ def test_wood_taken_by_other_parts_is_said_and_a_board_set_aside_is_named() -> N
 def test_the_miss_is_exact_on_a_bare_board(length: float, miss: float) -> None:
     ground = ground_of(replace(tiny_board(), defects=()), tiny_shop())
     assert smallest_cut(replace(RAIL, length=length), ground, (), True) == miss
+
+
+def test_a_curved_part_is_not_swept_over_a_fine_map(monkeypatch: pytest.MonkeyPatch) -> None:
+    # One such reason took two minutes and 700 MB.
+    looked_at = []
+
+    def seen(ground: Ground, part: Part, *rest: object) -> ClearMap:
+        looked_at.append((part.outline is not None, ground.row))
+        return clear_map(ground, part, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(whynot, "clear_map", seen)
+    curved = ((0.0, 0.0), (600.0, 0.0), (600.0, 100.0), (300.0, 120.0), (0.0, 100.0))
+    (reason,) = reasons(replace(RAIL, length=600.0, width=120.0, quantity=1, outline=curved))
+    assert "mm narrower it would fit board 1" in reason
+    assert (True, whynot._FINE[1]) not in looked_at
+    (reason,) = reasons(replace(RAIL, length=600.0, width=120.0, quantity=1))
+    assert (False, whynot._FINE[1]) in looked_at
