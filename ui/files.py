@@ -208,11 +208,12 @@ class JobFolder:
         """
         try:
             path = (self.path / name).resolve()
+            there = path.exists()
         except (OSError, ValueError, RuntimeError) as error:
             raise JobError(f"{name!r}: is no name of a file ({reason_of(error)})") from error
         if not path.is_relative_to(self.path.resolve()):
             raise JobError(f"{name}: lies outside the job's folder")
-        if not path.exists():
+        if not there:
             raise JobError(f"{name}: is gone from the job's folder; put it back, or upload the photo again")
         return bytes_of(path)
 
