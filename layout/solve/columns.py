@@ -127,6 +127,7 @@ def cheapest_shares(
     values = np.concatenate([counts[:, asked][of, part], -np.ones(here), np.ones(parts)])
     size = (parts + len(used), here + parts)
     least = np.concatenate([np.array(wanted, dtype=np.float64)[asked], np.full(len(used), -1.0)])
+    # The inner part of the library's model builder: it takes a whole matrix at once.
     model: Any = ModelBuilderHelper()  # its stubs ask for arrays of a kind that numpy has not
     model.fill_model_from_sparse_data(
         np.zeros(size[1]),

@@ -111,9 +111,15 @@ def field_of(
     )
     long = floor((ground.length + kerf + _GIVE) / column)
     wide = floor((ground.width + kerf + _GIVE) / row)
+    return _turned(shop, Field(long, wide, lengths, widths, maps))
+
+
+def _turned(shop: Shop, field: Field) -> Field:
+    """A field whose first axis is the one that the shop saws first."""
     if shop.sawing is Sawing.RIP_FIRST:
-        return Field(long, wide, lengths, widths, maps)
-    return Field(wide, long, widths, lengths, tuple(found.T for found in maps))
+        return field
+    maps = tuple(found.T for found in field.places)
+    return Field(field.across, field.along, field.widths, field.lengths, maps)
 
 
 @dataclass(frozen=True)
@@ -161,10 +167,8 @@ def careful_field(
     )
     long = floor((ground.length + kerf) / ground.column + _TINY)
     wide = floor((ground.width + kerf) / ground.row + _TINY)
-    rip_first = shop.sawing is Sawing.RIP_FIRST
-    if rip_first:
-        return Careful(Field(long, wide, lengths, widths, maps), ground, rip_first)
-    return Careful(Field(wide, long, widths, lengths, tuple(found.T for found in maps)), ground, rip_first)
+    field = _turned(shop, Field(long, wide, lengths, widths, maps))
+    return Careful(field, ground, shop.sawing is Sawing.RIP_FIRST)
 
 
 def _clear_of(

@@ -90,10 +90,6 @@ class Outside:
         """The board gives no more than one of these sets."""
         self._sets[board] = tuple(sets)
 
-    def is_told(self, board: int) -> bool:
-        """Whether the maximal sets of a board are known."""
-        return self._sets[board] is not None
-
     def relaxed(self) -> Answer | None:
         """The answer with boards and parts divisible; None if there is none."""
         rows = _Rows(self)

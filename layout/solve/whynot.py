@@ -21,6 +21,7 @@ from layout.clear import Bar, bars, clear_map, judged
 from layout.cost import price_of
 from layout.cuts import Box
 from layout.ground import Ground, ground_of
+from layout.laid import laid
 from layout.parts import Part, PartSide, Visibility
 from layout.poses import box_size, poses
 from layout.solve.job import without
@@ -191,10 +192,9 @@ def _finer(part: Part, miss: Miss, shop: Shop, taken: Sequence[Box]) -> Miss:
 
 
 def _upright(part: Part, board: Board, shop: Shop) -> bool:
-    """Whether a part lies on a board as an upright rectangle, its zones too."""
-    outlines = [zone.outline for zone in part.zones] + ([] if part.outline is None else [part.outline])
-    square = all(len({x for x, _ in line}) <= 2 and len({y for _, y in line}) <= 2 for line in outlines)
-    return square and not any(pose.tilt for pose in poses(part, board, shop))
+    """Whether all that a part asks of a board lies on it in upright rectangles."""
+    lying = poses(part, board, shop)
+    return not any(one.others for pose in lying for one in laid(part, pose, shop).values())
 
 
 def _fits_exactly(
