@@ -23,10 +23,14 @@ MENDED = (
     ("starlette", "1.0.1", "CVE-2026-48710"),
     ("starlette", "0.49.1", "CVE-2025-62727"),
     ("starlette", "0.27.0", "CVE-2023-29159"),
+    ("pillow", "13.0.0", "CVE-2026-96639"),
+    ("pillow", "12.3.0", "CVE-2026-59199"),
     ("pillow", "12.2.0", "CVE-2026-42308"),
     ("pillow", "10.2.0", "CVE-2023-50447"),
     ("pillow", "10.0.1", "CVE-2023-4863"),
-    ("pi-heif", "1.3.0", "CVE-2026-28231, of pillow-heif, whose source it shares"),
+    ("pillow-heif", "1.8.1", "libde265 1.1.3 and libheif 1.23.6 in the wheel: CVE-2026-54240"),
+    ("pillow-heif", "1.7.0", "libheif 1.23.3 in the wheel: CVE-2026-84383, GHSA-x8r2-mggj-j6wr"),
+    ("pillow-heif", "1.3.0", "CVE-2026-28231"),
     ("opencv-python", "4.12.0", "CVE-2025-53644"),
     ("opencv-python", "4.8.1.78", "CVE-2023-4863"),
     ("filelock", "3.20.3", "CVE-2026-22701"),
@@ -77,4 +81,4 @@ def test_a_version_with_a_known_weakness_is_not_let_in(library: str, mended: str
 
 
 def test_every_library_of_the_page_has_a_least_version() -> None:
-    assert {"streamlit", "starlette", "pillow", "opencv-python", "pi-heif"} <= floors().keys()
+    assert {"streamlit", "starlette", "pillow", "opencv-python", "pillow-heif"} <= floors().keys()

@@ -13,8 +13,8 @@ from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
-from pi_heif import register_heif_opener
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+from pillow_heif import register_heif_opener
 
 from vision.errors import VisionError
 
