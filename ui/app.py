@@ -26,6 +26,10 @@ def run() -> None:
     st.html(STYLE)
     step_links(list(pages.items()))
     try:
+        here = state.folder()
+        here.session()  # reading it is what makes a spoiled job again
+        if spoiled := here.once_spoiled():
+            st.warning(plain(spoiled))
         shown.run()
     except JobError as error:  # a job that can't be opened: say why, and show the way to the others
         st.error(plain(str(error)))

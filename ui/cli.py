@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 
 from layout.stock import Face, Turn
 from ui import verbs
+from ui.files import JobFolder
 from ui.jobfile import JobError
 from ui.lengths import length_in_mm
 from ui.rough import THINGS
@@ -28,6 +29,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         wanted = _parser().parse_args(argv)
         status, told, lines = wanted.run(wanted)
+        if isinstance(wanted.job, Path) and (spoiled := JobFolder(wanted.job).once_spoiled()):
+            print(f"clearface: {spoiled}", file=sys.stderr)
     except JobError as error:
         print(f"clearface: {error}", file=sys.stderr)
         return 2

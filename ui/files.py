@@ -16,9 +16,10 @@ from threading import Lock
 import platformdirs
 from filelock import FileLock, Timeout
 
+from ui import spare
 from ui.disk import PART, append, bytes_of, is_free, reason_of, refusing, write_all, write_whole
 from ui.edits import Edit
-from ui.jobfile import Job, JobError, job_from, job_json
+from ui.jobfile import Job, JobError, SpoiledJobError, job_from, job_json
 from ui.journal import Entry, entries_of, last_revision, replayed, shortened, text_of
 from ui.session import Action, Ask, Session, Step, stepped
 
@@ -121,8 +122,15 @@ class JobFolder:
         """The job as it stands on disk."""
         return self.session().job
 
-    def session(self) -> Session:
+    def session(self, *, alone: bool = False) -> Session:
         """The job, its undo and redo, as they stand on disk.
+
+        A spoiled job.json is made again from the second copy and the journal (`ui.spare`).
+
+        Parameters
+        ----------
+        alone : bool
+            Whether the lock is held already.
 
         Raises
         ------
@@ -134,11 +142,18 @@ class JobFolder:
             known = _CACHE.get(self.path)
         if known is not None and known[0] == stamp:
             return known[1]
-        job = job_from(bytes_of(self.path / JOB), str(self.path / JOB))
+        try:
+            job = job_from(bytes_of(self.path / JOB), str(self.path / JOB))
+        except SpoiledJobError as error:
+            return self._made_again(error, alone)
         session = replayed(job, self._journal())
         with _CACHE_LOCK:
             _CACHE[self.path] = (stamp, session)
         return session
+
+    def once_spoiled(self) -> str:
+        """What the maker is told of a job that had to be made again; "" if it never had to."""
+        return spare.told(self.path)
 
     def take(self, steps: Callable[[Session], Iterable[Step | Ask]]) -> Session:
         """Bring steps to disk, in turn, onto the job as it stands there now; the session after them.
@@ -153,9 +168,10 @@ class JobFolder:
         """
         if self.path not in _SWEPT:
             _SWEPT.add(self.path)
+            self.session()  # of a job that can't be read nobody knows which pictures it names
             self.sweep()
         with self._locked():
-            session = self.session()
+            session = self.session(alone=True)
             before, lines, notes = session.job.revision, [], []
             for asked in steps(session):
                 try:
@@ -249,7 +265,7 @@ class JobFolder:
             job = job_json(session.job).encode()
         if size > LONGEST_JOURNAL:
             # Only the steps that stand on disk already: until the job follows, it must still be found.
-            kept = shortened(self.session(), LONGEST_JOURNAL // 2)
+            kept = shortened(self.session(alone=True), LONGEST_JOURNAL // 2)
             write_whole(path, text_of(kept) + text)
             session = replayed(session.job, [*kept, *lines])
         elif size and last != before:
@@ -257,9 +273,28 @@ class JobFolder:
             write_whole(path, text_of(kept) + text)
         else:
             append(path, text)
+        spare.keep_before(self.path / JOB)
         write_whole(self.path / JOB, job)
         with _CACHE_LOCK:
             _CACHE[self.path] = (self._stamp(), session)
+
+    def _made_again(self, spoiled: SpoiledJobError, alone: bool) -> Session:
+        """The job whose job.json a disk has spoiled; on disk again, too, where that can be written."""
+        if not alone:
+            try:
+                with self._locked():
+                    return self.session(alone=True)  # another window may have made it again meanwhile
+            except SpoiledJobError:
+                raise
+            except JobError:  # a folder that can't be written
+                pass
+        session = spare.made_again(self.path, self._journal())
+        if session is None:
+            raise spoiled
+        if alone:
+            spare.put_aside(self.path, JOB)
+            write_whole(self.path / JOB, job_json(session.job).encode())
+        return session
 
     def sweep(self) -> tuple[str, ...]:
         """Take away what a killed program left behind; the names of the files that are gone.
@@ -276,7 +311,7 @@ class JobFolder:
                 named = bytes_of(self.path / JOB)
                 if (self.path / JOURNAL).exists():
                     named += bytes_of(self.path / JOURNAL)
-                for told in (self.path / SURVEYS).glob("*.json"):
+                for told in (*self.path.glob("job.*.json"), *(self.path / SURVEYS).glob("*.json")):
                     named += bytes_of(told)
                 for path in (*self.path.glob("*"), *self.path.glob("*/*")):
                     if _left_over(path, self.path, named, now):

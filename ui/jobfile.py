@@ -40,6 +40,7 @@ __all__ = [
     "KeptLayout",
     "LensProfile",
     "LoosePhoto",
+    "SpoiledJobError",
     "Tick",
     "UnfinishedPart",
     "boards_of",
@@ -57,6 +58,10 @@ NotNegative = Annotated[FiniteFloat, Field(ge=0)]
 
 class JobError(ValueError):
     """A job, or a file given for one, that can't be used; the message is fit to show."""
+
+
+class SpoiledJobError(JobError):
+    """A job.json that is not even JSON: no program writes such a file, a disk or a hand spoiled it."""
 
 
 class _Record(BaseModel):
@@ -325,15 +330,15 @@ def job_from(text: str | bytes, where: str = "job.json") -> Job:
     Raises
     ------
     JobError
-        Not JSON, a version this program does not know, or a value that can't
-        be right: the first one found, in one sentence.
+        Not JSON (`SpoiledJobError`), a version this program does not know, or a value
+        that can't be right: the first one found, in one sentence.
     """
     try:
         raw = json.loads(text)
     except ValueError as error:
-        raise JobError(f"{where}: not a job file ({error})") from error
+        raise SpoiledJobError(f"{where}: not a job file ({error})") from error
     except RecursionError:
-        raise JobError(f"{where}: not a job file (brackets within brackets without end)") from None
+        raise SpoiledJobError(f"{where}: not a job file (brackets within brackets without end)") from None
     if not isinstance(raw, dict):
         raise JobError(f"{where}: not a job file; it must hold one object")
     version = raw.get("version")

@@ -23,9 +23,9 @@ def folder(tmp_path: Path) -> JobFolder:
     return JobFolder.created(tmp_path / "job", Job(name="a job", boards=(BOARD,), parts=(SIDE,)))
 
 
-def mark(name: str) -> Edit:
+def mark(name: str, board: str = "A1") -> Edit:
     knot = Mark(name, DefectKind.SOUND_KNOT, ((10, 10), (40, 10), (40, 30)), Where.FRONT)
-    return Edit(f"mark {name}", (Change(What.MARK, name, None, written(knot), board="A1"),))
+    return Edit(f"mark {name}", (Change(What.MARK, name, None, written(knot), board=board),))
 
 
 def fresh(folder: JobFolder) -> JobFolder:
