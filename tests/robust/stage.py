@@ -153,7 +153,7 @@ def _strike_after(calls: int) -> None:
 
         return wrapper
 
-    for name in ("open", "fsync", "replace", "rename", "unlink", "remove", "close", "chmod"):
+    for name in ("open", "fsync", "link", "replace", "rename", "unlink", "remove", "close", "chmod"):
         setattr(os, name, counted(getattr(os, name)))
 
 

@@ -22,6 +22,7 @@ from ui.disk import PART
 from ui.files import JOURNAL, LONGEST_JOURNAL, JobFolder
 from ui.jobfile import job_from
 from ui.session import Action, Step
+from ui.spare import BEFORE, SPOILED
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -99,7 +100,10 @@ def test_nothing_answered_is_lost(cases: int, tmp_path: Path) -> None:
             told = killed_once(program, 1000 * ROUND + kill, chance)
             assert not told.faults, told.faults
             steps += told.steps
+            if chance.random() < 0.3 and (path / BEFORE).exists():
+                spoilt(path / "job.json")
             job = folder.job()
+            (path / SPOILED).unlink(missing_ok=True)
             text = (path / "job.json").read_bytes()
             assert digest(job_from(text)) == digest(job), "job.json is not what the journal says"
             last = told if told.acked >= 0 else known
@@ -113,6 +117,12 @@ def test_nothing_answered_is_lost(cases: int, tmp_path: Path) -> None:
     everything_is_whole(path)
     undone_and_done_again(folder)
     nothing_is_left_over(folder)
+
+
+def spoilt(job: Path) -> None:
+    """A disk loses the file on top of the kill; the second copy must be another one."""
+    job.unlink()
+    job.write_bytes(bytes(512))
 
 
 def everything_is_whole(path: Path) -> None:
