@@ -9,11 +9,12 @@ filling, slabs  what one board can be cut into with straight cuts, sawable by co
 views           the maps of a board as fillings ask them
 nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds
-improve         two walks of ruin and recreate: among all boards, and aimed at cheaper sets
+improve         two walks of ruin and recreate: among all boards, and within a cheaper set
 dense           fillings worth the most: slabs chosen by a beam search
 columns         the cheapest shares of fillings, by a linear programme (GLOP)
 market, pool    prices of parts and boards, fillings that pay at these prices (column generation)
 dive            plans made of such shares, one whole filling at a time
+targets         sets of boards cheaper than the best plan, tried one after the other
 region          a few boards of a large plan as a job of their own
 tidy            the later goals, with the boards settled
 search          these stages in order

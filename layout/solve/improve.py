@@ -76,7 +76,7 @@ class Walk:
         self.areas = job.areas()
         self.sizes = job.woods
         self.most_held = [0.5 * size for size in self.sizes]
-        self._weights = job.weights()
+        self.weights = job.weights()
         self._on_better = on_better
         self._is_best = is_best
         self._told = told
@@ -86,7 +86,7 @@ class Walk:
 
     def worth(self, draft: Draft) -> Worth:
         """How bad a draft is, goal by goal: parts missing, money, repairs, lack of concentration."""
-        missing = sum(left * w for left, w in zip(draft.missing, self._weights, strict=True) if left)
+        missing = sum(left * w for left, w in zip(draft.missing, self.weights, strict=True) if left)
         # Full boards beside nearly empty ones are a step towards one board less.
         used = sum(self._held(filling.counts) ** 2 for filling in draft.fillings.values())
         mend = sum(filling.mend for filling in draft.fillings.values())
@@ -107,8 +107,8 @@ class Walk:
     def penalties(self) -> list[float]:
         """A price for leaving out one copy of each part that no saving on boards can pay [money]."""
         dear = 2.0 * sum(self.job.prices) + 1.0
-        least = max(min(self._weights[: len(self.job.books.parts)], default=1.0), 1.0)
-        return [dear * weight / least for weight in self._weights]
+        least = max(min(self.weights[: len(self.job.books.parts)], default=1.0), 1.0)
+        return [dear * weight / least for weight in self.weights]
 
     def ceiling(self) -> float:
         """Money that another plan may cost at most; any, while the best one lacks parts."""
@@ -171,14 +171,24 @@ class Walk:
         boards = list(range(len(self.sizes))) if short else self._aim()
         if boards is None:
             return
-        now = Draft(
-            list(self.job.wanted),
-        )
+        held = Draft(list(self.job.wanted))
         for board, filling in self.best.fillings.items():
             if board in boards:
-                now.put(filling)
+                held.put(filling)
+        if self.within(boards, held, stop, share) and not short:
+            self._given_up.add(frozenset(boards))
+
+    def within(self, boards: Sequence[int], begun: Draft, stop: Stop, share: float) -> bool:
+        """Walk from a draft among these boards alone until it is whole; whether that was given up.
+
+        As long as the best plan lacks parts too, whatever is better than that will do.
+        """
+        short, now = any(self.best.missing), begun.copy()
         self._recreate(now, [board for board in boards if board not in now.fillings], float("inf"))
         now_worth = self.worth(now)
+        if now_worth[0] == 0.0:
+            self.offer(now)
+            return False
         least, idle, patience = now_worth[0], 0, _AIMED + 12 * len(boards)
         while idle < patience and not stop.now(share):
             stop.rounds += 1
@@ -188,7 +198,7 @@ class Walk:
                 trial.clear(board)
             self._recreate(trial, [board for board in boards if board not in trial.fillings], float("inf"))
             worth = self.worth(trial)
-            near = worth[0] < now_worth[0] + 0.03 * self._weights[0] * (1 - idle / patience)
+            near = worth[0] < now_worth[0] + 0.03 * self.weights[0] * (1 - idle / patience)
             if worth <= now_worth or (near and self.chance.random() < 0.1):
                 now, now_worth = trial, worth
                 if worth[0] < least - 1e-9:
@@ -196,9 +206,8 @@ class Walk:
                 if worth[0] == 0.0 or short:
                     self.offer(trial)
                 if worth[0] == 0.0:
-                    return
-        if idle >= patience and not short:
-            self._given_up.add(frozenset(boards))
+                    return False
+        return idle >= patience
 
     def _aim(self) -> list[int] | None:
         """A set of boards cheaper than the best plan, with the most wood to hope for among some drawn."""

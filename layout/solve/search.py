@@ -20,6 +20,7 @@ from layout.solve.market import Market
 from layout.solve.pool import Pool
 from layout.solve.region import Region
 from layout.solve.stop import Stop
+from layout.solve.targets import MOST_BOARDS, Targets, made_of
 from layout.solve.tidy import tidied
 
 __all__ = ["searched"]
@@ -31,9 +32,13 @@ _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn
 _MANY = 40  # copies above which the market begins, and has the longer turn
 _WALKS_OF_MANY = 0.5  # of a turn that the walks have then
 _POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
+_DRAFTS = 0.3  # are made in any case, as far as they are ready by then [s]
 _DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first and later
 _DIVES = 3  # times the market's turn, for dives
+_AIMS = 4  # times the market's turn, for sets of boards cheaper than the best plan
+_LEAST_ROOM = 0.9  # share of the parts that a set must promise to hold
+_NEARLY = 0.08  # share of them missing, up to which a draft is gone on with by a walk
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _WHOLE = 0.7  # share of dives that begin with nothing
 _MOST_WHOLE = 24  # boards used, above which none does
@@ -92,14 +97,19 @@ def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
     views = walk.filler.views
     views.hurry = stop.cancelled
     first = first_draft(job, walk.filler, parts_by_size(job), boards_by_value(job), stop.cancelled)
-    views.hurry = stop.cut
     stop.keep_back(_AFTER * job.copies())
     walk.begin(first)
+
+    def over() -> bool:  # even a very short search has these few drafts to choose from
+        return stop.cancelled() or (stop.now(_WALK) and not stop.early(_DRAFTS))
+
+    views.hurry = over
     if start is not None:
         walk.resume(start)
     for power in _POWERS:
-        if not stop.now(_WALK):
-            walk.offer(_dense_draft(job, walk.filler, power, stop, walk.chance))
+        if not over():
+            walk.offer(_dense_draft(job, walk.filler, power, over, walk.chance))
+    views.hurry = stop.cut
     return walk
 
 
@@ -108,6 +118,7 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
     job, until = walk.job, stop.rounds + rounds
     assert walk.pool is not None
     market = Market(job, walk.filler, walk.pool, walk.chance, walk.penalties())
+    targets = Targets(market, walk.weights)
     many = job.copies() > _MANY
     turn = _FIRST_TURN
     while stop.rounds < until and not stop.now(_WALK) and not walk.settled():
@@ -118,6 +129,8 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
             _trade(market, walk, stop, turn, turn < _LAST_TURN)
+            if len(market.boards) <= MOST_BOARDS:
+                _aim(targets, walk, stop, _AIMS * turn)
         turn = min(2 * turn, _LAST_TURN)
 
 
@@ -135,14 +148,14 @@ def _in_region(region: Region, stop: Stop) -> None:
     region.walk.offer(region.given_back(inner.best))
 
 
-def _dense_draft(job: Job, filler: Filler, power: float, stop: Stop, chance: Random) -> Draft:
+def _dense_draft(job: Job, filler: Filler, power: float, over: Callable[[], bool], chance: Random) -> Draft:
     """Boards filled densely one after the other; the greater the power, the more large parts come first."""
     areas = job.areas()
     worth = [area**power * 10.0**part.priority for area, part in zip(areas, job.parts, strict=True)]
     rate = _DENSITY * sum(worth) / sum(areas) if areas else 0.0
     draft = Draft(list(job.wanted))
     for board in boards_by_value(job):
-        if not any(draft.missing) or stop.now(_WALK):
+        if not any(draft.missing) or over():
             break
         draft.put(dense(filler, board, draft.missing, worth, rate * job.woods[board], chance))
     return draft
@@ -178,3 +191,21 @@ def _dive(market: Market, walk: Walk, stop: Stop) -> Draft | None:
     for board in out:
         start.clear(board)
     return dived(market, start, out + unused, walk.ceiling(), stop, _WALK)
+
+
+def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
+    """Sets of boards cheaper than the best plan: dives, and walks on from what nearly fits."""
+    if stop.now(_WALK) or walk.best_worth[0] > 0.0 or not targets.market.settle(stop, walk.best):
+        return
+    targets.learn(targets.market.worth)
+    most = _NEARLY * sum(n * weight for n, weight in zip(walk.job.wanted, walk.weights, strict=True))
+    with stop.turn(rounds):
+        while not stop.now(_WALK) and not walk.settled():
+            target = targets.next(walk.ceiling())
+            if target is None or target.room < _LEAST_ROOM:
+                return
+            draft = made_of(targets, target, stop, _WALK)
+            if not any(draft.missing):
+                walk.offer(draft)
+            elif walk.worth(draft)[0] <= most:
+                walk.within(target.boards, draft, stop, _WALK)

@@ -55,6 +55,10 @@ class Stop:
         """Whether time is up, or the maker has asked to stop; rounds do not count."""
         return self.cancelled() or (not self.counted and self.elapsed() >= self._seconds)
 
+    def early(self, seconds: float) -> bool:
+        """Whether less than that has passed since the start; never where rounds are counted [s]."""
+        return not self.counted and self.elapsed() < seconds
+
     @contextmanager
     def turn(self, rounds: int) -> Iterator[None]:
         """A stretch of so many rounds, after which `now` says yes until the stretch is left."""

@@ -61,3 +61,17 @@ def test_a_stop_is_heard_in_every_stage(after: int) -> None:
     )
     assert sum(told) < 60, "each stage asks once or twice more, and goes"
     assert violations(case.boards, case.parts, case.shop, layout) == ()
+
+
+@pytest.mark.parametrize("sawing", list(Sawing))
+@pytest.mark.parametrize("seconds", [0.0, 0.05, 0.4])
+def test_no_plan_is_dearer_than_first_fit_of_its_class(seconds: float, sawing: Sawing) -> None:
+    for size, seed in (("tiny", 3), ("small", 1), ("small", 6), ("medium", 7)):
+        case = a_case(size, seed, sawing)
+        job = job_of(case.boards, case.parts, case.shop)
+        first = first_draft(job, Filler(job), parts_by_size(job), boards_by_value(job))
+        params = SolveParams(seconds=seconds, prove=False, explain=False)
+        layout = plan(case.boards, case.parts, case.shop, params)
+        assert len(layout.unplaced) <= sum(first.missing)
+        if not any(first.missing):
+            assert layout.cost <= first.money(job) + 1e-6
