@@ -25,6 +25,9 @@ fields          for a board as a hopeful grid,
 priced          what that is worth at prices of the parts (dynamic programmes over slabs),
 counted         and which parts it can give at once, copies counted
 sawn_out        the way back: where the parts of a set lie on a careful grid
+subsets         which boards cannot do together, at any prices
+one_board       whether a board gives a set, place by place (CP-SAT), and
+exactly         what that says of the boards of a small job, with or without a rule of cutting
 within          plans of the class found on such grids, for the search beside
 programme       the same asked of a constraint programme (CP-SAT), for small jobs
 by_area         the weakest bound, where repairs or free stave widths leave no other

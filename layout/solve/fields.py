@@ -25,7 +25,16 @@ from layout.parts import Part
 from layout.poses import box_size
 from layout.stock import Board
 
-__all__ = ["Careful", "Field", "Level", "careful_field", "field_of", "levels"]
+__all__ = [
+    "Careful",
+    "Field",
+    "Level",
+    "careful_field",
+    "careful_map",
+    "field_of",
+    "hopeful_map_of",
+    "levels",
+]
 
 Map = NDArray[np.bool_]
 Level = tuple[float, float]  # pitch along x and y [mm]
@@ -104,9 +113,7 @@ def field_of(
     widths = tuple(max(floor((width + kerf - _SMALL) / row), 1) for _, width in sizes)
     nowhere = np.zeros((1, 1), dtype=np.bool_)
     maps = tuple(
-        nowhere
-        if wanted is not None and not wanted[t]
-        else _without(hopeful_map(ground, part), ground, sizes[t], taken)
+        nowhere if wanted is not None and not wanted[t] else hopeful_map_of(ground, part, sizes[t], taken)
         for t, part in enumerate(parts)
     )
     long = floor((ground.length + kerf + _GIVE) / column)
@@ -160,15 +167,23 @@ def careful_field(
     widths = tuple(max(ceil((width + kerf) / ground.row - _TINY), 1) for _, width in sizes)
     nowhere = np.zeros((1, 1), dtype=np.bool_)
     maps = tuple(
-        nowhere
-        if wanted is not None and not wanted[t]
-        else _clear_of(clear_map(ground, part).ok, ground, sizes[t], taken)
+        nowhere if wanted is not None and not wanted[t] else careful_map(ground, part, sizes[t], taken)
         for t, part in enumerate(parts)
     )
     long = floor((ground.length + kerf) / ground.column + _TINY)
     wide = floor((ground.width + kerf) / ground.row + _TINY)
     field = _turned(shop, Field(long, wide, lengths, widths, maps))
     return Careful(field, ground, shop.sawing is Sawing.RIP_FIRST)
+
+
+def hopeful_map_of(ground: Ground, part: Part, size: tuple[float, float], taken: Sequence[Box]) -> Map:
+    """The hopeful map of a part whose box is so large [mm], less what locked pieces bar for sure."""
+    return _without(hopeful_map(ground, part), ground, size, taken)
+
+
+def careful_map(ground: Ground, part: Part, size: tuple[float, float], taken: Sequence[Box]) -> Map:
+    """The careful map of a part whose box is so large [mm], less what locked pieces may bar."""
+    return _clear_of(clear_map(ground, part).ok, ground, size, taken)
 
 
 def _clear_of(

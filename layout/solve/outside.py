@@ -10,6 +10,8 @@ What is known of a board comes in three kinds:
 * a bar: these parts cannot all come from it;
 * its maximal sets: it gives no more than one of them. Then the others are of no account.
 
+And of boards together: a cut, at prices at which those used have to reach what all parts cost.
+
 Copies of a part from a board are told in steps, "at least one", "at least two" ..., so
 that a bar is one row. The answer holds for whatever was known for: layouts of one
 class of sawing, or of all.
@@ -72,6 +74,31 @@ class Outside:
         self._prices: list[dict[tuple[float, ...], float]] = [{} for _ in range(boards)]
         self._bars: list[set[Counts]] = [set() for _ in range(boards)]
         self._sets: list[tuple[Counts, ...] | None] = [None] * boards
+        self._cuts: list[tuple[tuple[float, ...], float]] = []
+
+    def cut(self, worths: Sequence[float], least: float) -> None:
+        """Boards used are together worth at least so much, each this or less."""
+        self._cuts.append((tuple(worths), least))
+
+    def chosen(self, seconds: float) -> tuple[float, tuple[int, ...]] | None:
+        """The cheapest boards that all cuts allow: a bound, and which; None if there are none."""
+        if not self._cuts:
+            return 0.0, ()
+        found = milp(
+            np.array(self.money),
+            integrality=np.ones(len(self.money)),
+            bounds=Bounds(0.0, 1.0),
+            constraints=LinearConstraint(
+                np.array([worths for worths, _ in self._cuts]),
+                np.array([least * (1.0 - 1e-9) for _, least in self._cuts]),
+                np.inf,
+            ),
+            options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
+        )
+        if found.status == 2:
+            return None
+        boards = () if found.x is None else tuple(np.flatnonzero(found.x > 0.5).tolist())
+        return _surely(found.mip_dual_bound), boards
 
     def price(self, board: int, prices: Sequence[float], worth: float) -> None:
         """At these prices (not negative) the board is worth no more than that."""
@@ -89,6 +116,16 @@ class Outside:
     def give(self, board: int, sets: Sequence[Counts]) -> None:
         """The board gives no more than one of these sets."""
         self._sets[board] = tuple(sets)
+
+    def doubting(self, doubts: Sequence[tuple[int, Counts]]) -> "Outside":
+        """The same, with bars (board, counts) that are not known to hold: for looking elsewhere."""
+        found = Outside(self.wanted, self.money, self.most)
+        found._prices, found._cuts = self._prices, self._cuts
+        found._bars = [set(bars) for bars in self._bars]
+        found._sets = list(self._sets)
+        for board, counts in doubts:
+            found.bar(board, counts)
+        return found
 
     def relaxed(self) -> Answer | None:
         """The answer with boards and parts divisible; None if there is none."""
@@ -129,6 +166,10 @@ class Outside:
             for part, copies in held:
                 gives[board][part] += copies * float(x[column])
         return Answer(money, tuple(x[:boards].tolist()), tuple(map(tuple, gives)), prices)
+
+    def cuts(self) -> list[tuple[tuple[float, ...], float]]:
+        """What boards used have to be worth together: worths of boards, and the least sum."""
+        return self._cuts
 
     def rows_of(self, board: int) -> tuple[dict[tuple[float, ...], float], list[Counts]]:
         """The prices and the bars of a board."""
@@ -172,6 +213,8 @@ class _Rows:
                 self._outside(board)
             else:
                 self._inside(board, sets)
+        for worths, least in known.cuts():
+            self._row(-least * (1.0 - 1e-9), [(board, -worth) for board, worth in enumerate(worths)])
         for column, (_, held) in self.meaning.items():
             self._entries += [(part, column, -float(copies)) for part, copies in held]
         self.costs = np.zeros(self.count)

@@ -33,8 +33,8 @@ def main() -> int:
     _say("bound", quick)
     if quick is None or not sum(question.wanted):
         return 0
-    if shop.sawing is not Sawing.BAND_SAW:
-        _say_class_bounds(question, boards, parts, shop, locked, seconds)
+    if shop.sawing is not Sawing.BAND_SAW or sum(question.wanted) <= copies:
+        _say_bounds_of_sawing(question, boards, parts, shop, locked, seconds)
     if sum(question.wanted) <= copies and monotonic() < ends:
         # The solver is slow to load, and the quick bound is waited for.
         from layout.solve.programme import proved_bound
@@ -44,7 +44,7 @@ def main() -> int:
     return 0
 
 
-def _say_class_bounds(
+def _say_bounds_of_sawing(
     question: Question,
     boards: Sequence[Board],
     parts: Sequence[Part],
@@ -52,8 +52,12 @@ def _say_class_bounds(
     locked: Sequence[Placement],
     seconds: float,
 ) -> None:
+    # Slow to load, and the quick bound is waited for.
+    from layout.solve.exactly import nested_bounds
     from layout.solve.straight import straight_bounds
 
+    free = shop.sawing is Sawing.BAND_SAW
+    bounds = nested_bounds if free else straight_bounds
     usable = [board for board in boards if not board.forbidden]
     listed = {part.name: part for part in parts}
     taken = [
@@ -67,8 +71,8 @@ def _say_class_bounds(
         sys.stdout.write(f"plan {json.dumps(told)}\n")
         sys.stdout.flush()
 
-    for money in straight_bounds(usable, parts, shop, known, question.spent, seconds, taken, say_plan):
-        _say("class", money)
+    for money in bounds(usable, parts, shop, known, question.spent, seconds, taken, say_plan):
+        _say("bound" if free else "class", money)
 
 
 def _say(word: str, value: float | None) -> None:

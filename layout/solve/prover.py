@@ -23,7 +23,7 @@ __all__ = ["Piece", "Prover", "draft_of"]
 
 Piece = tuple[str, str, float, float]  # board, part, and the corner of its sawn piece [mm]
 
-_BETTER = 1e-6
+_BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
 _MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 
 

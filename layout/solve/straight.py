@@ -21,7 +21,7 @@ widths to be chosen (`layout.solve.glued` drops bounds then). Locked parts: thei
 are paid for, and their wood is gone.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
 from time import monotonic
@@ -35,9 +35,11 @@ from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
 from layout.solve.counted import Counts, sets_of
+from layout.solve.exactly import PITCHES, Exactly, looked_elsewhere
 from layout.solve.fields import Level, field_of, levels
-from layout.solve.outside import Answer, Outside
+from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
+from layout.solve.subsets import Subsets
 from layout.solve.within import OnLayout, Pace, Within, maximal, minimal, trimmed
 from layout.stock import Board
 
@@ -55,6 +57,8 @@ _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
+_EXACTLY = 1  # level after which boards are asked place by place as well
+_FINEST = (0, 2)  # level of grids that chosen boards are priced on: three stages, two
 _WITHIN = 2  # levels up to which plans are looked for among all boards
 
 
@@ -121,7 +125,9 @@ class _Work:
         self.seen: dict[int, _Known] = {}
         self.counted = prod(wanted + 1 for wanted in known.wanted) <= _COUNTED
         self.pace = Pace(self.left)
+        self._slabs: dict[tuple[int, int], Slabs] = {}
         self.within = Within(self, on_layout)
+        self.exactly = Exactly(self, self.within)
 
     def left(self) -> float:
         return self.ends - monotonic()
@@ -136,7 +142,8 @@ class _Work:
             yield None if answer is None else answer.money
             if answer is None or not answer.used or answer.money > self.within.paid - _CENT:
                 return
-            if not self._learnt(answer):
+            learnt = self._learnt(trimmed(answer, self.known))
+            if not learnt and not looked_elsewhere(answer, self, self.within, self._learnt):
                 return
 
     def look(self, board: int, level: int = 0) -> _Known:
@@ -182,6 +189,18 @@ class _Work:
                 yield None if outer is None else outer.money
         outer = self.known.relaxed()
         yield None if outer is None else outer.money
+        areas = [part.length * part.width for part in self.parts]
+        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3]).bounds(0.2 * self.reserved)
+
+    def programmes(self, board: int, level: int) -> Slabs:
+        """A board's programmes on a grid of that level, for prices."""
+        if (board, level) not in self._slabs:
+            one, most = self.boards[board], self.known.most[board]
+            field = field_of(one, self.parts, self.shop, self.levels[level], self.taken[board], most)
+            self._slabs[board, level] = Slabs(
+                field, self.shop.stages, step=_STEPS[level], apart=_APART[level]
+            )
+        return self._slabs[board, level]
 
     def _worth(self, prices: NDArray[np.float64]) -> float:
         """About the bound that prices alone give: of each part (first row), and from each board."""
@@ -235,9 +254,8 @@ class _Work:
         )
         return worth
 
-    def _learnt(self, answer: Answer) -> bool:
-        """Whether something was learnt of the boards picked that contradicts the answer."""
-        asked = trimmed(answer, self.known)
+    def _learnt(self, asked: Mapping[int, Counts]) -> bool:
+        """Whether something was learnt of boards that contradicts what is asked of them."""
         for level in range(len(self.levels)):
             # Careful grids are soon counted: in small jobs they are asked first.
             if self.counted and self.within.gives(asked, level):
@@ -254,9 +272,19 @@ class _Work:
                 return False
             if self.counted and level <= _WITHIN:
                 self.within.look_for_cheaper(level)
-            if answer.money > self.within.paid - _CENT:
+            if sum(self.known.money[board] for board in asked) > self.within.paid - _CENT:
                 return False
-        return False
+            if self.counted and level == _EXACTLY and self._exactly(asked, len(PITCHES) - 1):
+                return not self.within.gives_laid(asked)
+        return self.counted and self._exactly(asked, len(PITCHES)) and not self.within.gives_laid(asked)
+
+    def _exactly(self, asked: Mapping[int, Counts], pitches: int) -> bool:
+        """Whether boards asked place by place settle what is asked, on maps of the first so many pitches."""
+        return any(
+            self.exactly.learnt(asked, number) or all(self.within.is_laid(*item) for item in asked.items())
+            for number in range(pitches)
+            if self.left() > 0.0
+        )
 
     def _asked(self, board: int, counts: Counts, level: int) -> bool:
         """Ask a board on a grid for a set; whether it cannot give it, which is then known."""

@@ -112,6 +112,17 @@ class Within:
         """Whether a board was found to give a set."""
         return (board, counts) in self._laid
 
+    def lay(self, board: int, counts: Counts, places: list[Place]) -> None:
+        """Keep where a board gives a set."""
+        self._laid[board, counts] = places
+
+    def gives_laid(self, asked: Mapping[int, Counts]) -> bool:
+        """Whether places are known for all that is asked; that is told then."""
+        if not all(self.is_laid(board, counts) for board, counts in asked.items()):
+            return False
+        self._tell(asked)
+        return True
+
     def gives(self, asked: Mapping[int, Counts], level: int) -> bool:
         """Whether all boards are found to give what is asked of them; that is told then."""
         for board, counts in asked.items():

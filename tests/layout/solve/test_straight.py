@@ -156,6 +156,26 @@ def test_prices_bound_what_is_too_large_to_count(
     assert 0.0 < max(found) <= layout.cost + 1e-6
 
 
+@pytest.mark.parametrize(("sawing", "stages"), list(product(STRAIGHT, (2, 3))))
+def test_what_prices_ask_of_boards_together_every_plan_has(
+    sawing: Sawing, stages: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("layout.solve.straight._COUNTED", 0)
+    for seed in (3, 5, 7):
+        case = a_case("tiny", seed, sawing, stages)
+        known = outside_of(question_of(case.boards, case.parts, case.shop, cells=15_000))
+        bounds = list(straight_bounds(case.boards, case.parts, case.shop, known, 0.0, 6.0))
+        layout = plan(case.boards, case.parts, case.shop, SolveParams(iterations=100, prove=False))
+        if layout.unplaced:
+            continue
+        used = {item.board for item in layout.placements}
+        assert known.cuts()
+        assert None not in bounds
+        for worths, least in known.cuts():
+            assert sum(worths[n] for n, board in enumerate(case.boards) if board.id in used) >= least
+            assert max(worths) > 0
+
+
 class Patient(Prover):
     """A second process that is waited for until it has a bound of the class, however busy the machine."""
 
@@ -237,6 +257,10 @@ def test_what_is_known_of_boards_is_added_up() -> None:
     known.give(0, [(1, 0)])
     known.give(1, [(0, 1)])
     assert money() == 42.0
+    known.cut((1, 5, 3), 7)  # the second and the third, or more
+    assert known.chosen(5.0) == (pytest.approx(42.0), (1, 2))
+    known.cut((4, 4, 1), 6)
+    assert money() == 52.0
     known.give(2, [])
     assert money() is None
 
