@@ -20,7 +20,7 @@ from layout.solve.market import Market
 from layout.solve.pool import Pool
 from layout.solve.region import Region
 from layout.solve.stop import Stop
-from layout.solve.targets import MOST_BOARDS, Targets, made_of
+from layout.solve.targets import MOST_BOARDS, Targets, made_anew, made_of
 from layout.solve.tidy import tidied
 
 __all__ = ["searched"]
@@ -38,7 +38,8 @@ _FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first 
 _DIVES = 3  # times the market's turn, for dives
 _AIMS = 4  # times the market's turn, for sets of boards cheaper than the best plan
 _LEAST_ROOM = 0.9  # share of the parts that a set must promise to hold
-_NEARLY = 0.08  # share of them missing, up to which a draft is gone on with by a walk
+_NEARLY = 0.08  # share of them missing, up to which a draft is gone on with,
+_AGAIN = 4  # so many times by filling some of its boards anew, then by a walk
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _WHOLE = 0.7  # share of dives that begin with nothing
 _MOST_WHOLE = 24  # boards used, above which none does
@@ -198,14 +199,16 @@ def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
     if stop.now(_WALK) or walk.best_worth[0] > 0.0 or not targets.market.settle(stop, walk.best):
         return
     targets.learn(targets.market.worth)
-    most = _NEARLY * sum(n * weight for n, weight in zip(walk.job.wanted, walk.weights, strict=True))
     with stop.turn(rounds):
         while not stop.now(_WALK) and not walk.settled():
             target = targets.next(walk.ceiling())
             if target is None or target.room < _LEAST_ROOM:
                 return
             draft = made_of(targets, target, stop, _WALK)
+            for _ in range(_AGAIN):
+                if 0.0 < targets.lacks(draft) <= _NEARLY and not stop.now(_WALK):
+                    draft = made_anew(targets, target, draft, stop, _WALK)
             if not any(draft.missing):
                 walk.offer(draft)
-            elif walk.worth(draft)[0] <= most:
+            elif targets.lacks(draft) <= _NEARLY:
                 walk.within(target.boards, draft, stop, _WALK)

@@ -21,7 +21,7 @@ from layout.solve.construct import Draft, trimmed
 from layout.solve.market import Market
 from layout.solve.stop import Stop
 
-__all__ = ["MOST_BOARDS", "Target", "Targets", "made_of"]
+__all__ = ["MOST_BOARDS", "Target", "Targets", "made_anew", "made_of"]
 
 MOST_BOARDS = 14  # of which every set is listed
 _LOOKED_AT = 60  # sets that hold most
@@ -33,6 +33,7 @@ _BEAMS = (1, 3, 10)  # of dense fillings
 _FILLED = 8  # times that boards are filled anew before the first filling is taken,
 _FILLED_LATER = 6  # and before each of the others
 _IDLE, _IDLE_AT_LAST = 3, 6  # times without gain, after which that is given up; with one board open
+_ANEW = 2  # boards of a draft that lacks little, filled anew together
 _HOPELESS = 0.02  # share of the parts left over, with every board still open, that ends a try
 _SECONDS = 2.0  # for one linear programme [s]
 _LEAST = 1e-6
@@ -77,6 +78,10 @@ class Targets:
         if need > 0.0:
             self._prices = [*self._prices[1 - _MOST_PRICES :], worth / need]
 
+    def lacks(self, draft: Draft) -> float:
+        """What the copies that a draft leaves out weigh, as a share of all."""
+        return float(self.weights @ np.array(draft.missing) / max(self.weights @ self._wanted, 1.0))
+
     def next(self, money: float) -> Target | None:
         """The most promising set that costs less than that, or None where there is none [money]."""
         sets = self._all(money)
@@ -118,28 +123,37 @@ class Targets:
         return self._listed
 
 
-def made_of(targets: Targets, target: Target, stop: Stop, share: float) -> Draft:
-    """A draft on these boards alone, as whole as it was got."""
-    making = _Making(targets, target, stop)
+def made_of(targets: Targets, target: Target, stop: Stop, share: float, kept: Draft | None = None) -> Draft:
+    """A draft on these boards alone, as whole as it was got; a part of it may be given."""
+    making = _Making(targets, target, stop, kept)
     noise = targets.market.chance.choice((0.1, 0.3, 1.0))
-    total = float(targets.weights @ np.array(targets.market.job.wanted))
+    most = _HOPELESS * float(targets.weights @ np.array(targets.market.job.wanted))
     while any(making.draft.missing) and making.open and not stop.now(share):
         answer = making.filled_up(_FILLED_LATER if making.draft.fillings else _FILLED, share)
-        if answer is None or (not making.draft.fillings and answer.cost > _HOPELESS * total):
+        if answer is None or (not making.draft.fillings and answer.cost > most):
             break
         if not making.take(answer, noise):
             break
     return making.draft
 
 
+def made_anew(targets: Targets, target: Target, draft: Draft, stop: Stop, share: float) -> Draft:
+    """A draft of a set with some of its boards filled anew; the same one where that leaves more over."""
+    used, kept = list(draft.fillings), draft.copy()
+    for board in targets.market.chance.sample(used, min(_ANEW, len(used))):
+        kept.clear(board)
+    found = made_of(targets, target, stop, share, kept)
+    return found if targets.lacks(found) <= targets.lacks(draft) else draft
+
+
 class _Making:
     """A draft half made on a few boards, and the fillings it may be made whole with."""
 
-    def __init__(self, targets: Targets, target: Target, stop: Stop) -> None:
+    def __init__(self, targets: Targets, target: Target, stop: Stop, kept: Draft | None) -> None:
         self.targets, self.market, self.stop = targets, targets.market, stop
         job, known = self.market.job, self.market.columns
-        self.draft = Draft(list(job.wanted))
-        self.open = set(target.boards)
+        self.draft = Draft(list(job.wanted)) if kept is None else kept.copy()
+        self.open = set(target.boards).difference(self.draft.fillings)
         self._free = np.zeros(len(job.boards))
         self._columns = Columns(len(job.parts))
         for number in np.flatnonzero(np.isin(known.boards, target.boards)).tolist():

@@ -15,7 +15,7 @@ from layout.solve.market import Market
 from layout.solve.params import SolveParams
 from layout.solve.pool import Pool
 from layout.solve.stop import Stop
-from layout.solve.targets import Target, Targets, made_of
+from layout.solve.targets import Target, Targets, made_anew, made_of
 from tests.bench.jobs import a_case
 
 
@@ -88,3 +88,20 @@ def test_a_set_without_hope_is_given_up_with_nothing_laid() -> None:
     cheapest = min(walk.best.fillings, key=lambda board: walk.job.prices[board])
     draft = made_of(targets, Target((cheapest,), 0.1), stop, 1.0)
     assert draft == Draft(list(walk.job.wanted))
+
+
+def test_boards_filled_anew_never_leave_more_over() -> None:
+    walk, targets, stop = begun("medium", 1)
+    boards = tuple(sorted(walk.best.fillings))
+    draft = walk.best.copy()
+    draft.clear(boards[0])
+    before = targets.lacks(draft)
+    assert 0.0 < before < 1.0
+    for _ in range(4):
+        draft = made_anew(targets, Target(boards, 1.0), draft, stop, 1.0)
+        held = np.sum([filling.counts for filling in draft.fillings.values()], axis=0) + draft.missing
+        assert held.tolist() == walk.job.wanted
+        assert set(draft.fillings) <= set(boards)
+        assert targets.lacks(draft) <= before
+        before = targets.lacks(draft)
+    assert before == 0.0, "the plan it was taken from was whole"
