@@ -8,11 +8,11 @@ covariance is the honest error of the true-scale picture.
 The board in the adjustment, x along the grain, millimetres::
 
         (skew of the end)                         (skew of the end)
-     datum end  \  y = crook(x)                        \   far end
+     datum end  \  y = crook(x) - belly(x)/2           \   far end
      (0, 0)      +--------------------------------------+  x = length
                  |                                      |
                  +--------------------------------------+
-                   y = width + taper (x/L - 1/2) + crook(x) + belly(x)
+                   y = width + taper (x/L - 1/2) + crook(x) + belly(x)/2
 
 Crook and belly are smooth curves, a bow and three ever smaller waves. They, the
 taper and the skew are what a real board has, expected near zero, as far off as
@@ -44,10 +44,6 @@ _PARAMETERS = (
     *("seat length", "seat width", "seat taper"),
 )
 _WAVES = (1.0, 0.3, 0.15, 0.08)  # size of bow and waves; judged by eye on jointed and sawn edges, no source
-# A sawn board bends rather than bellies: the scanned boards of Kodytek et al. (doi
-# 10.5281/zenodo.4694695) bow 1.05 mm over 1.8 m and their edges differ by 0.27 mm, root mean square;
-# twice that much is allowed.
-_ALIKE = 0.55
 _LEAN = 0.1  # sine of the angle a phone is held off square, one standard deviation
 _SHEET_MM = 100.0  # a sheet lies anywhere; only a start is known
 _AT = {name: i for i, name in enumerate(_PARAMETERS)}
@@ -234,7 +230,8 @@ class _Problem:
         distance = float(self._shift[2])
         one_width = len(readings.widths) < 2
         seat = evidence.seat_px / self._px_per_mm
-        belly = readings.straight_mm * (_ALIKE if len(readings.widths) < 3 else 1.0)
+        alike = readings.alike if len(readings.widths) < 3 else max(1.0, readings.alike)
+        belly = readings.straight_mm * alike
         board = {
             **dict.fromkeys(("turn x", "turn y", "turn z"), 0.01),
             **dict.fromkeys(("shift x", "shift y", "shift z"), 0.01 * distance),

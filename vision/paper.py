@@ -19,7 +19,11 @@ _LEAST_CONFIDENCE = 0.3
 _CARD_CONFIDENCE = 0.5
 _MARGIN_MM = 200.0  # a card lies on the board or no farther beside it
 _WORK = 1.0  # px per mm at which cards are looked for
+_KNOT_PX = 16
+_MOST_BOXES = 6
+_SAME_MM = 3.0
 _LIKE = 0.1  # a card as seen is this near to its size
+_LIKE_FORM = 0.03  # and its sides to their ratio
 _SQUARE = 0.04  # and its opposite sides to one another
 _FULL = 0.9  # of its upright box; round corners take a little
 
@@ -67,27 +71,42 @@ def found_card(
         (x, y) in order round it, where its sides would meet but for its round corners;
         None when nothing of about that size with four straight sides is seen.
     """
-    long, short = KnownSize.BANK_CARD.value
     for box in _card_boxes(_level(rgb, frame, length_mm, width_mm)):
-        rough = in_board_order(frame.to_px(box))
-        found = snapped(rgb, rough, reach_px=max(4.0, 0.06 * float(np.hypot(*(rough[1] - rough[0])))))
-        if found.confidence < _CARD_CONFIDENCE:
-            continue
-        on_board = frame.to_mm(found.corners_px)
-        sides = np.hypot(*(np.roll(on_board, -1, axis=0) - on_board).T)
-        alike = np.abs(np.log(sides[:2] / sides[2:])).max() < _SQUARE
-        off = np.log(np.sort(sides.reshape(2, 2).mean(axis=0))[::-1] / [long, short])
-        if alike and abs(off.mean()) < _LIKE and abs(off[0] - off[1]) < _LIKE:
-            return found.corners_px
+        corners = _card_at(rgb, frame, box)
+        if corners is not None:
+            return corners
     return None
+
+
+def _card_at(rgb: NDArray[np.uint8], frame: Frame, box_mm: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Corners of the card about a rough box; None where there is none."""
+    long, short = KnownSize.BANK_CARD.value
+    rough = in_board_order(frame.to_px(box_mm))
+    found = snapped(rgb, rough, reach_px=max(4.0, 0.06 * float(np.hypot(*(rough[1] - rough[0])))))
+    if found.confidence < _CARD_CONFIDENCE:
+        return None
+    on_board = frame.to_mm(found.corners_px)
+    sides = np.hypot(*(np.roll(on_board, -1, axis=0) - on_board).T)
+    alike = np.abs(np.log(sides[:2] / sides[2:])).max() < _SQUARE
+    short_px = float(np.hypot(*(found.corners_px[2] - found.corners_px[1])))
+    off = np.log(np.sort(sides.reshape(2, 2).mean(axis=0))[::-1] / [long, short])
+    like = alike and abs(off.mean()) < _LIKE and abs(off[0] - off[1]) < _LIKE_FORM + 1.5 / short_px
+    return found.corners_px if like else None
 
 
 def _level(rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float) -> NDArray[np.uint8]:
     """The board and what lies round it, seen straight on at _WORK; what is outside the photograph, black."""
-    x = np.arange(-_MARGIN_MM, length_mm + _MARGIN_MM, 1 / _WORK)
-    y = np.arange(-_MARGIN_MM, width_mm + _MARGIN_MM, 1 / _WORK)
-    at = frame.to_px(np.stack(np.meshgrid(x, y), axis=-1)).astype(np.float32)
-    return np.asarray(cv2.remap(rgb, at[..., 0], at[..., 1], cv2.INTER_LINEAR), dtype=np.uint8)
+    size = [round((side + 2 * _MARGIN_MM) * _WORK) for side in (length_mm, width_mm)]
+    # The frame is smooth: asked every few pixels, it is known between them to a hundredth of one.
+    knots = [np.linspace(0, side - 1, max(2, side // _KNOT_PX)) for side in size]
+    coarse = frame.to_px(np.stack(np.meshgrid(*knots), axis=-1) / _WORK - _MARGIN_MM)
+    # Not by cv2.remap, which knows 32 places between two pixels and would leave steps.
+    across, down = (
+        np.stack([np.interp(np.arange(side), k, row) for row in np.eye(k.size)], axis=1)
+        for side, k in zip(size, knots, strict=True)
+    )
+    at = [np.ascontiguousarray(down @ coarse[..., i] @ across.T, dtype=np.float32) for i in (0, 1)]
+    return np.asarray(cv2.remap(rgb, at[0], at[1], cv2.INTER_LINEAR), dtype=np.uint8)
 
 
 def _card_boxes(level: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
@@ -108,4 +127,9 @@ def _card_boxes(level: NDArray[np.uint8]) -> list[NDArray[np.float64]]:
             off = float(np.abs(np.log(size / np.array(KnownSize.BANK_CARD.value))).max())
             if off < 1.5 * _LIKE:
                 found.append((off, np.asarray(cv2.boxPoints(box), dtype=np.float64) / _WORK - _MARGIN_MM))
-    return [box for _, box in sorted(found, key=lambda pair: pair[0])][:6]
+    kept: list[NDArray[np.float64]] = []
+    for _, place in sorted(found, key=lambda pair: pair[0]):
+        # One outline is met several times: within and without, and faint and clear.
+        if all(np.hypot(*(place.mean(axis=0) - other.mean(axis=0))) > _SAME_MM for other in kept):
+            kept.append(place)
+    return kept[:_MOST_BOXES]

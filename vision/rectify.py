@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import copysign, hypot, isfinite
+from math import hypot, isfinite
 
 import cv2
 import numpy as np
@@ -14,10 +14,11 @@ from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
+from vision.gate import gated
 from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
-from vision.shape import bend
+from vision.shape import edge_bends
 from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
 
@@ -26,8 +27,6 @@ __all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
 Tick = tuple[tuple[float, float], float]
 
 _MOST_PIXELS = 60_000_000
-_ONE_SIDED = 1.645  # standard deviations beyond which 1 of 20 lies on one side
-_LITTLE_MM = 0.3  # by so much a corrected lens may make a picture worse
 _LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
 _FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
 _UNSURE_SEAT_PX = 3.0
@@ -169,7 +168,7 @@ def true_scale(
     )
     if thickness_mm is not None and not waney:
         evidence = on_arrises(photo, evidence, edges, thickness_mm)
-    made = _result(photo, _gated(evidence), evidence, width_mm, px_per_mm)
+    made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm)
     return _with_waney_edges(photo, made, shown_mm) if waney else made
 
 
@@ -241,48 +240,14 @@ def on_arrises(
     return replace(evidence, edges_px=tuple(points))
 
 
-def _gated(evidence: Evidence) -> tuple[Adjusted, bool, LensPrior]:
-    """The adjustment, whether the lens term was let move, and the lens as the photograph leaves it known.
-
-    It moves only so far that it hardly can make the picture worse. Let the edges say
-    m +- s of the lens term beyond what was known of it: moved by c <= m, the picture
-    is worse than unmoved, by more than a little, only if the truth is below c/2 less
-    half that little, and that shall be less likely than 1 in 20::
-
-        0 ------- c/2 -- m - 1.65 s ------- m        c = 2 (m - 1.65 s) + the little
-    """
-    free = adjusted(evidence)
-    known = evidence.prior.lens.k1
-    moved, spread = free.values["k1"] - known, free.spreads["k1"]
-    sure = 2 * (abs(moved) - _ONE_SIDED * spread)
-    if sure >= abs(moved):
-        return free, True, free.lens
-    per_unit = _apart(free, adjusted(evidence, hold_k1=True), evidence.readings) / max(abs(moved), 1e-9)
-    part = min(abs(moved), max(0.0, sure) + _LITTLE_MM / max(per_unit, 1e-9))
-    if part >= abs(moved):
-        return free, True, free.lens
-    left = hypot(spread, abs(moved) - part)
-    made = adjusted(evidence, k1=known + copysign(part, moved), k1_doubt=left)
-    return made, part > 0.5 * abs(moved), free.lens
-
-
-def _apart(one: Adjusted, other: Adjusted, readings: Readings) -> float:
-    """How far two adjustments lay the same places of the board apart, 95 % of them [mm]."""
-    grid = np.stack(
-        np.meshgrid(np.linspace(0, readings.length, 21), np.linspace(0, readings.width, 3)), axis=-1
-    )
-    moved = other.frame.to_mm(one.frame.to_px(grid)) - grid
-    return float(np.percentile(np.hypot(moved[..., 0], moved[..., 1]), 95))
-
-
 def _result(
     photo: Photo,
-    gated: tuple[Adjusted, bool, LensPrior],
+    answer: tuple[Adjusted, bool, LensPrior],
     evidence: Evidence,
     width_mm: float,
     px_per_mm: float,
 ) -> TrueScale:
-    made, learnt, lens = gated
+    made, learnt, lens = answer
     length_mm = evidence.readings.length
     stations = np.linspace(0.0, length_mm, 21)
     grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
@@ -306,8 +271,8 @@ def _result(
 def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:
     """The outline the adjustment found, inside the picture; a plain rectangle where it is nearly one."""
     part = np.linspace(0.0, 1.0, 9)
-    upper = bend(board, "crook", part)
-    lower = board["width"] + board["taper"] * (part - 0.5) + upper + bend(board, "belly", part)
+    upper, bent = edge_bends(board, part)
+    lower = board["width"] + board["taper"] * (part - 0.5) + bent
     near, far = board["skew near"] * board["width"] / 2, board["skew far"] * board["width"] / 2
     left = np.interp(part, [0, 1], [-near, board["length"] - far])
     right = np.interp(part, [0, 1], [near, board["length"] + far])
@@ -329,7 +294,8 @@ def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
     if not learnt and evidence.prior.k1_spread > 0.02:
         notes.append(
             "the lens is not known and the edges say too little of it; draw three pencil lines across the "
-            "board and read them with the tape, or teach the lens once with the marker sheet"
+            "board and read them with the tape, or read its width at both ends and in the middle, or teach "
+            "the lens once with the marker sheet"
         )
     if any(edge is None for edge in evidence.edges_px):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["bend", "off_side"]
+__all__ = ["bend", "edge_bends", "off_side"]
 
 
 def bend(board: dict[str, float], curve: str, part: ArrayLike) -> NDArray[np.float64]:
@@ -13,6 +13,12 @@ def bend(board: dict[str, float], curve: str, part: ArrayLike) -> NDArray[np.flo
     return np.asarray(sum(board[f"{curve} {n}"] * wave for n, wave in enumerate(waves, start=1)))
 
 
+def edge_bends(board: dict[str, float], part: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far the datum edge and the far edge bend, both counted across from datum to far edge [mm]."""
+    both, half = bend(board, "crook", part), bend(board, "belly", part) / 2
+    return np.asarray(both - half), np.asarray(both + half)
+
+
 def off_side(
     side: int, x: NDArray[np.float64], y: NDArray[np.float64], board: dict[str, float]
 ) -> NDArray[np.float64]:
@@ -20,11 +26,10 @@ def off_side(
     part = x / board["length"]
     across = y - board["width"] / 2
     if side == 0:
-        return y - bend(board, "crook", part)
+        return y - edge_bends(board, part)[0]
     if side == 2:
         taper = (board["taper"] + board["seat taper"]) * (part - 0.5)
-        bent = bend(board, "crook", part) + bend(board, "belly", part)
-        return y - board["width"] - board["seat width"] - taper - bent
+        return y - board["width"] - board["seat width"] - taper - edge_bends(board, part)[1]
     if side == 1:
         return x - board["length"] - board["seat length"] - board["skew far"] * across
     return x - board["skew near"] * across

@@ -37,7 +37,8 @@ def ticks_panel(job: Job, board: str, face: Face, number: int, ticks: Sequence[T
             "Three pencil lines square across the board, a quarter of its length apart and read with the "
             "tape, make its picture true to about a millimetre even if the lens is not known: press "
             "**Add a tick**, tap each line in the photo and give its reading from the datum end. "
-            "Where the line runs exactly is seen by itself."
+            "Where the line runs exactly is seen by itself. Half of that is had by reading the width at "
+            "both ends and in the middle."
         )
     if not ticks:
         return
