@@ -42,13 +42,16 @@ class Exactly:
         self._boards: dict[int, OneBoard] = {}
         self._told: dict[tuple[int, Counts, int], bool | None] = {}
 
-    def learnt(self, asked: Mapping[int, Counts], number: int) -> bool:
-        """Whether one of the boards was found not to give what is asked, on maps of that pitch."""
+    def learnt(self, asked: Mapping[int, Counts], number: int, pieces: int = 1_000) -> bool:
+        """Whether one of the boards was found not to give what is asked, on maps of that pitch.
+
+        Boards asked for more than so many pieces are left out.
+        """
         refused = False
         for board, counts in asked.items():
             if self.work.left() < 0.0:
                 break
-            if not self.within.is_laid(board, counts):
+            if sum(counts) <= pieces and not self.within.is_laid(board, counts):
                 refused |= self._ask(board, counts, number) is False
         return refused
 

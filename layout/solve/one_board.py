@@ -41,6 +41,7 @@ _STEPS = 50  # in a millimetre
 _SMALL = 0.06  # conceded on the size of every piece with its kerf; the verifier concedes 0.05 [mm]
 _GIVE = 0.06  # conceded at the edge of the wood [mm]
 _TINY = 1e-6
+_WORK = 0.2  # of the solver's own units of work in a second, as measured
 
 
 @dataclass(frozen=True)
@@ -224,10 +225,10 @@ class Programme:
         return lines
 
     def solved(self, seconds: float) -> int:
-        """The solver's status; the time is told in its own units of work, which are about seconds."""
+        """The solver's status after about so long [s]; less its clock than its work is limited."""
         self.solver = cp_model.CpSolver()
         parameters = self.solver.parameters
-        parameters.max_deterministic_time = max(seconds, 0.01)
+        parameters.max_deterministic_time = max(_WORK * seconds, 0.01)
         parameters.num_workers = 1
         parameters.interleave_search = False
         parameters.random_seed = 1

@@ -51,14 +51,16 @@ _STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
 _APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
 _ROUNDS = 200  # of prices
 _TOLD = 4  # rounds after which a bound is worked out
-_PRICING = 0.55  # share of the time for it, so that some is left for whole boards
+_PRICING = 0.25  # share of the time for boards divided, so that some is left for whole ones
+_CHOOSING = 0.85  # and for choices of boards, so that some is left for whole parts
 _WEIGHT = 0.6  # of the best prices so far in those tried next
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 _EXACTLY = 1  # level after which boards are asked place by place as well
-_FINEST = (0, 2)  # level of grids that chosen boards are priced on: three stages, two
+_FINEST = (1, 3)  # level of grids that chosen boards are priced on: three stages, two
+_QUICK = 11  # pieces of a board, up to which that takes a moment
 _WITHIN = 2  # levels up to which plans are looked for among all boards
 
 
@@ -120,6 +122,7 @@ class _Work:
     ) -> None:
         self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
         self.ends, self.reserved = monotonic() + seconds, seconds * (1.0 - _PRICING)
+        self.last = seconds * (1.0 - _CHOOSING)
         self.taken = taken or [()] * len(boards)
         self.levels: Sequence[Level] = levels(parts, shop)
         self.seen: dict[int, _Known] = {}
@@ -190,7 +193,7 @@ class _Work:
         outer = self.known.relaxed()
         yield None if outer is None else outer.money
         areas = [part.length * part.width for part in self.parts]
-        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3]).bounds(0.2 * self.reserved)
+        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3]).bounds(self.last)
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""
@@ -274,14 +277,15 @@ class _Work:
                 self.within.look_for_cheaper(level)
             if sum(self.known.money[board] for board in asked) > self.within.paid - _CENT:
                 return False
-            if self.counted and level == _EXACTLY and self._exactly(asked, len(PITCHES) - 1):
+            if self.counted and level == _EXACTLY and self._exactly(asked, len(PITCHES) - 1, _QUICK):
                 return not self.within.gives_laid(asked)
         return self.counted and self._exactly(asked, len(PITCHES)) and not self.within.gives_laid(asked)
 
-    def _exactly(self, asked: Mapping[int, Counts], pitches: int) -> bool:
+    def _exactly(self, asked: Mapping[int, Counts], pitches: int, pieces: int = 1_000) -> bool:
         """Whether boards asked place by place settle what is asked, on maps of the first so many pitches."""
         return any(
-            self.exactly.learnt(asked, number) or all(self.within.is_laid(*item) for item in asked.items())
+            self.exactly.learnt(asked, number, pieces)
+            or all(self.within.is_laid(*item) for item in asked.items())
             for number in range(pitches)
             if self.left() > 0.0
         )
