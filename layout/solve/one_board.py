@@ -27,7 +27,7 @@ from layout.cuts import Box
 from layout.ground import ground_of
 from layout.hopeful import hopeful_rectangles
 from layout.parts import Part
-from layout.poses import box_size
+from layout.poses import box_size, poses
 from layout.solve.fields import Level, careful_map, hopeful_map_of
 from layout.solve.slabs import Place
 from layout.stock import Board
@@ -85,14 +85,19 @@ class OneBoard:
         self.board, self.parts, self.shop = board, parts, shop
         self.taken, self.most = taken, most
         self._known: dict[tuple[Level, bool], Asked] = {}
+        tilted = any(pose.tilt for part in parts for pose in poses(part, board, shop, 1))
+        self._loose = tilted and shop.sawing is Sawing.BAND_SAW
 
     def gives(
         self, counts: Sequence[int], level: Level, careful: bool, seconds: float
     ) -> list[Place] | bool | None:
         """Places that have the set; False if there are none; None if the time [s] was too short to tell.
 
-        Without `careful` no such place need be good, and True stands for them.
+        Without `careful` no such place need be good, and True stands for them. Nothing is told of
+        boards whose pieces lie tilted and are sawn out freely: upright boxes round them may overlap.
         """
+        if self._loose:
+            return None
         asked = self._asked(level, careful)
         if any(n and not places for n, places in zip(counts, asked.places, strict=True)):
             return False

@@ -32,6 +32,7 @@ Prices = tuple[int, ...]
 
 _SURE = 1e-6
 _SHORT = 1e-7  # of a solver's bound, conceded
+_FULL = 0.85  # of the most a board may be worth; stacks are relaxed by up to 1.15
 _TRIES = 60  # prices tried on boards picked, by grid
 
 
@@ -148,5 +149,5 @@ class Subsets:
             field = slabs.field
             dense = max((prices[t] / (field.lengths[t] * field.widths[t]) for t in slabs.parts), default=0.0)
             if dense > 0.0:
-                scale = min(scale, 0.97 * MOST / (dense * field.along * field.across))
+                scale = min(scale, _FULL * MOST / (dense * field.along * field.across))
         return tuple(int(price * scale + 0.5) if np.isfinite(scale) else 0 for price in prices)

@@ -1,6 +1,7 @@
 """Boards asked place by place: right on plates that everything is tried on; plans that hold, bounds too."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -12,6 +13,7 @@ from ortools.sat.python import cp_model
 from layout.allowances import Sawing
 from layout.check import violations
 from layout.cuts import sawable
+from layout.poses import poses
 from layout.solve.bound import outside_of, question_of
 from layout.solve.exactly import nested_bounds
 from layout.solve.fields import Field
@@ -108,6 +110,17 @@ def test_bounds_and_plans_without_a_rule_of_cutting(seed: int) -> None:
         assert violations(boards, parts, shop, layout) == ()
         assert layout.cost >= max(bounds) - 0.005
     assert found or max(bounds) < other.cost
+
+
+@pytest.mark.parametrize(("sawing", "told"), [(Sawing.BAND_SAW, False), (Sawing.RIP_FIRST, True)])
+def test_nothing_is_told_of_tilted_pieces_sawn_out_freely(sawing: Sawing, told: bool) -> None:
+    case = a_case("tiny", 3, sawing)
+    board = replace(case.boards[0], grain=5.0)
+    nothing = tuple(0 for _ in case.parts)
+    one = OneBoard(board, case.parts, case.shop, (), nothing)
+    assert any(pose.tilt for part in case.parts for pose in poses(part, board, case.shop, 1))
+    for careful in (False, True):
+        assert (one.gives(nothing, (4.0, 1.5), careful, 1.0) is not None) == told
 
 
 def test_doubts_are_no_knowledge() -> None:
