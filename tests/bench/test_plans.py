@@ -19,6 +19,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import inf
 from pathlib import Path
+from random import Random
 
 import numpy as np
 import pytest
@@ -26,13 +27,18 @@ import pytest
 from layout.allowances import Sawing
 from layout.check import violations
 from layout.placement import Layout
-from layout.solve.construct import boards_by_value, first_draft, parts_by_size
+from layout.solve.construct import boards_by_value, draft_from, first_draft, parts_by_size
 from layout.solve.filling import Filler
 from layout.solve.guillotine import best_with_cuts
+from layout.solve.improve import Walk
 from layout.solve.job import job_of
+from layout.solve.market import Market
 from layout.solve.nested_plate import best_without_cuts
 from layout.solve.params import SolveParams
 from layout.solve.plan import Progress, plan
+from layout.solve.pool import Pool
+from layout.solve.stop import Stop
+from layout.solve.targets import Targets, made_of
 from tests.bench import plates
 from tests.bench.jobs import Case, a_board, a_case
 
@@ -75,7 +81,8 @@ def test_plans_by_time(size: str, sawing: Sawing) -> None:
     print(f"\n{size}, {sawing.value}: greedy | " + " | ".join(f"{s:g} s" for s in LIMITS) + " | bound")
     bases, rows, near = [], [], []
     for seed in SEEDS:
-        case, told = a_case(size, seed, sawing), []
+        case = a_case(size, seed, sawing)
+        told: list[Progress] = []
         base = greedy(case)
         layout = planned(case, LIMITS[-1], told, explain=False)
         found = [*(at(told, limit) for limit in LIMITS[:-1]), layout.cost]
@@ -92,11 +99,11 @@ def test_plans_by_time(size: str, sawing: Sawing) -> None:
         bases.append(base)
         rows.append(found)
         near.append(next(item.seconds for item in told if item.cost <= 1.02 * found[-1] + 1e-6))
-    costs, base = np.array(rows), np.array(bases)[:, None]
-    say = ", ".join(f"{value:.1f}" for value in 100 * (1 - costs / base).mean(axis=0))
+    costs, greedily = np.array(rows), np.array(bases)[:, None]
+    say = ", ".join(f"{value:.1f}" for value in 100 * (1 - costs / greedily).mean(axis=0))
     above = ", ".join(f"{value:.1f}" for value in 100 * (costs / costs[:, -1:] - 1).mean(axis=0))
     print(f"  saved against greedy, mean {say} %; above the last, mean {above} %")
-    print(f"  dearer than greedy: {(costs > base + 1e-6).sum(axis=0).tolist()} of {len(rows)}")
+    print(f"  dearer than greedy: {(costs > greedily + 1e-6).sum(axis=0).tolist()} of {len(rows)}")
     print(f"  within 2 % of its end after {np.median(near):.1f} s (median), {max(near):.1f} s (worst)")
 
 
@@ -136,6 +143,32 @@ def test_first_steps(size: str) -> None:
         f" (worst {1e3 * max(maps):.0f}), first whole plan after them"
         f" {1e3 * float(np.mean(first)):.0f} ms (worst {1e3 * max(first):.0f})"
     )
+
+
+def test_what_cheaper_boards_hold() -> None:
+    """Of all choices of boards cheaper than the plan, those that hold most, in shares of fillings known."""
+    seconds = min(LONGEST, 10.0)
+    for seed in SEEDS:
+        case = a_case("medium", seed)
+        layout = planned(case, seconds, prove=False, explain=False)
+        job = job_of(case.boards, case.parts, case.shop)
+        walk = Walk(job, Filler(job), draft_from(job, layout.placements), Random(0), pool=Pool())
+        market = Market(job, walk.filler, Pool(), walk.chance, walk.penalties())
+        stop = Stop(SolveParams(seconds=seconds))
+        targets = Targets(market, walk.weights)
+        held: dict[tuple[int, ...], float] = {}
+        assert market.settle(stop, walk.best)
+        targets.learn(market.worth)
+        while not stop.now():
+            target = targets.next(layout.cost)
+            if target is None:
+                break
+            held[target.boards] = target.room
+            made_of(targets, target, stop, 1.0)
+        most = sorted(held.items(), key=lambda item: -item[1])[:4]
+        print(f"\nmedium {seed}: {layout.cost:.1f}; cheaper boards, and what they hold, 1 being all")
+        for boards, room in most:
+            print(f"  {sum(job.prices[board] for board in boards):.1f}: {room:.3f}", flush=True)
 
 
 # Boards, kinds of part, and seconds given; from 100 boards on the parts of many different jobs.
