@@ -14,13 +14,13 @@ picks the cheapest boards with enough of it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, floor
+from math import ceil, floor, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
-from layout.allowances import Shop, sawn_length, sawn_width
+from layout.allowances import Sawing, Shop, sawn_length, sawn_width
 from layout.clear import clear_map
 from layout.cost import price_of
 from layout.ground import Ground, ground_of
@@ -31,10 +31,11 @@ from layout.poses import poses
 from layout.solve.outside import Outside
 from layout.stock import Board
 
-__all__ = ["Question", "Store", "outside_of", "question_of", "quick_bound"]
+__all__ = ["CORNERED", "Question", "Store", "outside_of", "question_of", "quick_bound"]
 
 Rectangle = tuple[float, float, float, float]
 
+CORNERED = sqrt(0.5)  # of a kerf between two pieces that are a kerf apart, along or across at least
 _SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
 
 
@@ -106,7 +107,8 @@ def question_of(
         number[item.part] = number.get(item.part, 0) + 1
     usable = [board for board in boards if not board.forbidden]
     wanted = tuple(max(part.quantity - number[part.name], 0) for part in parts)
-    kerf = shop.allowances.kerf
+    # Sawn out freely, two pieces may come near each other corner to corner.
+    kerf = shop.allowances.kerf * (CORNERED if shop.sawing is Sawing.BAND_SAW and not careful else 1.0)
     sizes = tuple(
         (
             _rounded(sawn_length(part, shop.allowances) + kerf, careful),

@@ -6,6 +6,8 @@ only where they may lie at all is told cell by cell. Each question is asked twic
 * HOPEFULLY: places rounded down to fiftieths, pieces up to 0.08 mm small, a cell good if any
   place in it may be. Two pieces a kerf apart stay apart when both places are rounded down,
   so every layout of the board is a solution, and a board without one cannot give the set.
+  With the band saw, pieces a kerf apart corner to corner are parted by less than that
+  along and across: there only its 0.7th part counts.
 * CAREFULLY: pieces rounded up, a cell good if all of it is clear. A solution lies as it is told.
 
 The classes of straight cuts are those on top of `layout.solve.priced`. In the programme
@@ -28,6 +30,7 @@ from layout.ground import ground_of
 from layout.hopeful import hopeful_rectangles
 from layout.parts import Part
 from layout.poses import box_size, poses
+from layout.solve.bound import CORNERED
 from layout.solve.fields import Level, careful_map, hopeful_map_of
 from layout.solve.slabs import Place
 from layout.stock import Board
@@ -118,7 +121,8 @@ class OneBoard:
     def _hopeful(self, level: Level) -> Asked:
         ground, kerf = ground_of(self.board, self.shop, pitch=level), self.shop.allowances.kerf
         boxes = [box_size(part, self.board, self.shop) for part in self.parts]
-        sizes = tuple((_down(a + kerf - _SMALL), _down(b + kerf - _SMALL)) for a, b in boxes)
+        between = kerf * (CORNERED if self.shop.sawing is Sawing.BAND_SAW else 1.0)
+        sizes = tuple((_down(a + between - _SMALL), _down(b + between - _SMALL)) for a, b in boxes)
         length, width = _up(ground.length + kerf + _GIVE), _up(ground.width + kerf + _GIVE)
         places = []
         for t, part in enumerate(self.parts):

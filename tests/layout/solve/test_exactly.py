@@ -10,11 +10,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
-from layout.allowances import Sawing
+from layout.allowances import Allowances, Sawing, Shop, sawn_length, sawn_width
 from layout.check import violations
 from layout.cuts import sawable
+from layout.outline import rectangle
+from layout.parts import Part
+from layout.placement import Layout, Placement
 from layout.poses import poses
-from layout.solve.bound import outside_of, question_of
+from layout.solve.bound import outside_of, question_of, quick_bound
 from layout.solve.exactly import nested_bounds
 from layout.solve.fields import Field
 from layout.solve.job import job_of
@@ -25,6 +28,7 @@ from layout.solve.plan import plan
 from layout.solve.prover import draft_of
 from layout.solve.result import layout_of
 from layout.solve.slabs import Place
+from layout.stock import Board, Price
 from tests.bench.jobs import a_case
 from tests.layout.solve.test_straight import STRAIGHT, every_set, fields
 
@@ -121,6 +125,24 @@ def test_nothing_is_told_of_tilted_pieces_sawn_out_freely(sawing: Sawing, told: 
     assert any(pose.tilt for part in case.parts for pose in poses(part, board, case.shop, 1))
     for careful in (False, True):
         assert (one.gives(nothing, (4.0, 1.5), careful, 1.0) is not None) == told
+
+
+def test_pieces_may_come_near_each_other_corner_to_corner() -> None:
+    allowances = Allowances(kerf=3.0, end_trim=0.0, edge_trim=0.0, skim=1.0)
+    shop = Shop(Sawing.BAND_SAW, 3, allowances)
+    parts = (Part("one", 300, 60, 20), Part("other", 200, 50, 20))
+    long, wide = (sum(size(part, allowances) for part in parts) + 2.2 for size in (sawn_length, sawn_width))
+    board = Board("1", rectangle(0, 0, long, wide), rectangle(0, 0, long, wide), 30.0, price=Price(10.0))
+    far = long - sawn_length(parts[1], allowances), wide - sawn_width(parts[1], allowances)
+    lying = (
+        Placement("one", 1, "1", 0.0, 0.0, from_front=5.0),
+        Placement("other", 1, "1", *far, from_front=5.0),
+    )
+    assert violations((board,), parts, shop, Layout(lying, sawing=Sawing.BAND_SAW, cost=10.0)) == ()
+    assert OneBoard(board, parts, shop, (), (1, 1)).gives((1, 1), (4.0, 1.5), False, 5.0) is True
+    assert quick_bound(question_of((board,), parts, shop)) == pytest.approx(10.0)
+    straight = replace(shop, sawing=Sawing.RIP_FIRST)
+    assert OneBoard(board, parts, straight, (), (1, 1)).gives((1, 1), (4.0, 1.5), False, 5.0) is False
 
 
 def test_doubts_are_no_knowledge() -> None:
