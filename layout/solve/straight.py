@@ -5,11 +5,13 @@ Whatever is learnt of a board (`layout.solve.outside`) holds for every layout of
 class; from it an integer programme picks the cheapest boards that might do:
 
 1. Large jobs: at the prices the programme itself would pay for a further copy of each
-   part, every board is valued exactly; that is done until it teaches nothing new.
+   part, every board is valued exactly; that is done until it teaches nothing new, or for a
+   quarter of the time. Then choices of whole boards are ruled out by prices of their own
+   (`layout.solve.subsets`), the cheapest first, until one stands.
 2. The boards picked are asked whether they can really give what is asked of each, copies
    counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
    give; else it is which few parts cannot come from it together. What passes on a coarse
-   grid is asked again on a finer one.
+   grid is asked again on a finer one, and in small jobs place by place (`layout.solve.exactly`).
 3. The same is asked of careful grids (`layout.solve.within`). Where they give all that is
    asked, there is a plan that costs what the bound says, and it is proved the cheapest.
 
