@@ -130,6 +130,15 @@ def _taped(what: str) -> Callable[[str], Any]:
     return read
 
 
+def _taped_several(what: str) -> Callable[[str], Any]:
+    read_one = _taped(what)
+
+    def read(text: str) -> tuple[float, ...]:
+        return tuple(read_one(word) for word in text.split("/"))
+
+    return read
+
+
 def _demo_verb(verb: argparse.ArgumentParser) -> None:
     verb.add_argument("--out", type=Path, required=True, metavar="DIR", help="new folder for the job")
     verb.add_argument("--seconds", type=_number("seconds", float, 0.1, 3600), default=10.0)
@@ -154,7 +163,16 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         help="which face the photo, or with --one-face the photos, show, if only one is photographed",
     )
     verb.add_argument("--length", type=_taped("length"), metavar="MM", help="needed but for a folder")
-    verb.add_argument("--width", type=_taped("width"), metavar="MM", help="needed but for a folder")
+    verb.add_argument(
+        "--width",
+        type=_taped_several("width"),
+        metavar="MM[/MM...]",
+        help="needed but for a folder; several readings, evenly spaced from the datum end, as 148/150/151: "
+        "three tell a bowed edge from a bent picture",
+    )
+    verb.add_argument(
+        "--waney", action="store_true", help="its long edges are as they grew and followed; read three widths"
+    )
     verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
     verb.add_argument("--species", default="oak")
     verb.add_argument("--number", metavar="CHALKED", help="the board's number; the next free one if left out")

@@ -62,10 +62,15 @@ def surveyed_long_face(
     Raises
     ------
     JobError
-        No board found in a photo, or pieces that can't make up the board.
+        No board found in a photo, pieces that can't make up the board, or a waney board.
     """
-    quads, sure = _quads(photos, record, face)
     name = photos[0][1]
+    if record.waney:
+        raise JobError(
+            f"{name}: the edges of a waney board cannot square a part of it, so it is not joined from "
+            "several photos; step back until one photo shows all of it, and read its width at three places"
+        )
+    quads, sure = _quads(photos, record, face)
     try:
         lens, count = lens_known(photos[0][0], profile, others)
         parts = [

@@ -28,6 +28,7 @@ from ui.survey import (
     Corners,
     Keep,
     SurveyedFace,
+    evenly_spaced,
     kept_photo,
     photo_from,
     surveyed_board,
@@ -204,7 +205,8 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
     return BoardRecord(
         id=number,
         length=wanted.length,
-        widths=((0.0, wanted.width),),
+        widths=evenly_spaced(wanted.width, wanted.length),
+        waney=wanted.waney,
         thickness=wanted.thickness,
         species=wanted.species,
         turned=Turn(wanted.turned),

@@ -121,10 +121,7 @@ def widths_from(text: str, length_mm: float, units: Units) -> tuple[tuple[float,
     readings = [_reading("width", word, units) for word in words]
     if not readings:
         raise JobError("width: is empty; read it with the tape")
-    if len(readings) == 1:
-        return ((0.0, readings[0]),)
-    step = length_mm / (len(readings) - 1)
-    return tuple((round(step * index, 1), width) for index, width in enumerate(readings))
+    return survey.evenly_spaced(readings, length_mm)
 
 
 def photo_on_board(job: Job, photo: str, readings: Readings | str, face: Face) -> Job:

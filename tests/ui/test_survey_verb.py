@@ -56,6 +56,47 @@ def test_a_board_photographed_on_its_back_alone_has_a_back(
     assert board.back.corners_px == tuple(PHOTO_CORNERS)
 
 
+def test_a_waney_board_is_surveyed_with_the_widths_along_it(
+    run: Run, photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("ui.survey.suggest_marks", lambda *_, **__: ())
+    corners = ["--corners", *(f"{x},{y}" for x, y in PHOTO_CORNERS)]
+    taken = (photo, "--length", "1000", "--waney", *corners, "--out", tmp_path / "new")
+    status, _, error = run(*taken, "--width", "210/209/210")
+    assert status == 0, error
+    board = JobFolder(tmp_path / "new").job().board("1")
+    assert board.waney
+    assert board.widths == ((0.0, 210.0), (500.0, 209.0), (1000.0, 210.0))
+    assert board.front is not None
+    assert len(board.front.outline_mm or ()) > 4
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--width", "210", "--waney"), "read its width at both ends"),
+        (("--width", "210/209/210", "--waney", "--one-face"), "step back until one photo shows all of it"),
+        (("--width", "210//209"), "the taped width"),
+    ],
+)
+def test_what_a_waney_board_cannot_be_surveyed_by_is_said(
+    run: Run,
+    photo: Path,
+    tmp_path: Path,
+    words: tuple[str, ...],
+    told: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    photos = (photo, photo) if "--one-face" in words else (photo,)
+    try:
+        status, _, error = run(*photos, "--length", "1000", *words, "--out", tmp_path / "new")
+    except SystemExit as usage:  # a mistyped number
+        status, error = int(usage.code or 0), capsys.readouterr().err
+    assert status == 2
+    assert told in error
+    assert not (tmp_path / "new").exists()
+
+
 def test_the_answer_holds_ticks_the_error_along_and_a_rough_check(
     run: Run, photo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
