@@ -9,6 +9,8 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
+from samples.training.figure import lit_unevenly
+
 __all__ = ["cut_out", "grain_of_others", "normalised", "photographed"]
 
 
@@ -30,7 +32,7 @@ def cut_out(
     n, _, h, w = pictures.shape
     rows, columns = shape
     device = pictures.device
-    scale = torch.exp(torch.randn(n, device=device) * 0.24 - 0.03).clamp(0.5, 1.6)
+    scale = torch.exp(torch.randn(n, device=device) * 0.3 - 0.05).clamp(0.4, 1.8)
     stretch = torch.exp(torch.randn(n, device=device) * 0.06)
     angle = torch.randn(n, device=device) * 0.035
     lean = torch.randn(n, device=device) * 0.05
@@ -88,6 +90,7 @@ def photographed(x: Tensor) -> Tensor:
     x = _figured(x)
     x = _shade(x)
     x = _pencil(x)
+    x = lit_unevenly(x)
     x = _soft(x)
     x = _from_afar(x)
     x = _grain_of_film(x)
@@ -176,9 +179,9 @@ def _soft(x: Tensor) -> Tensor:
 
 def _from_afar(x: Tensor) -> Tensor:
     """Some were taken with fewer pixels than they are read with."""
-    some = torch.randperm(x.shape[0], device=x.device)[: int(0.15 * x.shape[0])]
+    some = torch.randperm(x.shape[0], device=x.device)[: int(0.2 * x.shape[0])]
     if len(some):
-        share = float(torch.rand(1)) * 0.45 + 0.35
+        share = float(torch.rand(1)) * 0.55 + 0.25
         small = functional.interpolate(x[some], scale_factor=share, mode="bilinear", antialias=True)
         x[some] = functional.interpolate(small, x.shape[2:], mode="bicubic")
     return x
@@ -202,7 +205,7 @@ def _jpeg(x: Tensor) -> Tensor:
     k = torch.arange(8, device=x.device).float()
     wave = torch.cos((2 * k[None, :] + 1) * k[:, None] * math.pi / 16) * 0.5
     wave[0] = wave[0] / math.sqrt(2)
-    step = (1 + k[:, None] + k[None, :]) * _uniform(n, 0.003, 0.016, x).view(n, 1, 1, 1, 1, 1)
+    step = (1 + k[:, None] + k[None, :]) * _uniform(n, 0.003, 0.026, x).view(n, 1, 1, 1, 1, 1)
     blocks = x.view(n, 3, rows // 8, 8, columns // 8, 8).permute(0, 1, 2, 4, 3, 5)
     coefficients = wave @ blocks @ wave.T
     rounded = torch.round(coefficients / step) * step

@@ -23,6 +23,7 @@ from torch import Tensor
 from torch.nn import functional
 
 from samples.training.any_size import any_size
+from samples.training.figure import Scribbles, scribbled, soiled, with_figure
 from samples.training.light import cut_out, grain_of_others, normalised, photographed
 from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut
 from samples.training.net import CLASSES, FINE, TILE, MarkNet
@@ -96,6 +97,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--scan-share", type=int, default=16, help="of 64 tiles in a batch")
     parser.add_argument("--batch", type=int, default=64)
+    parser.add_argument("--scribbles", type=int, default=1500, help="tiles of pencil, chalk, pen and tape")
     given = parser.parse_args(arguments)
     given.out.mkdir(parents=True, exist_ok=True)
     stream = CutStream(given.seed * 10_000_000, given.scans)  # before the GPU is touched
@@ -149,8 +151,8 @@ def _scanned(path: Path, share: int, cube_share: int, device: torch.device) -> l
         Domain(
             "scans", torch.from_numpy(np.stack(pictures)).to(device), whole_bits,
             torch.full((len(pictures),), _KNOWN_IN_SCANS, dtype=torch.uint8, device=device),
-            1 + 3 * rare[0] + rare[1], (whole_bits & _FAULTS == 0).flatten(1).all(1), share, len(pictures),
-            loose=True,
+            1 + 5 * rare[0] + 2 * rare[1], (whole_bits & _FAULTS == 0).flatten(1).all(1), share,
+            len(pictures), loose=True,
         ),
         Domain(
             "cubes", torch.from_numpy(np.stack(clear)).to(device),
@@ -208,7 +210,17 @@ def _tiles(domain: Domain, pick: Tensor) -> Tiles:
         knots = target[:, :1]
         rim = functional.max_pool2d(knots, 3, 1, 1) + functional.max_pool2d(-knots, 3, 1, 1)
         weight[:, :1] *= 1 - 0.7 * rim
+    else:
+        weight[:, :1] *= _nearness_counts(target[:, :1])
     return Tiles(picture, target, weight, ((whole & _FAULTS) == 0).flatten(1).all(1))
+
+
+def _nearness_counts(knots: Tensor) -> Tensor:
+    """Weight of knots' pixels: what lies beside a small one counts thrice, or its outline grows too wide."""
+    wide = -functional.max_pool2d(-knots, 9, 1, 4)
+    small = (knots - functional.max_pool2d(wide, 9, 1, 4)).clamp(0, 1)  # what no square of 9 mm fits into
+    near = functional.max_pool2d(small, 7, 1, 3)
+    return 1 + small + 2 * near * (1 - knots)
 
 
 def _together(parts: Sequence[Tiles]) -> Tiles:
@@ -238,6 +250,8 @@ def _trained(
         net.load_state_dict(torch.load(given.start, map_location="cpu"))
     net = net.to(device).to(memory_format=torch.channels_last)
     mean = copy.deepcopy(net).eval()
+    shape = (FINE * _ROWS, FINE * _COLUMNS)
+    bank = Scribbles.drawn(given.scribbles, shape, PX_PER_MM, given.seed, device)
     optimiser = torch.optim.AdamW(net.parameters(), lr=given.rate, weight_decay=1e-2)
     began, step, history, made = time.monotonic(), 0, [], domains[0]
     usual: Tensor | None = None
@@ -252,7 +266,7 @@ def _trained(
             group["lr"] = given.rate * warm * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-6
         picks = [_drawn(domain) for domain in domains]
         tiles = _together([_tiles(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
-        picture = photographed(grain_of_others(tiles.picture, tiles.clear))
+        picture = photographed(_overlaid(tiles, bank))
         with torch.autocast(device.type, torch.bfloat16):
             logits = net(normalised(picture, noise=True).to(memory_format=torch.channels_last))
         loss, wrong = _loss(logits, tiles)
@@ -283,6 +297,20 @@ def _reweighed(made: Domain, pick: Tensor, wrong: Tensor, usual: Tensor | None) 
     worth = _LEAST_WORTH + wrong / (usual[clear.long()] + 1e-6)
     made.worth[pick] = (0.5 * made.worth[pick] + 0.5 * worth).clamp(_LEAST_WORTH, _MOST_WORTH)
     return usual
+
+
+def _overlaid(tiles: Tiles, bank: Scribbles) -> Tensor:
+    """The tiles with other figure, dirt and writing; what these hide or look like is not asked for."""
+    picture = with_figure(grain_of_others(tiles.picture, tiles.clear))
+    picture, cloud = soiled(picture)
+    picture, written, hidden = scribbled(picture, bank)
+    cloud, written, hidden = (functional.avg_pool2d(one, FINE) for one in (cloud, written, hidden))
+    tiles.weight = tiles.weight * (1 - (hidden > 0.3).float() * tiles.target)
+    near = functional.max_pool2d(written, 5, 1, 2).clamp(max=0.5)
+    tiles.weight = tiles.weight * (1 + 6 * near * (1 - tiles.target))  # what is written tempts the most
+    stain = CLASSES.index("stain")
+    tiles.weight[:, stain : stain + 1] *= (cloud < 0.1).float()
+    return picture
 
 
 @torch.no_grad()

@@ -16,6 +16,7 @@ from shapely import Polygon, box
 from layout.outline import Outline
 from layout.stock import Face
 from samples.training.pack_scans import for_testing
+from samples.training.scribbles import CHALK, PEN, PENCIL, TAPE, scribble
 from samples.wood.camera import camera_over, photograph
 from samples.wood.ground import GROUNDS
 from samples.wood.log import grow_log
@@ -94,6 +95,32 @@ def made(clear: bool, each: int = 2, first: int = _FIRST) -> Iterator[SeenFace]:
             seen = training_picture(seed, high, 1800, SCALE, species=species, clear=clear)
             picture, classes = _of_the_board(seen.rgb, seen.classes, seed)
             yield SeenFace(species, picture, outlines_in(classes), pale=not SPECIES[species].sap_shows)
+
+
+# What each pen leaves: its colours, least and most of the wood it covers, how rough it is.
+_PENS = {
+    PENCIL: (((70, 70, 74), (84, 82, 84)), 0.35, 0.8, 0.5),
+    CHALK: (((236, 236, 230), (232, 214, 110), (60, 60, 64), (200, 70, 60), (40, 70, 140)), 0.5, 0.9, 1.0),
+    PEN: (((24, 24, 28), (30, 36, 110), (150, 30, 30)), 0.6, 0.95, 0.1),
+    TAPE: (((226, 212, 170), (236, 236, 232), (70, 120, 190)), 0.7, 1.0, 0.0),
+}
+
+
+def scribbled(faces: Iterator[SeenFace]) -> Iterator[SeenFace]:
+    """Faces that a maker has written on and taped, half of it in letters and shapes never learned from."""
+    for number, face in enumerate(faces):
+        rng = np.random.default_rng([number, 404])
+        picture = face.picture.astype(np.float64)
+        for left in range(0, picture.shape[1], 512):
+            window = np.s_[:, left : left + 512]
+            some = scribble(rng, picture[window].shape[:2], SCALE, for_tests=True)
+            colours, least, most, rough = _PENS[some.pen]
+            share = some.cover / 255 * rng.uniform(least, most)
+            share = share * np.clip(1.35 - rough * 1.3 * rng.random(share.shape), 0, 1)
+            colour = np.array(colours[int(rng.integers(len(colours)))]) * (some.tone[..., None] / 255)
+            soft = cv2.GaussianBlur(share, (0, 0), 0.6)[..., None]
+            picture[window] += (colour - picture[window]) * soft
+        yield replace(face, picture=_clipped(picture))
 
 
 def _of_the_board(picture: Picture, classes: Picture, seed: int) -> tuple[Picture, Picture]:

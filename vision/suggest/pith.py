@@ -20,7 +20,7 @@ _APART_MM = 12  # streaks farther apart than this are not one
 # Worth of: one, log odds of the net's 75 % chance, share of the stretch that it runs along, how many more
 # such streaks there are, at most three. A logistic fit, rounded: a board has one pith; mineral streaks come
 # in numbers, and end.
-_WEIGHTS = np.array([-0.15, 1.07, -0.02, -1.47])
+_WEIGHTS = np.array([-0.72, 0.82, 1.87, -2.19])
 
 
 def pith(surface: Surface) -> list[Found]:
