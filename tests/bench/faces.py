@@ -71,6 +71,31 @@ def scans(shared: Path) -> Iterator[SeenFace]:
             yield SeenFace(name[:7], picture, truth)
 
 
+def halves_joined(face: SeenFace) -> SeenFace:
+    """The face with knots made whole that a joint between two frames cut into two labels.
+
+    Two labels are halves of one where they end and begin within 1.5 mm along the board and
+    share half of the lower one's height.
+    """
+    knots = sorted((Polygon(ring).buffer(0) for group, ring in face.truth if group == "knot"), key=_left)
+    whole: list[Polygon] = []
+    for knot in knots:
+        x0, y0, _, y1 = knot.bounds
+        for index, other in enumerate(whole):
+            _, b0, a1, b1 = other.bounds
+            if abs(x0 - a1) <= 1.5 and min(y1, b1) - max(y0, b0) >= 0.5 * min(y1 - y0, b1 - b0):
+                whole[index] = other.union(knot).convex_hull
+                break
+        else:
+            whole.append(knot)
+    rings = [("knot", tuple(one.convex_hull.exterior.coords[:-1])) for one in whole]
+    return replace(face, truth=[mark for mark in face.truth if mark[0] != "knot"] + rings)
+
+
+def _left(shape: Polygon) -> float:
+    return float(shape.bounds[0])
+
+
 def rare(shared: Path) -> Iterator[SeenFace]:
     for name, picture, truth in rare_frames(shared):
         if for_testing(name):

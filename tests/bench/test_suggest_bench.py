@@ -17,7 +17,18 @@ from samples.wood.log import grow_log
 from samples.wood.species import HARDWOODS, SPECIES
 from samples.wood.stock import board_at, grow_knots
 from samples.wood.truth import known_faults
-from tests.bench.faces import CONDITIONS, SeenFace, cubes, made, photographed, rare, scans, under
+from tests.bench.faces import (
+    CONDITIONS,
+    SeenFace,
+    cubes,
+    halves_joined,
+    made,
+    photographed,
+    rare,
+    scans,
+    scribbled,
+    under,
+)
 from tests.bench.marks_figures import (
     Looked,
     false_per_metre,
@@ -76,6 +87,17 @@ def test_scanned_boards_kept_out_of_training(shared_data):
         print(
             f"  {one.face.name}: false {false_per_metre([one])[0]:.2f}/m, knots overlap {hit:.2f} of {count}"
         )
+
+
+@pytest.mark.data
+def test_scanned_boards_with_halved_labels_joined(shared_data):
+    """The same, but a knot that a joint between two frames cuts counts once, as the one knot it is."""
+    table("scanned boards B, D, E, halves joined", map(halves_joined, scans(shared_data)))
+
+
+def test_made_boards_that_were_written_on():
+    """Clear boards with about four figures or labels a metre, half of them of kinds never learned from."""
+    table("made, clear, written on", scribbled(made(clear=True, first=9_730_000)))
 
 
 @pytest.mark.data
