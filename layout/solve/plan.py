@@ -7,7 +7,7 @@ from math import inf
 from random import Random
 from time import monotonic
 
-from layout.allowances import Shop
+from layout.allowances import Sawing, Shop
 from layout.cost import money_for
 from layout.cuts import Box
 from layout.parts import Part
@@ -199,12 +199,14 @@ def _with_area_bound(layout: Layout, boards: Sequence[Board], parts: Sequence[Pa
 def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop) -> Layout:
     """The layout with the bound, if it places every part; a bound holds for whole plans only.
 
-    What is printed says of which plans: those of the shop's order of straight cuts, or all.
+    What is printed says of which plans: those of the shop's order of straight cuts; those of
+    any straight cuts, which part pieces by a full kerf along or across; or, for the band saw, all.
     """
     if bound is None or layout.unplaced:
         return layout
     proved = layout.cost <= bound + 0.005
-    how = f"{shop.sawing.value} in {shop.stages} stages" if of_class else "however sawn"
+    others = "however sawn" if shop.sawing is Sawing.BAND_SAW else "by any straight cuts"
+    how = f"{shop.sawing.value} in {shop.stages} stages" if of_class else others
     method = f"no choice of cheaper boards holds all parts, {how}"
     return replace(layout, bound=Bound(min(bound, layout.cost), shop.sawing, proved, method))
 
