@@ -4,10 +4,11 @@
 """
 
 import re
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Literal
 
-__all__ = ["INCH", "Units", "length_in_mm", "length_text"]
+__all__ = ["INCH", "Units", "evenly_spaced", "length_in_mm", "length_text"]
 
 INCH = 25.4
 Units = Literal["mm", "inch"]
@@ -98,3 +99,11 @@ def _inches(text: str) -> float | None:
 
 def _ratio(above: str, below: str, whole: int = 0) -> float | None:
     return whole + int(above) / int(below) if int(below) else None
+
+
+def evenly_spaced(readings: Sequence[float], length_mm: float) -> tuple[tuple[float, float], ...]:
+    """Widths read at even distances from the datum end to the far end, each with its station [mm]."""
+    if len(readings) == 1:
+        return ((0.0, readings[0]),)
+    step = length_mm / (len(readings) - 1)
+    return tuple((round(step * index, 1), width) for index, width in enumerate(readings))

@@ -31,7 +31,6 @@ __all__ = [
     "Keep",
     "SurveyedFace",
     "corners_in",
-    "evenly_spaced",
     "in_board_frame",
     "kept_photo",
     "photo_from",
@@ -374,14 +373,6 @@ def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> 
         taken.add(name)
         fresh.append(replace(mark, id=name))
     return record.model_copy(update={"marks": (*kept, *fresh)})
-
-
-def evenly_spaced(readings: Sequence[float], length_mm: float) -> tuple[tuple[float, float], ...]:
-    """Widths read at even distances from the datum end to the far end, each with its station [mm]."""
-    if len(readings) == 1:
-        return ((0.0, readings[0]),)
-    step = length_mm / (len(readings) - 1)
-    return tuple((round(step * index, 1), width) for index, width in enumerate(readings))
 
 
 def _corners(found: NDArray[np.float64]) -> Corners:

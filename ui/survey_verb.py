@@ -19,7 +19,7 @@ from ui.disk import check_writable, reason_of, write_whole
 from ui.face_records import FurtherPhoto, Tick
 from ui.files import JobFolder, bytes_of, is_free, kept_in, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
-from ui.lengths import length_in_mm
+from ui.lengths import evenly_spaced, length_in_mm
 from ui.lenses import lenses_of
 from ui.long_board import surveyed_long_face
 from ui.phones import lens_learnt, profile_for
@@ -28,7 +28,6 @@ from ui.survey import (
     Corners,
     Keep,
     SurveyedFace,
-    evenly_spaced,
     kept_photo,
     photo_from,
     surveyed_board,

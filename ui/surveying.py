@@ -14,7 +14,7 @@ from ui import survey
 from ui.changes import edit_between
 from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
-from ui.lengths import Units, length_in_mm
+from ui.lengths import Units, evenly_spaced, length_in_mm
 from ui.lenses import lenses_of
 from ui.long_board import surveyed_long_face
 from ui.phones import profile_for
@@ -121,7 +121,7 @@ def widths_from(text: str, length_mm: float, units: Units) -> tuple[tuple[float,
     readings = [_reading("width", word, units) for word in words]
     if not readings:
         raise JobError("width: is empty; read it with the tape")
-    return survey.evenly_spaced(readings, length_mm)
+    return evenly_spaced(readings, length_mm)
 
 
 def photo_on_board(job: Job, photo: str, readings: Readings | str, face: Face) -> Job:

@@ -315,6 +315,8 @@ class _Problem:
         parts.extend(self._sheet_residuals(vector, i) for i in range(len(self.sheets)))
         if self.evidence.level_px:
             parts.append(self._level_residuals(frame))
+        if self.evidence.across_px:
+            parts.append(self._across_residuals(frame, board))
         if any(self.evidence.open_ends):
             # Without both ends nothing else says how the camera leant: nearly square, as one holds it.
             parts.append(self.pose(vector)[0][2, :2] / _LEAN)
@@ -355,6 +357,11 @@ class _Problem:
         one, other, spread = zip(*self.evidence.level_px, strict=True)
         apart = frame.to_mm(np.array(one))[:, 0] - frame.to_mm(np.array(other))[:, 0]
         return np.asarray(apart / np.array(spread))
+
+    def _across_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
+        one, other, width = zip(*self.evidence.across_px, strict=True)
+        apart = frame.to_mm(np.array(other))[:, 1] - frame.to_mm(np.array(one))[:, 1]
+        return np.asarray((apart - board["seat width"] - np.array(width)) / self.evidence.across_mm)
 
     def _sheet_residuals(self, vector: NDArray[np.float64], index: int) -> NDArray[np.float64]:
         sheet, place = self.sheets[index]

@@ -108,6 +108,11 @@ class Evidence:
     level_px : tuple of ((float, float), (float, float), float)
         Two places in the photograph that lie square across the board from one another,
         (x, y), and how well that is known [mm]; told by the neighbours of a piece.
+    across_px : tuple of ((float, float), (float, float), float)
+        Two places in the photograph on either edge of a waney board, square across from one
+        another, (x, y), and the width read there [mm].
+    across_mm : float
+        How well such a width and its places agree, one standard deviation [mm].
     corner_px, edge_px, seat_px : float
         One standard deviation of a corner set by hand, of an averaged edge point,
         and of where as a whole an edge seems to lie [px].
@@ -121,6 +126,8 @@ class Evidence:
     sheets: tuple[Sheet, ...] = ()
     open_ends: tuple[bool, bool] = (False, False)
     level_px: tuple[tuple[tuple[float, float], tuple[float, float], float], ...] = ()
+    across_px: tuple[tuple[tuple[float, float], tuple[float, float], float], ...] = ()
+    across_mm: float = 1.0
     corner_px: float = 1.0
     edge_px: float = 0.25
     seat_px: float = 0.35

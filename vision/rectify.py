@@ -21,6 +21,7 @@ from vision.photo import Photo
 from vision.shape import edge_bends
 from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
+from vision.waney_scale import straight_one, with_widths_seen
 
 __all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
 
@@ -127,8 +128,8 @@ def true_scale(
         followed point by point, and the picture covers all of them.
     shown_mm : float or None
         The width the picture of a waney board shall have, as both its faces share one
-        frame: what is seen lies in its middle, and half of what is left over is
-        added to the error across.
+        frame: what is seen lies in its middle, and half of what is left over is added to the
+        error across. A board with one straight edge is laid by that edge instead.
     thickness_mm : float or None
         The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
@@ -168,6 +169,8 @@ def true_scale(
     )
     if thickness_mm is not None and not waney:
         evidence = on_arrises(photo, evidence, edges, thickness_mm)
+    if waney:
+        evidence = with_widths_seen(photo.rgb, evidence)
     made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm)
     return _with_waney_edges(photo, made, shown_mm) if waney else made
 
@@ -193,13 +196,16 @@ def _with_waney_edges(photo: Photo, made: TrueScale, shown_mm: float | None) -> 
     top, bottom = float(ring[:, 1].min()), float(ring[:, 1].max())
     width = bottom - top if shown_mm is None else shown_mm
     spare = width - (bottom - top)
-    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, spare / 2 - top], [0.0, 0.0, 1.0]])
+    sawn = straight_one(ring, made.length_mm)
+    move, more = spare / 2 - top, abs(spare) / 2
+    if sawn is not None:  # a sawn edge lies where the frame's does, on either face
+        move, more = (-sawn[1] if sawn[0] == 0 else width - sawn[1]), 0.0
+    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, move], [0.0, 0.0, 1.0]])
     frame = Frame(shift @ made.frame.to_board, made.frame.lens)
-    ring = np.clip(ring + np.array([0.0, spare / 2 - top]), 0.0, [made.length_mm, width])
-    more = abs(spare) / 2
+    ring = np.clip(ring + np.array([0.0, move]), 0.0, [made.length_mm, width])
     along = tuple((x, a, b + more) for x, a, b in made.error_along)
     notes = made.notes
-    if more > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
+    if abs(spare) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
         notes = (
             *notes,
             f"the board is seen {bottom - top:.0f} mm wide and the widest reading is {width:g} mm; read the "

@@ -23,6 +23,8 @@ _SEED = 20
 _MOST_BARK_MM = 40.0
 _BARK_DARKER = 15.0  # in lightness, 0 to 100; judged on made boards, no source
 _BARK_STATIONS = 5
+_LEAST_BARK_MM = 3.0
+_RIM_PX = 4.5  # in a coarse photograph the border itself is a rim as dark as bark, so wide
 
 
 def waney_outline(
@@ -57,8 +59,10 @@ def waney_outline(
     if np.isnan(upper).mean() > 0.2:
         raise VisionError("the board's edges cannot be told from the ground; draw its outline by hand")
     light = np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2LAB), dtype=np.float32)[..., 0] / 2.55
+    middle = frame.to_px([[length_mm / 2, 0.0], [length_mm / 2, width_mm]])
+    rim = max(_LEAST_BARK_MM, _RIM_PX * width_mm / float(np.hypot(*(middle[1] - middle[0]))))
     upper, lower = (
-        border + way * _bark(light, columns, border, way) for border, way in ((upper, 1), (lower, -1))
+        border + way * _bark(light, columns, border, way, rim) for border, way in ((upper, 1), (lower, -1))
     )
     edges = []
     for border in (upper, lower):
@@ -119,7 +123,11 @@ def _wood(picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float) 
 
 
 def _bark(
-    light: NDArray[np.float32], columns: NDArray[np.intp], border: NDArray[np.float64], way: int
+    light: NDArray[np.float32],
+    columns: NDArray[np.intp],
+    border: NDArray[np.float64],
+    way: int,
+    least_mm: float,
 ) -> NDArray[np.float64]:
     """How far inside each border the wood begins, where darker bark lies outside it [mm].
 
@@ -136,7 +144,7 @@ def _bark(
             continue
         run = smooth[rows, columns[k]].astype(np.float64)
         total = np.concatenate([[0.0], np.cumsum(run)])
-        depths = np.arange(3, reach)
+        depths = np.arange(int(np.ceil(least_mm * _WORK)), reach)
         outside = total[depths] / depths
         inside = (total[depths + beyond] - total[depths]) / beyond
         step = inside - outside
