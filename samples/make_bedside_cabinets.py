@@ -180,6 +180,7 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         species="oak",
         price=entry.price,
         turned=board.turned,
+        waney=board.waney,
         moisture=9.0,
         heart=Face.BACK,  # the wood model's boards lie with their bark side up
         front=faces[Face.FRONT],

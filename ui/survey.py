@@ -195,9 +195,8 @@ def surveyed_face(
         No board found, or readings or corners that can't be.
     """
     if min(record.length, record.width) < _SMALLEST:
-        raise JobError(
-            f"{name}: a board of {record.length:g} x {record.width:g} mm is too small to be measured"
-        )
+        size = f"{record.length:g} x {record.width:g} mm"
+        raise JobError(f"{name}: a board of {size} is too small to be measured")
     if record.waney and len(record.widths) < _WANEY_WIDTHS:
         raise JobError(
             f"{name}: the edges of a waney board say nothing of its scale; read its width at both ends and "
@@ -262,8 +261,17 @@ def _straightened(
         sheets=sheets,
         waney=record.waney,
         shown_mm=record.width,
+        lies_mm=_drawn_across(record, face),
         thickness_mm=record.thickness,
     )
+
+
+def _drawn_across(record: BoardRecord, face: Face) -> tuple[float, float] | None:
+    """Between which places across the board the face lies as the maker has drawn its outline."""
+    known = record.face(face)
+    drawn = known.outline_mm if known and not known.outline_found else None
+    across = [y for _, y in in_board_frame(drawn, record, face)] if drawn else []
+    return (min(across), max(across)) if across else None
 
 
 def x_seen(x: float, record: BoardRecord, face: Face) -> float:

@@ -29,6 +29,7 @@ Tick = tuple[tuple[float, float], float]
 
 _MOST_PIXELS = 60_000_000
 _LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
+_FAR_FROM_EDGES_MM = 6.0  # corners are tapped to a few pixels, of about 1 mm
 _FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
 _UNSURE_SEAT_PX = 3.0
 _SURE = 1.96  # standard deviations that hold 95 % of a normal error
@@ -95,6 +96,7 @@ def true_scale(
     parallel_mm: float = 0.5,
     waney: bool = False,
     shown_mm: float | None = None,
+    lies_mm: tuple[float, float] | None = None,
     thickness_mm: float | None = None,
 ) -> TrueScale:
     """The board of a photograph at true scale.
@@ -130,6 +132,8 @@ def true_scale(
         The width the picture of a waney board shall have, as both its faces share one
         frame: what is seen lies in its middle, and half of what is left over is added to the
         error across. A board with one straight edge is laid by that edge instead.
+    lies_mm : (float, float) or None
+        Between which places across that picture the face of a waney board lies, if it was measured.
     thickness_mm : float or None
         The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
@@ -172,7 +176,9 @@ def true_scale(
     if waney:
         evidence = with_widths_seen(photo.rgb, evidence)
     made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm)
-    return _with_waney_edges(photo, made, shown_mm) if waney else made
+    if waney:
+        return _with_waney_edges(photo, made, shown_mm, lies_mm)
+    return _doubting_straight_edges(made, np.asarray(corners_px, dtype=np.float64))
 
 
 def _on_their_lines(
@@ -187,7 +193,25 @@ def _on_their_lines(
     return tuple(places), tuple(spreads)
 
 
-def _with_waney_edges(photo: Photo, made: TrueScale, shown_mm: float | None) -> TrueScale:
+def _doubting_straight_edges(made: TrueScale, corners_px: NDArray[np.float64]) -> TrueScale:
+    """The same, with a word where corners set by hand lie far beside the straight edges laid through.
+
+    A waney board taken for square is laid by lines that are no edges: 40 mm wrong along, and sure of it.
+    """
+    across = made.frame.to_mm(corners_px)[:, 1] - np.array([0.0, 0.0, made.width_mm, made.width_mm])
+    off = float(np.abs(across).max())
+    if off <= _FAR_FROM_EDGES_MM:
+        return made
+    said = (
+        f"the corners lie up to {off:.0f} mm beside the straight edges seen; put them on the edges, or, if "
+        "the long edges are as they grew, say that the board is waney"
+    )
+    return replace(made, notes=(*made.notes, said))
+
+
+def _with_waney_edges(
+    photo: Photo, made: TrueScale, shown_mm: float | None, lies_mm: tuple[float, float] | None
+) -> TrueScale:
     """The same board with its edges followed, and the picture as wide as they need, or as asked."""
     try:
         ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
@@ -198,7 +222,10 @@ def _with_waney_edges(photo: Photo, made: TrueScale, shown_mm: float | None) -> 
     spare = width - (bottom - top)
     sawn = straight_one(ring, made.length_mm)
     move, more = spare / 2 - top, abs(spare) / 2
-    if sawn is not None:  # a sawn edge lies where the frame's does, on either face
+    if lies_mm is not None:
+        move, spare = (sum(lies_mm) - top - bottom) / 2, lies_mm[1] - lies_mm[0] - (bottom - top)
+        more = abs(spare) / 2
+    elif sawn is not None:  # a sawn edge lies where the frame's does, on either face
         move, more = (-sawn[1] if sawn[0] == 0 else width - sawn[1]), 0.0
     shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, move], [0.0, 0.0, 1.0]])
     frame = Frame(shift @ made.frame.to_board, made.frame.lens)

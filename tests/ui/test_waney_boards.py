@@ -81,7 +81,7 @@ def test_a_narrower_back_lies_in_the_middle_and_owns_to_it(front: tuple[BoardRec
         here = np.array(x)
         assert min(abs(y - upper(here) - 3.0), abs(y - lower(here) + 3.0)) < 3.5
     across = [max(off for _, _, off in found.error_along) for found in (back, front[1])]
-    assert across[0] > across[1] + 1.5
+    assert across[0] > max(across[1], 2.5)  # half of the 6 mm that are left over are in it
 
 
 def test_one_width_is_too_few_for_a_waney_board() -> None:
