@@ -15,10 +15,12 @@ from layout.outline import Outline, rectangle
 from layout.parts import Part, PartSide, Visibility, Zone
 from layout.stock import Board, Defect, DefectKind, Price, Where, Wish
 
-__all__ = ["SIZES", "Case", "a_board", "a_case"]
+__all__ = ["FEW", "SIZES", "Case", "a_board", "a_case"]
 
 # Kinds of part lines and boards, after the sizes of `SIZES`.
 SIZES = {"tiny": (3, 2), "small": (5, 5), "medium": (9, 10), "large": (14, 24)}
+# Drawn again until it is no larger: 10 to 14 pieces of 4 or 5 kinds on 4 to 6 boards.
+FEW, _PIECES, _KINDS, _BOARDS = "few", (10, 14), (4, 5), (4, 6)
 _TIMES = {"tiny": 1.0, "small": 1.0, "medium": 1.2, "large": 1.7}  # on the usual quantities
 
 _LIST = (
@@ -52,10 +54,9 @@ class Case:
 
 def a_case(size: str, seed: int, sawing: Sawing = Sawing.CROSSCUT_FIRST, stages: int = 3) -> Case:
     """One seeded job; the wood on offer is about twice what the parts need."""
-    kinds, boards = SIZES[size]
     chance = np.random.default_rng((hash_of(size), seed))
     shop = Shop(sawing, stages, Allowances(kerf=3.0, end_trim=25.0, edge_trim=3.0, skim=1.0))
-    parts = _parts(kinds, _TIMES[size], chance)
+    parts, boards = _few(chance) if size == FEW else _many(size, chance)
     return Case(
         f"{size} {seed}",
         tuple(a_board(str(number), chance) for number in range(1, boards + 1)),
@@ -67,6 +68,19 @@ def a_case(size: str, seed: int, sawing: Sawing = Sawing.CROSSCUT_FIRST, stages:
 def hash_of(text: str) -> int:
     """A number for a word that is the same in every run."""
     return sum(ord(letter) * 31**place for place, letter in enumerate(text)) % 2**31
+
+
+def _many(size: str, chance: np.random.Generator) -> tuple[tuple[Part, ...], int]:
+    kinds, boards = SIZES[size]
+    return _parts(kinds, _TIMES[size], chance), boards
+
+
+def _few(chance: np.random.Generator) -> tuple[tuple[Part, ...], int]:
+    low, high = _PIECES
+    while True:
+        parts = _parts(int(chance.integers(*_KINDS, endpoint=True)), 1.0, chance)
+        if low <= sum(part.quantity for part in parts) <= high:
+            return parts, int(chance.integers(*_BOARDS, endpoint=True))
 
 
 def _parts(kinds: int, times: float, chance: np.random.Generator) -> tuple[Part, ...]:
