@@ -122,6 +122,24 @@ class Slabs:
             found.append([(t, mask) for t, mask in masks if mask.any()])
         return found
 
+    @cached_property
+    def changed(self) -> list[Map]:
+        """For each length of section, steps of place where its parts may lie otherwise than in a shorter one.
+
+        Elsewhere it holds the same stacks, and the shorter one does as well.
+        """
+        found, before = [], dict[int, Map]()
+        groups = self.field.along // self.step + 1
+        for masks in self.stacked:
+            other = np.zeros(groups, dtype=np.bool_)
+            for t, mask in masks:
+                other |= (mask != before[t]).any(axis=1) if t in before else mask.any(axis=1)
+            for t in set(before).difference(t for t, _ in masks):
+                other |= before[t].any(axis=1)
+            found.append(other)
+            before = dict(masks)
+        return found
+
     def _in_window(self, t: int, room: int) -> Map:
         """Rows in which a part may lie somewhere in a section, by step of the section's place."""
         field, step = self.field, self.step
@@ -147,7 +165,9 @@ class Slabs:
         OverflowError
             The board is worth more than `MOST`.
         """
-        stacks = [self._stack(which, prices) for which in range(len(self.sections))]
+        stacks: list[Whole] = []
+        for which in range(len(self.sections)):
+            stacks.append(self._stack(which, prices, stacks[-1] if stacks else None))
         table = self._table(prices, stacks)
         best, slabs = self._across(table)
         if best > MOST:
@@ -166,7 +186,7 @@ class Slabs:
             for t in self.parts:
                 need = self.needs[t][left]
                 low = int(need.min())
-                if left < field.lengths[t] or low > field.across:
+                if not prices[t] or left < field.lengths[t] or low > field.across:
                     continue
                 # need - (height + 1) is negative where the slab is high enough: a mask of ones.
                 worth = free[low:]
@@ -175,19 +195,24 @@ class Slabs:
                 np.bitwise_and(worth, np.int16(prices[t]), out=worth)
                 np.add(worth, table[left - field.lengths[t], low:], out=worth)
                 np.maximum(now[low:], worth, out=now[low:])
-            for (length, _), stack in zip(self.sections, stacks, strict=True):
-                if left >= length:
+            for (length, _), stack, changed in zip(self.sections, stacks, self.changed, strict=True):
+                if left >= length and changed[left // self.step]:
                     np.add(stack[left // self.step], table[left - length], out=free)
                     np.maximum(now, free, out=now)
         return table
 
-    def _stack(self, which: int, prices: Sequence[int]) -> Whole:
-        """Worth of the best stack in sections of one length, by step of place, height, and first row."""
-        groups, high = self.field.along // self.step + 1, self.field.across + 1
-        best = np.zeros((groups, high, high), dtype=np.int16)
+    def _stack(self, which: int, prices: Sequence[int], before: Whole | None = None) -> Whole:
+        """Worth of the best stack in sections of one length, by step of place, height, and first row.
+
+        `before` is that of the next shorter sections.
+        """
+        changed, high = self.changed[which], self.field.across + 1
+        best = np.zeros((int(changed.sum()), high, high), dtype=np.int16)
         pieces: dict[int, Whole] = {}
         for t, mask in self.stacked[which]:
-            worth = np.where(mask, np.int16(prices[t]), _BARRED)
+            if not prices[t]:
+                continue
+            worth = np.where(mask[changed], np.int16(prices[t]), _BARRED)
             width = self.field.widths[t]
             pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
         for height in range(1, high):
@@ -198,7 +223,9 @@ class Slabs:
                 if width <= height:
                     more = worth[:, :-width] + best[:, height - width, width:]
                     np.maximum(now[:, :-width], more, out=now[:, :-width])
-        return best
+        whole = np.zeros((len(changed), high, high), dtype=np.int16) if before is None else before.copy()
+        whole[changed] = best
+        return whole
 
     def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
         """The best slabs: their worth, and (first row, height) of each."""
