@@ -171,7 +171,9 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         "three tell a bowed edge from a bent picture",
     )
     verb.add_argument(
-        "--waney", action="store_true", help="its long edges are as they grew and followed; read three widths"
+        "--waney",
+        action="store_true",
+        help="its long edges are as they grew and followed; read three widths, more for several photos",
     )
     verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
     verb.add_argument("--species", default="oak")
@@ -181,15 +183,18 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         "--corners",
         metavar="X,Y",
         nargs=4,
-        help="corners in the first photo [px]: datum end on the datum edge, then round along the board",
+        action="append",
+        help="corners in the first photo [px]: datum end on the datum edge, then round along the board; with "
+        "--one-face given once more for each further photo, in order: where the board is cut off there",
     )
     verb.add_argument(
         "--tick",
         action="append",
         default=[],
-        metavar="X,Y=MM",
-        help="a pencil line across the board in the first photo [px], its tape reading from the datum end; "
-        "three of them, a quarter of the length apart, make the picture true to about a millimetre",
+        metavar="[N:]X,Y=MM",
+        help="a pencil line across the board in the first photo, or in photo N of --one-face [px], its tape "
+        "reading from the datum end; three of them, a quarter of the length apart, make the picture true to "
+        "about a millimetre",
     )
     verb.add_argument(
         "--sheet-beside", action="store_true", help="the marker sheet lies on the bench, not on the board"

@@ -14,12 +14,12 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from layout.outline import Outline, rectangle
+from layout.outline import Outline, normal_outline, rectangle
 from layout.stock import Face
 from ui.face_records import Tick
 from ui.jobfile import BoardRecord, JobError, LensProfile
 from ui.lenses import lens_known
-from ui.survey import Corners, SurveyedFace, in_board_frame, scale_of, x_seen
+from ui.survey import Corners, SurveyedFace, drawn_across, in_board_frame, scale_of, x_seen
 from vision.errors import VisionError
 from vision.frame import Frame
 from vision.join import ChalkMark, JoinedBoard, Piece
@@ -30,6 +30,8 @@ from vision.photos_joined import PartSeen, joined_photos
 from vision.piece_outline import find_piece_outline
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 from vision.ticks import line_near
+from vision.waney_joined import waney_joined
+from vision.waney_photos import WaneyPart
 
 __all__ = ["surveyed_long_face"]
 
@@ -62,14 +64,11 @@ def surveyed_long_face(
     Raises
     ------
     JobError
-        No board found in a photo, pieces that can't make up the board, or a waney board.
+        No board found in a photo, pieces that can't make up the board, or too few widths of a waney one.
     """
     name = photos[0][1]
     if record.waney:
-        raise JobError(
-            f"{name}: the edges of a waney board cannot square a part of it, so it is not joined from "
-            "several photos; step back until one photo shows all of it, and read its width at three places"
-        )
+        return _waney_face(photos, record, face, profile, others, doubtful_per_metre)
     quads, sure = _quads(photos, record, face)
     try:
         lens, count = lens_known(photos[0][0], profile, others)
@@ -112,6 +111,70 @@ def surveyed_long_face(
     )
 
 
+def _waney_face(
+    photos: Sequence[tuple[Photo, str]],
+    record: BoardRecord,
+    face: Face,
+    profile: LensProfile | None,
+    others: Sequence[LensPrior],
+    doubtful_per_metre: float,
+) -> SurveyedFace:
+    """A waney face: its photographs are weighed together, by widths and lines read along it."""
+    name = photos[0][1]
+    if len(record.widths) <= len(photos):
+        raise JobError(
+            f"{name}: the edges of a waney board say nothing of its scale; for {len(photos)} photos of it "
+            f"read its width at {len(photos) + 1} places or more, evenly spaced from end to end"
+        )
+    quads, sure = _quads(photos, record, face)
+    known = record.face(face)
+    ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
+    ticks += [()] * (len(photos) - len(ticks))
+    try:
+        lens, count = lens_known(photos[0][0], profile, others)
+        parts = [
+            WaneyPart(
+                photo, quad, tuple((tick.at_px, x_seen(tick.reading, record, face)) for tick in several)
+            )
+            for (photo, _), quad, several in zip(photos, quads, ticks, strict=True)
+        ]
+        scale = min(
+            _part(photo, quad, _width_at(record, face, number, len(photos))).px_per_mm
+            for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
+        )
+        made = waney_joined(
+            parts,
+            record.length,
+            [(x_seen(x, record, face), width) for x, width in record.widths],
+            shown_mm=record.width,
+            px_per_mm=scale,
+            lens=lens,
+            lies_mm=drawn_across(record, face),
+        )
+        marks = suggest_marks(
+            made.picture, made.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
+        )
+        outline = normal_outline(made.outline_mm, "outline")
+    except (VisionError, ValueError) as error:
+        raise JobError(f"{name} and the photos after it: {error}") from error
+    return SurveyedFace(
+        picture=made.picture,
+        px_per_mm=made.px_per_mm,
+        error_mm=made.error_mm,
+        error_along=made.error_along,
+        corners_px=quads[0],
+        marks=marks,
+        confidence=sure,
+        notes=made.notes,
+        size_px=(photos[0][0].width_px, photos[0][0].height_px),
+        outline_seen=outline,
+        lens=None,
+        lens_from=count,
+        further_corners=tuple(quads[1:]),
+        joins=made.joins,
+    )
+
+
 def _quads(
     photos: Sequence[tuple[Photo, str]], record: BoardRecord, face: Face
 ) -> tuple[list[Corners], float | None]:
@@ -123,7 +186,7 @@ def _quads(
     for number, (photo, name) in enumerate(photos):
         given = set_by_hand[number] if number < len(set_by_hand) else None
         if given is None:
-            found = find_piece_outline(photo.rgb, _open(number, len(photos)))
+            found = find_piece_outline(photo.rgb, _open(number, len(photos)), straight=not record.waney)
             if isinstance(found, MissedOutline):
                 raise JobError(f"{name}: {found.reason}")
             first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)

@@ -31,6 +31,7 @@ __all__ = [
     "Keep",
     "SurveyedFace",
     "corners_in",
+    "drawn_across",
     "in_board_frame",
     "kept_photo",
     "photo_from",
@@ -261,15 +262,14 @@ def _straightened(
         sheets=sheets,
         waney=record.waney,
         shown_mm=record.width,
-        lies_mm=_drawn_across(record, face),
+        lies_mm=drawn_across(record, face),
         thickness_mm=record.thickness,
     )
 
 
-def _drawn_across(record: BoardRecord, face: Face) -> tuple[float, float] | None:
+def drawn_across(record: BoardRecord, face: Face) -> tuple[float, float] | None:
     """Between which places across the board the face lies as the maker has drawn its outline."""
-    known = record.face(face)
-    drawn = known.outline_mm if known and not known.outline_found else None
+    drawn = known.outline_mm if (known := record.face(face)) and not known.outline_found else None
     across = [y for _, y in in_board_frame(drawn, record, face)] if drawn else []
     return (min(across), max(across)) if across else None
 

@@ -158,7 +158,10 @@ def _surveyed(
     found = surveyed_long_face(taken, record, face, profile=profile_for(job, first), others=others)
     paths = [keep("photos", kept_photo(data, name), ".jpg") for _, name, data in photos]
     known = record.face(face) or FaceRecord()
-    further = tuple(FurtherPhoto(photo=path) for path in paths[1:])
+    given = known.further or tuple(FurtherPhoto(photo=path) for path in paths[1:])
+    further = tuple(
+        one.model_copy(update={"photo": path}) for one, path in zip(given, paths[1:], strict=True)
+    )
     record = record.model_copy(update={face.value: known.model_copy(update={"further": further})})
     picture = keep("pictures", jpeg(found.picture), ".jpg")
     stored = surveyed_record(record, face, found, paths[0], picture)
@@ -195,11 +198,7 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
     number = wanted.number or next(str(n) for n in range(1, len(taken) + 2) if str(n) not in taken)
     if number in taken:
         raise JobError(f"board {number} is in the job already; give another --number")
-    first = None
-    if wanted.corners or wanted.tick:
-        corners = _quad(wanted.corners) if wanted.corners else None
-        ticks = tuple(_tick(text) for text in wanted.tick)
-        first = FaceRecord(corners_px=corners, ticks=ticks)
+    first = _set_by_hand(wanted)
     on_back = wanted.face == Face.BACK.value
     return BoardRecord(
         id=number,
@@ -214,6 +213,28 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         front=None if on_back else first,
         back=first if on_back else None,
     )
+
+
+def _set_by_hand(wanted: argparse.Namespace) -> FaceRecord | None:
+    """The corners and ticks of the first photo, and with --one-face of the further ones."""
+    many = len(wanted.photos) if wanted.one_face else 1
+    quads = [_quad(texts) for texts in wanted.corners or ()]
+    if len(quads) > many:
+        raise JobError(f"--corners is given {len(quads)} times for {counted(many, 'photo')}; once for each")
+    ticks: list[list[Tick]] = [[] for _ in range(many)]
+    for text in wanted.tick:
+        number, _, place = text.rpartition(":")
+        if number and not (number.isdecimal() and 1 <= int(number) <= many):
+            raise JobError(f"tick {text!r}: there is no photo {number}; give 1 to {many} before the colon")
+        ticks[int(number or 1) - 1].append(_tick(place))
+    if not quads and not any(ticks):
+        return None
+    corners = [*quads, *[None] * (many - len(quads))]
+    further = tuple(
+        FurtherPhoto(photo=str(path), corners_px=quad, ticks=tuple(several))
+        for path, quad, several in zip(wanted.photos[1:many], corners[1:], ticks[1:], strict=True)
+    )
+    return FaceRecord(corners_px=corners[0], ticks=tuple(ticks[0]), further=further)
 
 
 def _corner(text: str) -> tuple[float, float]:

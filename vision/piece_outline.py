@@ -12,10 +12,13 @@ __all__ = ["find_piece_outline"]
 
 _INSET = 0.015  # of the picture's longer side: so far from its rim an open end is cut off
 _FRAME = 0.08  # of the picture's longer side
+_ROUGH = 0.3
 _LEAST = 0.05  # likelihood below which nothing has been found
 
 
-def find_piece_outline(rgb: NDArray[np.uint8], open_ends: tuple[bool, bool]) -> FoundOutline | MissedOutline:
+def find_piece_outline(
+    rgb: NDArray[np.uint8], open_ends: tuple[bool, bool], *, straight: bool = True
+) -> FoundOutline | MissedOutline:
     """Where a piece of a board is cut off in one of several photographs of it.
 
     Parameters
@@ -23,6 +26,8 @@ def find_piece_outline(rgb: NDArray[np.uint8], open_ends: tuple[bool, bool]) -> 
     rgb : ndarray of uint8, [height, width, 3]
     open_ends : tuple of bool
         Whether the board runs on beyond its near end, and beyond its far end.
+    straight : bool
+        Whether its long edges are straight; of a waney board the place is rough, and never sure.
 
     Returns
     -------
@@ -35,6 +40,9 @@ def find_piece_outline(rgb: NDArray[np.uint8], open_ends: tuple[bool, bool]) -> 
         corners = _run_out(quad, rgb.shape[:2], open_ends)
         if corners is None:
             continue
+        if not straight:
+            rough = snapped(rgb, corners, reach_px=reach, open_ends=open_ends, straight=False)
+            return FoundOutline(rough.corners_px, rough.edges, confidence=_ROUGH)
         found = snapped(rgb, corners, reach_px=reach, open_ends=open_ends)
         seen = [edge for side, edge in enumerate(found.edges) if not _blind(side, open_ends)]
         sure, contrast = _sure(seen)

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from vision.adjust import Adjusted, adjusted
 from vision.arris import on_the_arris
+from vision.contradict import contradiction
 from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings, Sheet
@@ -21,7 +22,7 @@ from vision.photo import Photo
 from vision.shape import edge_bends
 from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
-from vision.waney_scale import straight_one, with_widths_seen
+from vision.waney_scale import laid_across, with_widths_seen
 
 __all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
 
@@ -175,7 +176,7 @@ def true_scale(
         evidence = on_arrises(photo, evidence, edges, thickness_mm)
     if waney:
         evidence = with_widths_seen(photo.rgb, evidence)
-    made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm)
+    made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm, waney)
     if waney:
         return _with_waney_edges(photo, made, shown_mm, lies_mm)
     return _doubting_straight_edges(made, np.asarray(corners_px, dtype=np.float64))
@@ -217,25 +218,18 @@ def _with_waney_edges(
         ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
     except VisionError as error:
         return replace(made, notes=(*made.notes, str(error)))
-    top, bottom = float(ring[:, 1].min()), float(ring[:, 1].max())
-    width = bottom - top if shown_mm is None else shown_mm
-    spare = width - (bottom - top)
-    sawn = straight_one(ring, made.length_mm)
-    move, more = spare / 2 - top, abs(spare) / 2
-    if lies_mm is not None:
-        move, spare = (sum(lies_mm) - top - bottom) / 2, lies_mm[1] - lies_mm[0] - (bottom - top)
-        more = abs(spare) / 2
-    elif sawn is not None:  # a sawn edge lies where the frame's does, on either face
-        move, more = (-sawn[1] if sawn[0] == 0 else width - sawn[1]), 0.0
-    shift = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, move], [0.0, 0.0, 1.0]])
-    frame = Frame(shift @ made.frame.to_board, made.frame.lens)
-    ring = np.clip(ring + np.array([0.0, move]), 0.0, [made.length_mm, width])
+    turn, more = laid_across(ring, made.length_mm, shown_mm, lies_mm)
+    frame = Frame(turn @ made.frame.to_board, made.frame.lens)
+    ring = ring @ turn[:2, :2].T + turn[:2, 2]
+    seen = float(np.ptp(ring[:, 1]))
+    width = seen if shown_mm is None else shown_mm
+    ring = np.clip(ring, 0.0, [made.length_mm, width])
     along = tuple((x, a, b + more) for x, a, b in made.error_along)
     notes = made.notes
-    if abs(spare) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
+    if abs(width - seen) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
         notes = (
             *notes,
-            f"the board is seen {bottom - top:.0f} mm wide and the widest reading is {width:g} mm; read the "
+            f"the board is seen {seen:.0f} mm wide and the widest reading is {width:g} mm; read the "
             "width where it is widest, and at both ends",
         )
     return replace(
@@ -279,6 +273,7 @@ def _result(
     evidence: Evidence,
     width_mm: float,
     px_per_mm: float,
+    waney: bool,
 ) -> TrueScale:
     made, learnt, lens = answer
     length_mm = evidence.readings.length
@@ -297,7 +292,7 @@ def _result(
         error_along=tuple((float(x), float(a), float(b)) for x, (a, b) in zip(stations, off, strict=True)),
         lens=lens,
         lens_learnt=learnt,
-        notes=tuple(_notes(made, learnt, evidence)),
+        notes=tuple(_notes(made, learnt, evidence, waney)),
     )
 
 
@@ -322,7 +317,7 @@ def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tupl
     return tuple((float(x), float(y)) for x, y in ring)
 
 
-def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
+def _notes(made: Adjusted, learnt: bool, evidence: Evidence, waney: bool) -> list[str]:
     notes = []
     if not learnt and evidence.prior.k1_spread > 0.02:
         notes.append(
@@ -330,11 +325,10 @@ def _notes(made: Adjusted, learnt: bool, evidence: Evidence) -> list[str]:
             "board and read them with the tape, or read its width at both ends and in the middle, or teach "
             "the lens once with the marker sheet"
         )
-    if any(edge is None for edge in evidence.edges_px):
+    if any(edge is None for edge in (evidence.edges_px[1::2] if waney else evidence.edges_px)):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")
-    if made.misfit > 2.0:
-        notes.append("the readings and the picture do not agree; measure again and check the corners")
-    return notes
+    doubted = contradiction(evidence, made)
+    return [*notes, doubted] if doubted else notes
 
 
 def straight_on(

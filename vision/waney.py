@@ -12,12 +12,15 @@ from shapely.geometry import LineString
 
 from vision.errors import VisionError
 from vision.frame import Frame
+from vision.waney_step import stepped
 
 __all__ = ["waney_outline"]
 
 _WORK = 1.0  # px per mm
 _MARGIN_MM = 45.0
 _STEP_MM = 10.0
+_FINE = 2.0  # rows per mm in which the arris is looked for
+_ABOUT_MM, _ABOUT = 4.5, 7  # about each station, how far and how often it is looked
 _CLOSE_MM = 0.7
 _SEED = 20
 _MOST_BARK_MM = 40.0
@@ -28,7 +31,12 @@ _RIM_PX = 4.5  # in a coarse photograph the border itself is a rim as dark as ba
 
 
 def waney_outline(
-    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float
+    rgb: NDArray[np.uint8],
+    frame: Frame,
+    length_mm: float,
+    width_mm: float,
+    *,
+    open_ends: tuple[bool, bool] = (False, False),
 ) -> tuple[tuple[float, float], ...]:
     """The outline of a board with waney edges, in the frame's millimetres.
 
@@ -39,6 +47,8 @@ def waney_outline(
     frame : Frame
         In which the board's four corners are near (0, 0) and (length, width).
     length_mm, width_mm : float
+    open_ends : tuple of bool
+        Whether the board runs on beyond the near, and beyond the far end, as a piece of it does.
 
     Returns
     -------
@@ -52,7 +62,7 @@ def waney_outline(
         The wood cannot be told from the ground.
     """
     picture, seen = _level(rgb, frame, length_mm, width_mm)
-    mask = _wood(picture, seen, width_mm)
+    mask = _wood(picture, seen, width_mm, open_ends)
     stations = np.arange(2.0, length_mm - 1.0, _STEP_MM)
     columns = np.clip(np.rint((stations + _MARGIN_MM) * _WORK).astype(int), 0, mask.shape[1] - 1)
     upper, lower = _borders(mask, columns)
@@ -64,6 +74,7 @@ def waney_outline(
     upper, lower = (
         border + way * _bark(light, columns, border, way, rim) for border, way in ((upper, 1), (lower, -1))
     )
+    upper, lower = _stepped(rgb, frame, stations, (upper, lower), width_mm)
     edges = []
     for border in (upper, lower):
         known = ~np.isnan(border)
@@ -96,17 +107,49 @@ def _level(
     return np.asarray(picture, dtype=np.uint8), np.asarray(seen, dtype=np.bool_)
 
 
-def _wood(picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float) -> NDArray[np.bool_]:
+def _stepped(
+    rgb: NDArray[np.uint8],
+    frame: Frame,
+    stations: NDArray[np.float64],
+    borders: tuple[NDArray[np.float64], NDArray[np.float64]],
+    width_mm: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Both borders moved onto the arris beside them, each looked for on its own half of the board [mm]."""
+    x = stations[:, None] + np.linspace(-_ABOUT_MM, _ABOUT_MM, _ABOUT)[None, :]
+    y = np.arange(-_MARGIN_MM, width_mm + _MARGIN_MM, 1 / _FINE)
+    where = frame.to_px(np.stack(np.meshgrid(x.ravel(), y), axis=-1))
+    seen = cv2.remap(
+        rgb,
+        np.ascontiguousarray(where[..., 0], dtype=np.float32),
+        np.ascontiguousarray(where[..., 1], dtype=np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    lab = np.asarray(cv2.cvtColor(np.asarray(seen, dtype=np.float32) / 255.0, cv2.COLOR_RGB2LAB))
+    lab = lab.reshape(y.size, stations.size, _ABOUT, 3).mean(axis=2)
+    half = y.size // 2
+    upper = stepped(lab[:half], (borders[0] + _MARGIN_MM) * _FINE, 1, _FINE)
+    lower = stepped(lab[half:], (borders[1] + _MARGIN_MM) * _FINE - half, -1, _FINE) + half
+    return (upper - 0.5) / _FINE - _MARGIN_MM, (lower + 0.5) / _FINE - _MARGIN_MM
+
+
+def _wood(
+    picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float, open_ends: tuple[bool, bool]
+) -> NDArray[np.bool_]:
     """Where GrabCut sees wood, from the sure middle of the board and the sure rim of the margin."""
-    height, width = picture.shape[:2]
     edge = round(_MARGIN_MM * _WORK)
+    # Beyond an open end there is wood, which is not to be learnt as ground.
+    cut = slice(edge if open_ends[0] else 0, picture.shape[1] - (edge if open_ends[1] else 0))
+    whole, picture, seen = picture, picture[:, cut], seen[:, cut]
+    height, width = picture.shape[:2]
     sure = round(min(0.3 * width_mm, 60.0) * _WORK)
     state = np.full((height, width), cv2.GC_PR_FGD, dtype=np.uint8)
     state[: edge - 8], state[edge + round(width_mm * _WORK) + 8 :] = cv2.GC_PR_BGD, cv2.GC_PR_BGD
     rim = round(0.35 * edge)
     state[:rim], state[-rim:] = cv2.GC_BGD, cv2.GC_BGD
-    state[:, : edge - 2], state[:, width - edge + 2 :] = cv2.GC_BGD, cv2.GC_BGD
-    state[edge + sure : height - edge - sure, edge + 4 : width - edge - 4] = cv2.GC_FGD
+    near, far = (0 if is_open else edge for is_open in open_ends)
+    state[:, : max(0, near - 2)], state[:, width - max(0, far - 2) :] = cv2.GC_BGD, cv2.GC_BGD
+    state[edge + sure : height - edge - sure, near + 4 : width - far - 4] = cv2.GC_FGD
     state[~seen] = cv2.GC_BGD
     if not (np.any(state == cv2.GC_FGD) and np.any(state == cv2.GC_BGD)):
         raise VisionError("too little of the board is in the picture; draw its outline by hand")
@@ -119,7 +162,9 @@ def _wood(picture: NDArray[np.uint8], seen: NDArray[np.bool_], width_mm: float) 
     _, labels, stats, _ = cv2.connectedComponentsWithStats(mask)
     if len(stats) < 2:
         raise VisionError("the board cannot be told from the ground; draw its outline by hand")
-    return np.asarray(labels == 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax()), dtype=np.bool_)
+    wood_seen = np.zeros(whole.shape[:2], dtype=np.bool_)
+    wood_seen[:, cut] = labels == 1 + int(stats[1:, cv2.CC_STAT_AREA].argmax())
+    return wood_seen
 
 
 def _bark(

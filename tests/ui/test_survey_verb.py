@@ -75,7 +75,7 @@ def test_a_waney_board_is_surveyed_with_the_widths_along_it(
     ("words", "told"),
     [
         (("--width", "210", "--waney"), "read its width at both ends"),
-        (("--width", "210/209/210", "--waney", "--one-face"), "step back until one photo shows all of it"),
+        (("--width", "210/209", "--waney", "--one-face"), "read its width at 3 places or more"),
         (("--width", "210//209"), "the taped width"),
     ],
 )
