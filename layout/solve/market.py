@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from layout.solve.columns import Columns, cheapest_shares
 from layout.solve.construct import Draft, boards_in_play
 from layout.solve.dense import dense
+from layout.solve.densest import Densest
 from layout.solve.filling import Care, Filler, Filling
 from layout.solve.job import Job
 from layout.solve.pool import Pool
@@ -42,6 +43,11 @@ class Market:
     job, filler, pool, chance
     penalties : sequence of float
         Price of leaving one copy of each part without a place [money].
+
+    Attributes
+    ----------
+    thorough : bool
+        Whether the densest fillings are looked for too, which takes long.
     """
 
     def __init__(
@@ -53,7 +59,9 @@ class Market:
         self.worth, self.rents = self.penalties, np.zeros(len(job.boards))
         self.columns = Columns(len(job.parts))
         self.boards = boards_in_play(job)
-        self._next = 0
+        self.thorough = False
+        self._densest: Densest | None = None
+        self._next = self._next_thorough = 0
         self._poor = [False] * len(job.boards)
 
     def settle(self, stop: Stop, best: Draft) -> bool:
@@ -90,6 +98,26 @@ class Market:
             found = self.filled(stop, board, self.job.wanted, self.worth, price, beam)
             self._poor[board] = float(self.worth @ np.array(found.counts)) < 0.9 * price
             self._keep_near([found])
+
+    def offer_densest(self, stop: Stop, share: float) -> None:
+        """Fill boards that nearly pay as densely as can be, from the one it stopped at before."""
+        for _ in self.boards if self.thorough else ():
+            if stop.now(share):
+                return
+            board = self.boards[self._next_thorough % len(self.boards)]
+            self._next_thorough += 1
+            if not self._poor[board]:
+                self._keep_near(self.densest(stop, board, self.job.wanted, self.worth))
+
+    def densest(
+        self, stop: Stop, board: int, left: Sequence[int], worth: NDArray[np.float64]
+    ) -> list[Filling]:
+        """The densest fillings of a board with some of what is left, for these prices, if one is thorough."""
+        if not self.thorough:
+            return []
+        if self._densest is None:
+            self._densest = Densest(self.job)
+        return list(self._densest.filled(stop, board, left, worth.tolist(), self.chance))
 
     def filled(
         self,

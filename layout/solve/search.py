@@ -12,6 +12,7 @@ from layout.solve.construct import (
     parts_by_size,
 )
 from layout.solve.dense import dense
+from layout.solve.densest import FEW_COPIES
 from layout.solve.dive import dived
 from layout.solve.filling import Filler
 from layout.solve.improve import Walk, walked
@@ -36,6 +37,7 @@ _DRAFTS = 0.3  # are made in any case, as far as they are ready by then [s]
 _DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first and later
 _DIVES = 3  # times the market's turn, for dives
+_QUIET, _QUIET_OF_MANY = 4_000, 40_000  # rounds without a better plan, after which one is thorough
 _AIMS = 4  # times the market's turn, for sets of boards cheaper than the best plan
 _LEAST_ROOM = 0.9  # share of the parts that a set must promise to hold
 _NEARLY = 0.08  # share of them missing, up to which a draft is gone on with,
@@ -121,8 +123,9 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
     market = Market(job, walk.filler, walk.pool, walk.chance, walk.penalties())
     targets = Targets(market, walk.weights)
     many = job.copies() > _MANY
-    turn = _FIRST_TURN
+    turn, since = _FIRST_TURN, stop.rounds
     while stop.rounds < until and not stop.now(_WALK) and not walk.settled():
+        before = walk.best_worth[:2]
         # With many copies the market finds better plans at once than walks do in a while.
         if not many or turn > _FIRST_TURN:
             with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
@@ -132,6 +135,9 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
             _trade(market, walk, stop, turn, turn < _LAST_TURN)
             if len(market.boards) <= MOST_BOARDS:
                 _aim(targets, walk, stop, _AIMS * turn)
+        # What takes long is for when nothing better comes of what is quick.
+        since = stop.rounds if walk.best_worth[:2] < before else since
+        market.thorough = stop.rounds - since > (_QUIET_OF_MANY if job.copies() > FEW_COPIES else _QUIET)
         turn = min(2 * turn, _LAST_TURN)
 
 
@@ -169,6 +175,8 @@ def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> 
             if not market.settle(stop, walk.best):
                 return
             market.offer(stop, _WALK)
+    with stop.turn(rounds):
+        market.offer_densest(stop, _WALK)
     if stop.now(_WALK) or not market.settle(stop, walk.best):
         return
     with stop.turn(_DIVES * rounds):

@@ -35,6 +35,8 @@ _FILLED_LATER = 6  # and before each of the others
 _IDLE, _IDLE_AT_LAST = 3, 6  # times without gain, after which that is given up; with one board open
 _ANEW = 2  # boards of a draft that lacks little, filled anew together
 _HOPELESS = 0.02  # share of the parts left over, with every board still open, that ends a try
+_DOUBTFUL = 0.08  # share of the parts left over, up to which the densest fillings are looked for,
+_THOROUGH = 3  # so many times
 _SECONDS = 2.0  # for one linear programme [s]
 _LEAST = 1e-6
 
@@ -159,21 +161,29 @@ class _Making:
         for number in np.flatnonzero(np.isin(known.boards, target.boards)).tolist():
             self._columns.add(known.fillings[number])
         self._useful = np.zeros(0, dtype=np.int64)
+        self._doubtful = _DOUBTFUL * float(targets.weights @ np.array(job.wanted))
 
     def filled_up(self, times: int, share: float) -> Shares | None:
         """The cheapest shares, after boards were filled anew so often or until no part lacks its share."""
         answer = self._shares()
-        least, idle = np.inf, 0
+        least, idle, thorough = np.inf, 0, _THOROUGH
         while answer is not None:
             if not self.draft.fillings:
                 self.targets.learn(answer.worth)
             idle = 0 if answer.cost < least - _LEAST else idle + 1
             least = min(least, answer.cost)
             patience = _IDLE if len(self.open) > 1 else _IDLE_AT_LAST
-            if answer.cost < _LEAST or times == 0 or idle == patience or self.stop.now(share):
+            if answer.cost < _LEAST or self.stop.now(share):
                 break
-            times -= 1
-            self._fill(answer)
+            if times and idle < patience:
+                times -= 1
+                self._fill(answer)
+            elif thorough and answer.cost < self._doubtful:
+                thorough -= 1
+                if not self._fill_densely(answer):
+                    break
+            else:
+                break
             answer = self._shares()
         return answer
 
@@ -205,6 +215,15 @@ class _Making:
             self.targets.weights,
             seconds,
         )
+
+    def _fill_densely(self, answer: Shares) -> bool:
+        """Fill every open board as densely as can be for the prices of now; whether something new came."""
+        new = False
+        for board in sorted(self.open):
+            for filling in self.market.densest(self.stop, board, self.draft.missing, answer.worth):
+                self.market.columns.add(filling)
+                new |= self._columns.add(filling)
+        return new
 
     def _fill(self, answer: Shares) -> None:
         """Fill every open board anew for the prices of now."""
