@@ -360,8 +360,10 @@ class _Problem:
 
     def _across_residuals(self, frame: Frame, board: dict[str, float]) -> NDArray[np.float64]:
         one, other, width = zip(*self.evidence.across_px, strict=True)
-        apart = frame.to_mm(np.array(other))[:, 1] - frame.to_mm(np.array(one))[:, 1]
-        return np.asarray((apart - board["seat width"] - np.array(width)) / self.evidence.across_mm)
+        upper, lower = frame.to_mm(np.array(one)), frame.to_mm(np.array(other))
+        seat = board["seat width"] + board["seat taper"] * (upper[:, 0] / board["length"] - 0.5)
+        apart = lower[:, 1] - upper[:, 1] - seat - np.array(width)
+        return np.asarray(apart / self.evidence.across_mm)
 
     def _sheet_residuals(self, vector: NDArray[np.float64], index: int) -> NDArray[np.float64]:
         sheet, place = self.sheets[index]

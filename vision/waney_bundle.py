@@ -30,7 +30,7 @@ __all__ = ["Across", "Bundle", "Ends", "Tie", "View", "bundled"]
 
 Floats = NDArray[np.float64]
 
-_SHARED = ("focal", "centre x", "centre y", "k1", "length", "skew near", "skew far", "seat")
+_SHARED = ("focal", "centre x", "centre y", "k1", "length", "skew near", "skew far", "seat", "seat taper")
 _AT = {name: i for i, name in enumerate(_SHARED)}
 _LEAN = 0.1  # sine of the angle a phone is held off square, one standard deviation
 _LEVEL_MM = 0.3  # the ends' middles lie on the axis, by definition; how well is the corners' affair
@@ -207,6 +207,7 @@ class _Problem:
                 readings.square,
                 readings.square,
                 max(SEAT_MM, _SEAT_PX / float(np.mean(self._fine))),
+                max(SEAT_MM, _SEAT_PX / float(np.mean(self._fine))),
             ]
         )
 
@@ -248,7 +249,8 @@ class _Problem:
             off = at[0] - self._begun[number]
             cut = np.stack([off[[0, 3]].mean(axis=0), off[[1, 2]].mean(axis=0)])
             rows.append((cut / np.array([self.loose_mm, _ASIDE_MM])).ravel())
-            rows.extend(_own(view, at[1], at[2], at[3], shared["seat"]))
+            part = at[2][:, 0] / self.readings.length - 0.5
+            rows.extend(_own(view, at[1], at[2], at[3], shared["seat"] + shared["seat taper"] * part))
             far = self.readings.length + shared["length"]
             for ends, corners, edge, place, skew in (
                 (view.near, at[4], at[5], 0.0, shared["skew near"]),
@@ -293,7 +295,7 @@ def _points(places: Sequence[tuple[float, float]]) -> Floats:
     return np.array(places, dtype=np.float64).reshape(-1, 2)
 
 
-def _own(view: View, ticks: Floats, upper: Floats, lower: Floats, seat: float) -> list[Floats]:
+def _own(view: View, ticks: Floats, upper: Floats, lower: Floats, seat: Floats) -> list[Floats]:
     """Residuals of the ticks and the widths of one photograph."""
     readings = np.array([(reading, spread) for _, reading, spread in view.ticks]).reshape(-1, 2)
     widths = np.array([(one.width, one.spread) for one in view.across]).reshape(-1, 2)

@@ -23,7 +23,7 @@ from vision.rectify import true_scale
 
 pytestmark = pytest.mark.bench
 
-BOARDS = 8
+BOARDS = 18
 LENGTH = 1500.0
 
 

@@ -99,3 +99,16 @@ def test_a_board_said_to_be_waney_is_to_be_brought_to_scale_again() -> None:
     assert board.waney
     assert board.front is not None
     assert board.front.picture is None
+
+
+def test_corners_set_on_the_box_round_the_board_are_named() -> None:
+    photo, _ = photographed(0.0, False, seed=5)
+    ends = [[0.0, 0.0], [LENGTH, 0.0], [LENGTH, WIDTH], [0.0, WIDTH]]
+    box = camera_frame(LENGTH, WIDTH, tilt=(4.0, -3.0, 2.0)).to_px(ends)
+    quad = tuple((float(x), float(y)) for x, y in box)
+    board = record(front=FaceRecord(photo="photos/a.jpg", corners_px=quad))
+    found = surveyed_face(photo, "a.jpg", board, Face.FRONT)
+    (said,) = [note for note in found.notes if "corners" in note]
+    assert "end lie 2" in said
+    assert "put each corner on the wood's own edge at its end, not on the box round the board" in said
+    assert not surveyed(Face.FRONT)[1].notes

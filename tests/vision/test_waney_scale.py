@@ -11,7 +11,7 @@ from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from vision.adjust import adjusted
 from vision.photo import Photo
 from vision.rectify import TrueScale, true_scale
-from vision.waney_scale import both_edges, straight_one
+from vision.waney_scale import both_edges, laid_across, straight_one
 
 LENGTH, WIDTH, ROOM = 600.0, 200.0, 12.0
 STATIONS = np.linspace(0.0, LENGTH, 31)
@@ -79,3 +79,31 @@ def test_widths_seen_along_a_waney_board_tell_of_the_lens() -> None:
     told = adjusted(replace(corners, across_px=tuple(seen)))
     assert told.spreads["k1"] < 0.7 * adjusted(corners).spreads["k1"]
     assert told.values["k1"] == pytest.approx(-0.08, abs=3 * told.spreads["k1"])
+
+
+@pytest.mark.parametrize("sawn", [False, True])
+def test_both_faces_of_a_tapered_board_lie_along_one_axis(sawn: bool) -> None:
+    """Each face's frame follows its own upper edge: laid so, a back would lie 20 mm aslant of its front."""
+    x = STATIONS
+    top = 0.0 * x if sawn else 20.0 * x / LENGTH + 3.0 * np.sin(x / 40.0)
+    bottom = WIDTH - 40.0 * x / LENGTH + 5.0 * np.sin(x / 60.0)
+
+    def framed(upper: np.ndarray, under: np.ndarray) -> np.ndarray:
+        slope = (upper[-1] - upper[0]) / LENGTH
+        ring = np.concatenate(
+            [np.stack([x, upper - slope * x], 1), np.stack([x, under - slope * x], 1)[::-1]]
+        )
+        return np.asarray(ring - [0.0, upper[0]])
+
+    front, back = framed(top, bottom), framed(WIDTH - bottom, WIDTH - top)
+    placed = []
+    for ring in (front, back):
+        turn, _ = laid_across(ring, LENGTH, WIDTH, None)
+        placed.append(ring @ turn[:2, :2].T + turn[:2, 2])
+    upper, under = both_edges(front, LENGTH)
+    mirrored = placed[1][:, 1].copy()
+    here = np.interp(x, placed[0][: len(upper), 0], placed[0][: len(upper), 1])
+    far = len(back) // 2
+    there = WIDTH - np.interp(x, placed[1][far:][::-1, 0], mirrored[far:][::-1])
+    assert there == pytest.approx(here, abs=1.5)  # turned, the waves lie up to 4 mm farther along
+    assert len(under)
