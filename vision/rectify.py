@@ -17,6 +17,7 @@ from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
 from vision.gate import gated
 from vision.lens import LensPrior, unknown_lens
+from vision.offers import SURE, offer
 from vision.outline import snapped
 from vision.photo import Photo
 from vision.shape import edge_bends
@@ -33,7 +34,6 @@ _LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
 _FAR_FROM_EDGES_MM = 6.0  # corners are tapped to a few pixels, of about 1 mm
 _FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
 _UNSURE_SEAT_PX = 3.0
-_SURE = 1.96  # standard deviations that hold 95 % of a normal error
 
 
 @dataclass(frozen=True, eq=False)
@@ -279,7 +279,7 @@ def _result(
     length_mm = evidence.readings.length
     stations = np.linspace(0.0, length_mm, 21)
     grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
-    off = _SURE * made.error_at(grid).max(axis=0)
+    off = SURE * made.error_at(grid).max(axis=0)
     return TrueScale(
         picture=straight_on(photo.rgb, made.frame, length_mm, width_mm, px_per_mm),
         px_per_mm=px_per_mm,
@@ -292,7 +292,7 @@ def _result(
         error_along=tuple((float(x), float(a), float(b)) for x, (a, b) in zip(stations, off, strict=True)),
         lens=lens,
         lens_learnt=learnt,
-        notes=tuple(_notes(made, learnt, evidence, waney)),
+        notes=tuple(_notes(made, evidence, width_mm, waney)),
     )
 
 
@@ -317,18 +317,13 @@ def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tupl
     return tuple((float(x), float(y)) for x, y in ring)
 
 
-def _notes(made: Adjusted, learnt: bool, evidence: Evidence, waney: bool) -> list[str]:
+def _notes(made: Adjusted, evidence: Evidence, width_mm: float, waney: bool) -> list[str]:
     notes = []
-    if not learnt and evidence.prior.k1_spread > 0.02:
-        notes.append(
-            "the lens is not known and the edges say too little of it; draw three pencil lines across the "
-            "board and read them with the tape, or read its width at both ends and in the middle, or teach "
-            "the lens once with the marker sheet"
-        )
     if any(edge is None for edge in (evidence.edges_px[1::2] if waney else evidence.edges_px)):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")
-    doubted = contradiction(evidence, made)
-    return [*notes, doubted] if doubted else notes
+    # Readings that contradict one another are to be put right before further ones are made.
+    said = contradiction(evidence, made) or offer(evidence, made, width_mm)
+    return [*notes, said] if said else notes
 
 
 def straight_on(

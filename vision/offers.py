@@ -1,0 +1,83 @@
+"""What the cheapest further reading would bring: the same adjustment with it, before anybody has read it."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from vision.adjust import Adjusted, adjusted
+from vision.evidence import Evidence
+from vision.gate import gated
+from vision.shape import bend
+from vision.ticks import LINE_PX
+
+__all__ = ["SURE", "offer", "worst_error"]
+
+SURE = 1.96
+"""Standard deviations that hold 95 % of a normal error."""
+
+_ENOUGH_MM = 2.0  # true to so much, a picture needs no further reading
+_WORTH = 0.85  # part of the error that may be left for a reading to be worth its while
+_LINES = (0.25, 0.5, 0.75)
+_WIDTHS = (0.0, 0.5, 1.0)
+
+
+def worst_error(made: Adjusted, length_mm: float, width_mm: float) -> float:
+    """Even the worst place of the board is off by less, 19 times of 20 [mm]."""
+    stations = np.linspace(0.0, length_mm, 21)
+    grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
+    off = SURE * made.error_at(grid).max(axis=0)
+    return float(np.hypot(off[:, 0], off[:, 1]).max())
+
+
+def offer(evidence: Evidence, made: Adjusted, width_mm: float) -> str | None:
+    """One sentence: which further reading brings the error down, and to what; None where none is needed.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    made : Adjusted
+        What it was adjusted to.
+    width_mm : float
+        Of the board at its widest.
+    """
+    readings = evidence.readings
+    now = worst_error(made, readings.length, width_mm)
+    if now <= _ENOUGH_MM:
+        return None
+    said = []
+    straight = any(edge is not None for edge in evidence.edges_px[::2])
+    best = now
+    if straight and len(readings.widths) < len(_WIDTHS):
+        then = worst_error(gated(_with_widths(evidence, made))[0], readings.length, width_mm)
+        if then < _WORTH * best:
+            said.append(f"read its width at both ends and in the middle (to {then:.1f} mm)")
+            best = then
+    if len(readings.ticks) < len(_LINES):
+        then = worst_error(adjusted(_with_lines(evidence, made)), readings.length, width_mm)
+        if then < _WORTH * best:
+            said.append(
+                "draw three pencil lines across it, a quarter of its length apart, and read them with the "
+                f"tape (to {then:.1f} mm)"
+            )
+    return f"to bring the error down from {now:.1f} mm, {', or '.join(said)}" if said else None
+
+
+def _with_widths(evidence: Evidence, made: Adjusted) -> Evidence:
+    """The same, with the widths that the board is taken to have read at both ends and in the middle."""
+    board, length = made.values, evidence.readings.length
+    widths = tuple(
+        (part * length, board["width"] + board["taper"] * (part - 0.5) + float(bend(board, "belly", part)))
+        for part in _WIDTHS
+    )
+    return replace(evidence, readings=replace(evidence.readings, widths=widths))
+
+
+def _with_lines(evidence: Evidence, made: Adjusted) -> Evidence:
+    """The same, with three lines read where they are seen."""
+    readings, fresh = evidence.readings, []
+    for part in _LINES:
+        at = made.frame.to_px([part * readings.length, readings.width / 2])
+        fresh.append(((float(at[0]), float(at[1])), part * readings.length))
+    px = readings.ticks_px or (evidence.corner_px,) * len(readings.ticks)
+    lines = replace(readings, ticks=(*readings.ticks, *fresh), ticks_px=(*px, *(LINE_PX for _ in fresh)))
+    return replace(evidence, readings=lines)
