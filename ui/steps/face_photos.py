@@ -59,7 +59,10 @@ def further_photos(board: str, face: Face, photos: Sequence[FurtherPhoto]) -> No
     with st.expander("Further photographs of this face, if it is too long for one", expanded=len(photos) > 1):
         st.markdown(
             "Photograph it piece by piece from the datum end on, each photo a third over the one before. "
-            "A chalk line across the overlap, added as a tick in both photos, makes a doubtful join sure."
+            "A chalk line across the overlap, added as a tick in both photos, makes a doubtful join sure. "
+            "Of a waney board set the corners of each photo by hand where it is cut off, and read its width "
+            "at one place more than there are photos; pencil lines every half metre, read with the tape and "
+            "added as ticks, make it true to about a millimetre."
         )
         given = st.file_uploader(
             "The next photographs of this face, in order",
