@@ -6,6 +6,7 @@ bark, 2.2 to 3.2 m, three or four photographs of 1.1 m by our own camera, half o
 """
 
 from dataclasses import dataclass
+from itertools import islice
 
 import cv2
 import numpy as np
@@ -24,7 +25,10 @@ from tests.vision.drawn import pencilled
 from vision.frame import Frame
 from vision.lens import Lens
 from vision.photo import Photo, read_photo
+from vision.waney import waney_outline
 from vision.waney_photos import PhotosWeighed, WaneyPart, weighed_photos
+from vision.waney_scale import both_edges
+from vision.waney_ties import edge_at
 
 pytestmark = pytest.mark.bench
 
@@ -152,6 +156,32 @@ def test_long_waney_boards() -> None:
         )
     print(f"joins {joins}, weak {weak}")
     assert count == BOARDS
+
+
+def test_edges_are_followed() -> None:
+    """Each edge of each photograph in its exact frame, beside the truth every 50 mm."""
+    means, spreads = [], []
+    boards = (one for seed in range(1, 80) if (one := long_board(seed)) is not None)
+    for board in islice(boards, BOARDS):
+        _, low, _, high = board.outline.bounds
+        for number, (start, (rgb, _, camera)) in enumerate(zip(board.starts, board.seen, strict=True)):
+            far = start + PIECE
+            ends = np.array([[start, low, 0], [far, low, 0], [far, high, 0], [start, high, 0]])
+            lens = Lens((camera.matrix[0, 2], camera.matrix[1, 2]), camera.focal, camera.k1, camera.k2)
+            frame = Frame.from_corners(camera.project(ends), PIECE, high - low, lens)
+            open_ends = (number > 0, number < len(board.seen) - 1)
+            ring = np.array(waney_outline(rgb, frame, PIECE, high - low, open_ends=open_ends))
+            x = np.arange(20.0, PIECE - 10.0, 50.0)
+            true = np.array([board.edges(start + at) for at in x]).T - low
+            for edge, there in zip(both_edges(ring, PIECE), true, strict=True):
+                away = edge_at(edge, x) - there
+                means.append(abs(float(away.mean())))
+                spreads.append(float(away.std()))
+    print(
+        f"\n{len(means)} edges: spread, mm, median {np.median(spreads):.2f}, worst {max(spreads):.2f}; "
+        f"mean off, median {np.median(means):.2f}, worst {max(means):.2f}"
+    )
+    assert means
 
 
 def _given(
