@@ -3,11 +3,13 @@
 import torch
 from torch import Tensor, nn
 
-__all__ = ["CLASSES", "FINE", "TILE", "MarkNet"]
+__all__ = ["CLASSES", "FINE", "LARGE", "SMALL", "TILE", "MarkNet"]
 
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
 TILE = (128, 512)  # rows, columns of the tile learned from, a half at a time, and exported [mm]
 FINE = 2  # pixels per millimetre that go in; one comes out
+SMALL = (32, 56, 80, 120)  # channels at 2, 4, 8 and 16 mm: of the net that is kept ...
+LARGE = (48, 96, 192, 256)  # ... and of the one it learns from
 
 
 def _conv(inside: int, outside: int, size: tuple[int, int] = (3, 3), stride: int = 1) -> nn.Sequential:
@@ -40,7 +42,7 @@ class MarkNet(nn.Module):
     pixel per millimetre.
     """
 
-    def __init__(self, widths: tuple[int, int, int, int] = (20, 40, 64, 80)) -> None:
+    def __init__(self, widths: tuple[int, int, int, int] = SMALL) -> None:
         super().__init__()
         a, b, c, d = widths
         self.stem = nn.Sequential(

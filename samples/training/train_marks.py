@@ -3,9 +3,11 @@
     python -m samples.training.train_marks --scans out/scans.npz --out DIR
 
 Boards are made on all cores, first alone and then beside the training, on a GPU if there is one. Cuts
-that the net is still wrong about are drawn more often. Writes weights.onnx (any height and width in
-whole cells, probabilities out), weights.pt and log.json. Needs the `training` extra. Seeded, but the
-order in which cuts come hangs on the machine: another run gives other weights of the same kind.
+that the net is still wrong about are drawn more often. Beside the small net, which is kept, a larger
+one learns from the same tiles and teaches it: what the large one says of a tile, doubt and all, is a
+second answer to learn from. Writes weights.onnx (any height and width in whole cells, probabilities
+out), weights.pt, teacher.pt and log.json. Needs the `training` extra. Seeded, but the order in which
+cuts come hangs on the machine: another run gives other weights of the same kind.
 """
 
 import argparse
@@ -22,12 +24,14 @@ import torch
 from torch import Tensor
 from torch.nn import functional
 
-from samples.training.any_size import any_size
+from samples.training.as_kept import as_kept
 from samples.training.figure import Scribbles, scribbled, soiled, with_figure
+from samples.training.learner import Learner, saved
 from samples.training.light import cut_out, grain_of_others, normalised, photographed
 from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut
-from samples.training.net import CLASSES, FINE, TILE, MarkNet
+from samples.training.net import CLASSES, FINE, LARGE, SMALL, TILE, MarkNet
 from samples.training.stream import CutStream
+from samples.training.widen import widened
 
 __all__ = ["exported", "main"]
 
@@ -39,6 +43,8 @@ _CLEAR_CUBE = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BI
 _FAULTS = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BITS["pith"]
 _FRESH = 1.5  # worth of a cut not yet seen, where one that the net is as wrong about as usual is worth 1.3
 _LEAST_WORTH, _MOST_WORTH = 0.7, 2.5
+_CRACKS_COUNT = 1.6  # times as much as the other classes: they are thin, and faint in softwood
+_TAUGHT = (0.4, 1.2)  # worth of the large net's answers to the small one, at first and in the end
 _EVERY = 5  # steps between two looks at what has been made meanwhile
 
 
@@ -93,7 +99,8 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--steps", type=int, default=40000)
     parser.add_argument("--train-seconds", type=float, default=400.0)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--start", type=Path, help="weights.pt of an earlier run to go on from")
+    parser.add_argument("--start", type=Path, help="weights.pt of an earlier run, as wide or less")
+    parser.add_argument("--teacher", type=Path, help="teacher.pt to go on from, else the start made wider")
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--scan-share", type=int, default=16, help="of 64 tiles in a batch")
     parser.add_argument("--batch", type=int, default=64)
@@ -103,6 +110,7 @@ def main(arguments: list[str] | None = None) -> None:
     stream = CutStream(given.seed * 10_000_000, given.scans)  # before the GPU is touched
     began = time.monotonic()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
+    torch.backends.cudnn.benchmark = True
     torch.manual_seed(given.seed)
     shares = (given.scan_share, 3) if given.scans else (0, 0)
     made = _empty("made", given.boards, given.batch - sum(shares), device)
@@ -114,7 +122,6 @@ def main(arguments: list[str] | None = None) -> None:
     print(log, flush=True)
     net = _trained(domains, stream, given, log)
     stream.stop()
-    torch.save(net.state_dict(), given.out / "weights.pt")
     exported(net, given.out / "weights.onnx")
     log["domains"] = {domain.name: domain.count for domain in domains}
     (given.out / "log.json").write_text(json.dumps(log, indent=1))
@@ -206,21 +213,28 @@ def _tiles(domain: Domain, pick: Tensor) -> Tiles:
     target = functional.avg_pool2d(((whole & flags) > 0).float(), FINE)
     target = (target > torch.where(flags == BITS["crack"], 0.2, 0.45)).float()  # thin things are not lost
     weight = ((domain.known[pick].view(-1, 1, 1, 1) & flags) > 0).float().expand_as(target).contiguous()
+    knots = target[:, :1]
     if domain.loose:  # the rim of a knot drawn by hand says little: made ones tell where a knot ends
-        knots = target[:, :1]
         rim = functional.max_pool2d(knots, 3, 1, 1) + functional.max_pool2d(-knots, 3, 1, 1)
-        weight[:, :1] *= 1 - 0.7 * rim
+        tiny = _too_small_for(5, knots)  # all rim: its inside says that there is one
+        weight[:, :1] *= 1 - 0.7 * rim * (1 - tiny) + tiny
     else:
-        weight[:, :1] *= _nearness_counts(target[:, :1])
+        weight[:, :1] *= _nearness_counts(knots)
+    weight[:, CLASSES.index("crack")] *= _CRACKS_COUNT
     return Tiles(picture, target, weight, ((whole & _FAULTS) == 0).flatten(1).all(1))
 
 
 def _nearness_counts(knots: Tensor) -> Tensor:
     """Weight of knots' pixels: what lies beside a small one counts thrice, or its outline grows too wide."""
-    wide = -functional.max_pool2d(-knots, 9, 1, 4)
-    small = (knots - functional.max_pool2d(wide, 9, 1, 4)).clamp(0, 1)  # what no square of 9 mm fits into
+    small = _too_small_for(9, knots)
     near = functional.max_pool2d(small, 7, 1, 3)
     return 1 + small + 2 * near * (1 - knots)
+
+
+def _too_small_for(side: int, knots: Tensor) -> Tensor:
+    """The part of a mask that no square of so many millimetres fits into."""
+    wide = -functional.max_pool2d(-knots, side, 1, side // 2)
+    return (knots - functional.max_pool2d(wide, side, 1, side // 2)).clamp(0, 1)
 
 
 def _together(parts: Sequence[Tiles]) -> Tiles:
@@ -239,20 +253,21 @@ def _loss(logits: Tensor, tiles: Tiles) -> tuple[Tensor, Tensor]:
     return focal.mean() + 0.3 * (1 - (2 * shared + 50) / (both + 50)).mean(), focal.detach()
 
 
+def _begun(start: Path | None, widths: tuple[int, int, int, int], device: torch.device) -> Learner:
+    net = widened(torch.load(start, map_location="cpu"), widths) if start else MarkNet(widths)
+    return Learner.begun(net, device)
+
+
 def _trained(
     domains: list[Domain],
     stream: CutStream,
     given: argparse.Namespace,
     log: dict[str, object],
 ) -> MarkNet:
-    net, device = MarkNet(), domains[0].pictures.device
-    if given.start:
-        net.load_state_dict(torch.load(given.start, map_location="cpu"))
-    net = net.to(device).to(memory_format=torch.channels_last)
-    mean = copy.deepcopy(net).eval()
+    device = domains[0].pictures.device
+    small, large = _begun(given.start, SMALL, device), _begun(given.teacher or given.start, LARGE, device)
     shape = (FINE * _ROWS, FINE * _COLUMNS)
     bank = Scribbles.drawn(given.scribbles, shape, PX_PER_MM, given.seed, device)
-    optimiser = torch.optim.AdamW(net.parameters(), lr=given.rate, weight_decay=1e-2)
     began, step, history, made = time.monotonic(), 0, [], domains[0]
     usual: Tensor | None = None
     while True:
@@ -261,29 +276,46 @@ def _trained(
             break
         if step % _EVERY == 0:
             made.add(stream.taken(20))
-        for group in optimiser.param_groups:
-            warm = min(1.0, step / 200 + 0.01)
-            group["lr"] = given.rate * warm * (0.5 + 0.5 * np.cos(np.pi * done)) + 1e-6
         picks = [_drawn(domain) for domain in domains]
         tiles = _together([_tiles(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
-        picture = photographed(_overlaid(tiles, bank))
-        with torch.autocast(device.type, torch.bfloat16):
-            logits = net(normalised(picture, noise=True).to(memory_format=torch.channels_last))
-        loss, wrong = _loss(logits, tiles)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
-        optimiser.step()
-        _drift(mean, net, min(0.999, (step + 1) / (step + 10)))
+        seen = normalised(photographed(_overlaid(tiles, bank)), noise=True)
+        rate = given.rate * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * float(np.cos(np.pi * done))) + 1e-6
+        keep = min(0.999, (step + 1) / (step + 10))
+        loss, wrong = _taught(small, large, seen, tiles, done, rate, keep)
         usual = _reweighed(made, picks[0], wrong[: made.share], usual)
         step += 1
         if step % 500 == 0 or step == 20:
-            seen = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(loss.item(), 4)}
-            history.append(seen | {"made": made.count} | _overlaps(mean, domains))
+            told = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(float(loss), 4)}
+            history.append(told | {"made": made.count} | _overlaps(small.mean, domains))
             print(history[-1], flush=True)
-            torch.save(mean.state_dict(), given.out / "weights.pt")
+            saved(small, large, given.out)
+    saved(small, large, given.out)
     log.update(steps=step, history=history)
-    return mean
+    return small.mean
+
+
+def _taught(
+    small: Learner, large: Learner, seen: Tensor, tiles: Tiles, done: float, rate: float, keep: float
+) -> tuple[Tensor, Tensor]:
+    """One step of both nets; the small one's loss by the true answers, and that tile by tile."""
+    seen = seen.to(memory_format=torch.channels_last)
+    with torch.autocast(seen.device.type, torch.bfloat16):
+        said, answers = large.net(seen), small.net(seen)
+        with torch.no_grad():
+            told = torch.sigmoid(large.mean(seen).float())
+    large.step(_loss(said, tiles)[0], 0.75 * rate, keep)
+    loss, wrong = _loss(answers, tiles)
+    worth = _TAUGHT[0] + (_TAUGHT[1] - _TAUGHT[0]) * done
+    small.step(loss + worth * _unlike(answers, told), rate, keep)
+    return loss.detach(), wrong
+
+
+def _unlike(logits: Tensor, told: Tensor) -> Tensor:
+    """How unlike what it was told an answer is: cross entropy, the more where they are far apart."""
+    logits = logits.float()
+    apart = (torch.sigmoid(logits) - told).abs()
+    cross = functional.binary_cross_entropy_with_logits(logits, told, reduction="none")
+    return (apart**1.5 * cross * (1 + 2 * told)).mean() * 20
 
 
 def _reweighed(made: Domain, pick: Tensor, wrong: Tensor, usual: Tensor | None) -> Tensor:
@@ -314,14 +346,6 @@ def _overlaid(tiles: Tiles, bank: Scribbles) -> Tensor:
 
 
 @torch.no_grad()
-def _drift(mean: MarkNet, net: MarkNet, keep: float) -> None:
-    pairs = list(zip(mean.state_dict().values(), net.state_dict().values(), strict=True))
-    slow = [a for a, _ in pairs if a.dtype.is_floating_point]
-    fast = [b for _, b in pairs if b.dtype.is_floating_point]
-    torch._foreach_lerp_(slow, fast, 1 - keep)
-
-
-@torch.no_grad()
 def _overlaps(net: MarkNet, domains: list[Domain]) -> dict[str, float]:
     """Overlap (intersection over union of pixels) of each class on the newest cuts, hardly seen so far."""
     shared = both = torch.zeros(len(CLASSES), device=domains[0].pictures.device)
@@ -344,13 +368,13 @@ class _Chances(torch.nn.Module):
 
 
 def exported(net: MarkNet, path: Path) -> None:
-    """Write the net as ONNX, chances out, any height and width in whole cells."""
+    """Write the net as ONNX, chances out, any height and width in whole cells, weights of 16 bits."""
     whole = _Chances(copy.deepcopy(net).cpu().float().eval())
     torch.onnx.export(
         whole, (torch.zeros(1, 3, *(FINE * side for side in TILE)),), str(path),
         dynamo=False, opset_version=17, input_names=["tile"], output_names=["chance"],
     )  # fmt: skip
-    any_size(path)
+    as_kept(path)
 
 
 if __name__ == "__main__":

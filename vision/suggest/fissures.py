@@ -26,14 +26,16 @@ _SAID_SHORTEST_MM = 10
 _SEED, _RIM = 4.2, 2.4  # hysteresis of lines, in usual sizes of such lines nearby
 _SHORTEST_MM = 12.0
 _AT_END_MM = 6.0
+_TALL_MM, _BLOCK, _DRIFT = 4.0, 4, 2.0  # in a taller patch one line is held to: columns a step, cost of a row
 _STEADY_MM = 7  # the line's place across is the median over this much of its length
 _SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
+_NEAR_MM = (1.0, 1.5)  # what lies so far from it is beside a crack, but still in a streak
 _EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
 AT_END = 6  # place in `Fissure.witness` of whether it runs out of an end
 # Worth of what `Fissure.witness` says, with the net and without it: logistic fits, rounded; another run of
 # samples.training.weigh_marks comes near them.
-_WEIGHTS = np.array([-0.06, 0.64, 0.92, 0.13, -0.79, -0.63, -0.54, 0.25, -1.63])
-_PLAIN = np.array([-2.58, 0.0, 0.0, 0.76, -1.51, -0.57, -0.27, 0.46, -1.06])
+_WEIGHTS = np.array([-0.44, 1.02, 1.12, 0.09, -0.07, -0.45, -0.43, 0.41, -2.87, 0.88, -1.89])
+_PLAIN = np.array([-2.4, 0.0, 0.0, 0.64, -1.16, -0.65, -0.18, 0.74, -1.33, 1.83, -2.94])
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,8 @@ class Fissure:
     witness : float array
         What speaks for it: one, log odds of the net's 75 % and greatest chance
         there, strength, mm thick, nearness to an edge of the board, whether it runs out
-        of an end, log2 of how much darker than both sides [L*], lightness as a share of the board's.
+        of an end, log2 of how much darker than both sides [L*], lightness as a share of the board's,
+        share of its darkness that is there within a millimetre, share of its length that is dark.
     """
 
     ring: Ring
@@ -131,12 +134,32 @@ def _followed(
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Columns that a patch covers, and the row of the strongest line in each, steadied along the grain."""
     inside = lines.strength[top : top + patch.shape[0], left : left + patch.shape[1]]
-    rows = np.where(patch, inside, -1.0).argmax(axis=0)
+    within = np.where(patch, inside, np.float32(-1.0))
     columns = np.flatnonzero(patch.any(axis=0))
+    rows = _one_line(within) if patch.shape[0] > _TALL_MM * lines.px_per_mm else within.argmax(axis=0)
     half = min(round(_STEADY_MM * lines.px_per_mm / 2), (len(columns) - 1) // 2)
     padded = np.pad(rows[columns], half, mode="edge")
     steady = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
     return left + columns, top + np.round(steady).astype(np.intp)
+
+
+def _one_line(within: Plane) -> NDArray[np.intp]:
+    """The row in each column of the one line that is strongest all along; it never jumps to a neighbour."""
+    blocks = -(-within.shape[1] // _BLOCK)
+    padded = np.pad(within, ((0, 0), (0, blocks * _BLOCK - within.shape[1])), mode="edge")
+    strength = padded.reshape(len(within), blocks, _BLOCK).max(axis=2)
+    apart = np.abs(np.subtract.outer(np.arange(len(within)), np.arange(len(within))))
+    cost = _DRIFT * np.maximum(apart - 1, 0).astype(np.float32)
+    total, came = strength[:, 0].copy(), np.zeros((len(within), blocks), np.intp)
+    for block in range(1, blocks):
+        reached = total[None, :] - cost
+        came[:, block] = reached.argmax(axis=1)
+        total = strength[:, block] + reached.max(axis=1)
+    path = np.empty(blocks, np.intp)
+    path[-1] = int(total.argmax())
+    for block in range(blocks - 1, 0, -1):
+        path[block - 1] = came[path[block], block]
+    return np.repeat(path, _BLOCK)[: within.shape[1]]
 
 
 def _fissure(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> Fissure:
@@ -159,6 +182,7 @@ def _fissure(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) 
         float(at_end),
         float(np.log2(max(side, 1.0))),
         min(black, 1.2),
+        *_look(ground, columns, rows),
     ]
     return Fissure(_ring(columns, rows, thick, scale), at_end, np.array(witness))
 
@@ -188,12 +212,38 @@ def _highest(plane: Plane, rows: NDArray[np.intp], columns: NDArray[np.intp]) ->
 def _darkness(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> tuple[float, float]:
     """How much darker than both its sides a line is [L*], and its lightness as a share of the board's."""
     fine, scale = ground.fine, ground.lines.px_per_mm
-    away = np.arange(round(_SIDES_MM[0] * scale), round(_SIDES_MM[1] * scale) + 1)[:, None]
-    above = fine[np.maximum(rows - away, 0), columns].mean(axis=0)
-    below = fine[np.minimum(rows + away, fine.shape[0] - 1), columns].mean(axis=0)
+    above, below = _beside(fine, columns, rows, scale * _SIDES_MM[0], scale * _SIDES_MM[1])
     here = -_highest(-fine, rows, columns)
     side = float(np.median(np.minimum(above, below) - here))
     return min(side, 30.0), float(np.percentile(here, 30)) / max(float(np.median(fine[::4, ::4])), 1.0)
+
+
+def _look(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> tuple[float, float]:
+    """How much of its darkness is there within a millimetre, and along how much of it it is dark.
+
+    A crack has sharp sides, a streak of colour soft ones; a crack opens and closes, a ring or a
+    drawn line is as dark all along.
+    """
+    fine, scale = ground.fine, ground.lines.px_per_mm
+    here = -_highest(-fine, rows, columns)
+    near, depth = (
+        np.minimum(*_beside(fine, columns, rows, scale * start, scale * stop)) - here
+        for start, stop in (_NEAR_MM, _SIDES_MM)
+    )
+    usual = max(float(np.median(depth)), 1.0)
+    sharp = float(np.median(near)) / usual
+    return float(np.clip(sharp, 0.0, 1.5)), float((depth > 0.5 * usual).mean())
+
+
+def _beside(
+    fine: Plane, columns: NDArray[np.intp], rows: NDArray[np.intp], near: float, far: float
+) -> tuple[Plane, Plane]:
+    """Mean lightness so far above and below a line [px]."""
+    away = np.arange(round(near), max(round(near), round(far)) + 1)[:, None]
+    return (
+        np.asarray(fine[np.maximum(rows - away, 0), columns].mean(axis=0), np.float32),
+        np.asarray(fine[np.minimum(rows + away, len(fine) - 1), columns].mean(axis=0), np.float32),
+    )
 
 
 def _ring(columns: NDArray[np.intp], rows: NDArray[np.intp], thick: float, scale: float) -> Ring:

@@ -14,7 +14,7 @@ from vision.suggest.surface import Surface
 __all__ = ["pockets", "said_pockets"]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are drawn
-_WEIGHTS = np.array([0.3, 0.73, 1.15, 0.06, -0.13])  # worth of their `sureness`: a logistic fit, rounded
+_WEIGHTS = np.array([1.49, 0.98, 0.91, -0.12, -0.17])  # worth of their `sureness`: a logistic fit, rounded
 _RIM = 2.0  # without the net: darkness in usual sizes of the neighbourhood's noise
 _LEAST_MM2 = 12
 _LEAST_L = 8.0

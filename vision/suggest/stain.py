@@ -14,7 +14,7 @@ from vision.suggest.surface import Surface
 __all__ = ["said_stain", "stain"]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 60  # chance from which the net's regions are drawn
-_WEIGHTS = np.array([2.98, 1.58, 1.22, -0.71, 0.03])  # worth of their `sureness`: a logistic fit, rounded
+_WEIGHTS = np.array([2.1, 1.71, 0.72, -0.64, 0.03])  # worth of their `sureness`: a logistic fit, rounded
 _LEAST_MM2 = 250
 _LOST_YELLOW = 6.0  # blue stain takes so much yellow away [b*]
 _DARKER = 3.0  # and so much light [L*]

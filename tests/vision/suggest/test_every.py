@@ -57,7 +57,7 @@ def test_a_long_board_is_marked_once_at_the_seams_of_its_stretches():
         board = with_knot(board, x, 60, 16)
     marks = suggest_marks(photographed(board), PX_PER_MM)
     middles = [Polygon(mark.outline).centroid.x for mark in marks if mark.kind in KNOTS]
-    assert middles == pytest.approx(places, abs=2)
+    assert middles == pytest.approx(places, abs=3)
     assert len({mark.id for mark in marks}) == len(marks)
 
 
