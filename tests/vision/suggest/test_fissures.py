@@ -7,6 +7,7 @@ from layout.outline import bounds_of
 from layout.stock import DefectKind
 from tests.vision.suggest.made_boards import PX_PER_MM, clear_board, photographed, with_crack
 from vision.suggest.every import suggest_marks
+from vision.suggest.fissures import _one_line
 
 FISSURES = (DefectKind.CHECK, DefectKind.SPLIT)
 
@@ -45,3 +46,11 @@ def test_a_bent_crack_is_followed_round_its_bend():
 def test_two_cracks_side_by_side_stay_two():
     board = with_crack(with_crack(clear_board(), 150, 50, 120, rise=0), 150, 58, 120, rise=0)
     assert len(fissures(board)) == 2
+
+
+def test_a_line_is_followed_without_jumping_to_one_beside_it():
+    """Two lines in one patch, the stronger now this one, now that: one of them is kept to."""
+    strength = np.zeros((24, 200), np.float32)
+    strength[4], strength[18] = 3.0, 2.0
+    strength[18, 80:120] = 5.0
+    assert set(_one_line(strength)) == {4}
