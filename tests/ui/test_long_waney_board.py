@@ -1,13 +1,18 @@
 """A waney board too long for one photograph."""
 
+import io
 import json
-from pathlib import Path
+from contextlib import redirect_stdout
+from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 
+from layout.outline import Outline
 from layout.stock import Face
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board, pencilled
 from ui.cli import main
@@ -15,17 +20,18 @@ from ui.face_records import FurtherPhoto, Tick
 from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, JobError
 from ui.long_board import surveyed_long_face
-from ui.pictures import jpeg
+from ui.pictures import jpeg, picture_from
 from ui.survey import SurveyedFace
 from vision.frame import Frame
 from vision.photo import Photo
 
-LENGTH, ROOM, VIEW = 1900.0, 260.0, 1250.0
-SPANS = ((0.0, 1170.0), (730.0, LENGTH))
-LINES = (385.0, 935.0, 1425.0)  # not on a speck
-SPECKS = np.array([(x, y) for x in np.arange(50.0, LENGTH - 30.0, 61.0) for y in (75.0, 125.0, 175.0)])
-SPECKS = SPECKS + np.random.default_rng(8).uniform(-15, 15, SPECKS.shape)  # in rows they would fit anywhere
-STATIONS = np.linspace(0.0, LENGTH, 96)
+LENGTH, ROOM, VIEW = 1300.0, 190.0, 860.0
+SIZE = (960, 640)  # pixels
+SPANS = ((0.0, 800.0), (500.0, LENGTH))
+LINES = (265.0, 640.0, 975.0)  # not on a speck
+SPECKS = np.array([(x, y) for x in np.arange(50.0, LENGTH - 30.0, 61.0) for y in (65.0, 95.0, 125.0)])
+SPECKS = SPECKS + np.random.default_rng(8).uniform(-12, 12, SPECKS.shape)  # in rows they would fit anywhere
+STATIONS = np.linspace(0.0, LENGTH, 66)
 
 
 def upper(x: np.ndarray) -> np.ndarray:
@@ -40,9 +46,10 @@ def taken(
     start: float, seed: int, tilt: tuple[float, float, float], lines: tuple[float, ...]
 ) -> tuple[Photo, Frame]:
     """The stretch of the board from `start` on, its edges as they grew, with pencil lines across it."""
-    local = camera_frame(VIEW, ROOM, tilt=tilt, fill=1.0)
+    local = camera_frame(VIEW, ROOM, tilt=tilt, fill=1.0, size=SIZE)
     frame = Frame(np.array([[1, 0, start], [0, 1, 0], [0, 0, 1.0]]) @ local.to_board)
-    board = drawn_board(LENGTH, ROOM, frame=frame, dots=[(float(x), float(y)) for x, y in SPECKS], seed=seed)
+    specks = tuple((float(x), float(y)) for x, y in SPECKS)
+    board = drawn_board(LENGTH, ROOM, frame=frame, size=SIZE, dots=specks, seed=seed)
     rgb = board.rgb
     for x in lines:
         rgb = pencilled(rgb, frame, x, ROOM)
@@ -60,7 +67,7 @@ def taken(
 def photos() -> list[tuple[Photo, Frame]]:
     return [
         taken(-25.0, 1, (3.0, -2.0, 1.0), LINES[:2]),
-        taken(LENGTH - VIEW + 60, 3, (-2.0, 3.0, 2.0), LINES[1:]),
+        taken(LENGTH - VIEW + 40, 3, (-2.0, 3.0, 2.0), LINES[1:]),
     ]
 
 
@@ -96,14 +103,49 @@ def surveyed(photos: list[tuple[Photo, Frame]], board: BoardRecord) -> SurveyedF
     return surveyed_long_face([(photo, f"{n}.jpg") for n, (photo, _) in enumerate(photos)], board)
 
 
-def specks_off(found: SurveyedFace) -> np.ndarray:
+@dataclass(frozen=True, eq=False)
+class Kept:
+    """What the command said, and what it stored."""
+
+    given: list[str]
+    said: dict[str, Any]
+    folder: JobFolder
+    front: FaceRecord
+
+
+@pytest.fixture(scope="module")
+def kept(photos: list[tuple[Photo, Frame]], tmp_path_factory: pytest.TempPathFactory) -> Kept:
+    """The board surveyed by the command, corners and lines given for either photo."""
+    here = tmp_path_factory.mktemp("long-waney")
+    front = (board := record([frame for _, frame in photos], True)).front
+    assert front is not None
+    given, more = [], []
+    for number, (photo, _) in enumerate(photos, start=1):
+        (here / f"{number}.jpg").write_bytes(jpeg(photo.rgb, 95))
+        given.append(str(here / f"{number}.jpg"))
+    for number, one in enumerate((front, *front.further), start=1):
+        more += ["--corners", *(f"{x:.1f},{y:.1f}" for x, y in one.corners_px or ())]
+        for tick in one.ticks:
+            more += ["--tick", f"{number}:{tick.at_px[0]:.1f},{tick.at_px[1]:.1f}={tick.reading:g}"]
+    widths = "/".join(f"{width:.1f}" for _, width in board.widths)
+    size = ["--length", f"{LENGTH:g}", "--width", widths, "--waney", "--out", str(here / "new")]
+    words, told = ["survey", *given, "--one-face", *size], io.StringIO()
+    with redirect_stdout(told), pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ui.long_board.suggest_marks", lambda *_, **__: ())
+        assert main([*words, *more, "--json"]) == 0
+    stored = (folder := JobFolder(here / "new")).job().board("1").face(Face.FRONT)
+    assert stored is not None
+    return Kept(words, json.loads(told.getvalue())["faces"]["front"], folder, stored)
+
+
+def specks_off(picture: NDArray[np.uint8], px_per_mm: float, outline: Outline) -> NDArray[np.float64]:
     """How far the drawn specks lie from their places along and across, by the middles of the ends [mm]."""
     ends = np.array([0.0, LENGTH])
     first, last = (upper(ends) + lower(ends)) / 2
-    turn, scale = (last - first) / LENGTH, found.px_per_mm
-    ring = np.array(found.outline_seen)
+    turn, scale = (last - first) / LENGTH, px_per_mm
+    ring = np.array(outline)
     axis = float(np.mean(ring[ring[:, 0] < 3.0, 1]))
-    grey, off = found.picture.mean(axis=2), []
+    grey, off = picture.mean(axis=2), []
     for x, y in SPECKS:
         place = np.array([x + turn * (y - first), y - first - turn * x + axis])
         column, row = np.rint(place * scale).astype(int)
@@ -112,28 +154,35 @@ def specks_off(found: SurveyedFace) -> np.ndarray:
         rows, columns = np.nonzero(grey[top : row + reach, left : column + reach] < 70)
         if rows.size:
             off.append((np.array([columns.mean() + left, rows.mean() + top]) + 0.5) / scale - place)
-    away = np.array(off)
-    return np.abs(away - [0.0, np.median(away[:, 1])])
-
-
-@pytest.mark.parametrize("lines", [True, False])
-def test_two_photographs_of_a_waney_board_become_one_face(
-    photos: list[tuple[Photo, Frame]], lines: bool
-) -> None:
-    found = surveyed(photos, record([frame for _, frame in photos], lines))
-    off = specks_off(found)
     assert len(off) > 0.8 * len(SPECKS)
-    along, across = np.percentile(off, 90, axis=0)  # a few have a line or another speck beside them
-    assert along < (1.0 if lines else 3.0)
+    away = np.array(off)
+    # A few have a line or another speck beside them.
+    return np.asarray(np.percentile(np.abs(away - [0.0, np.median(away[:, 1])]), 90, axis=0))
+
+
+def test_two_photographs_of_a_waney_board_become_one_face_by_its_widths(
+    photos: list[tuple[Photo, Frame]],
+) -> None:
+    found = surveyed(photos, record([frame for _, frame in photos], False))
+    along, across = specks_off(found.picture, found.px_per_mm, found.outline_seen)
+    assert along < 3.0
     assert across < 1.0
-    assert along < found.error_mm < (6.0 if lines else 12.0)
+    assert along < found.error_mm < 12.0
     assert not found.notes
     assert not any(join.weak for join in found.joins)
 
 
-def test_both_edges_are_carried_over_as_one_outline(photos: list[tuple[Photo, Frame]]) -> None:
-    found = surveyed(photos, record([frame for _, frame in photos], True))
-    board = Polygon(found.outline_seen)
+def test_lines_read_in_either_make_it_truer(kept: Kept) -> None:
+    picture = picture_from(kept.folder.read(kept.front.picture or ""))
+    along, across = specks_off(picture, kept.front.px_per_mm or 0.0, kept.front.outline_mm or ())
+    assert along < 1.0
+    assert across < 1.0
+    assert along < kept.said["error_mm"] < 6.0
+    assert not kept.front.notes  # nor a word of a weak join
+
+
+def test_both_edges_are_carried_over_as_one_outline(kept: Kept) -> None:
+    board = Polygon(kept.front.outline_mm or ())
     x = np.linspace(20.0, LENGTH - 20.0, 40)
     width = [board.intersection(LineString([(at, -9.0), (at, ROOM)])).length for at in x]
     assert width == pytest.approx(lower(x) - upper(x), abs=2.0)
@@ -142,8 +191,8 @@ def test_both_edges_are_carried_over_as_one_outline(photos: list[tuple[Photo, Fr
 def test_a_line_misread_is_named_with_what_it_should_read(photos: list[tuple[Photo, Frame]]) -> None:
     found = surveyed(photos, record([frame for _, frame in photos], True, misread=30.0))
     (note,) = found.notes
-    assert note.startswith("the line read at 415 mm is seen at ")
-    assert abs(float(note.split("seen at ")[1].split(" mm")[0]) - 385.0) <= 3.0
+    assert note.startswith(f"the line read at {LINES[0] + 30:g} mm is seen at ")
+    assert abs(float(note.split("seen at ")[1].split(" mm")[0]) - LINES[0]) <= 3.0
 
 
 def test_too_few_widths_get_one_sentence(photos: list[tuple[Photo, Frame]]) -> None:
@@ -154,29 +203,9 @@ def test_too_few_widths_get_one_sentence(photos: list[tuple[Photo, Frame]]) -> N
 
 
 def test_the_command_takes_corners_and_lines_of_every_photo(
-    photos: list[tuple[Photo, Frame]], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    kept: Kept, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    board = record([frame for _, frame in photos], True)
-    front = board.front
-    assert front is not None
-    given, more = [], []
-    for number, (photo, _) in enumerate(photos, start=1):
-        (tmp_path / f"{number}.jpg").write_bytes(jpeg(photo.rgb, 95))
-        given.append(str(tmp_path / f"{number}.jpg"))
-    for number, (quad, ticks) in enumerate(
-        ((front.corners_px, front.ticks), (front.further[0].corners_px, front.further[0].ticks)), start=1
-    ):
-        more += ["--corners", *(f"{x:.1f},{y:.1f}" for x, y in quad or ())]
-        for tick in ticks:
-            more += ["--tick", f"{number}:{tick.at_px[0]:.1f},{tick.at_px[1]:.1f}={tick.reading:g}"]
-    widths = "/".join(f"{width:.1f}" for _, width in board.widths)
-    size = ["--length", f"{LENGTH:g}", "--width", widths, "--waney", "--out", str(tmp_path / "new")]
-    assert main(["survey", *given, "--one-face", *size, *more, "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)["faces"]["front"]
-    assert told["error_mm"] < 6.0
-    stored = JobFolder(tmp_path / "new").job().board("1").face(Face.FRONT)
-    assert stored is not None
-    assert stored.outline_found
-    assert len(stored.further[0].ticks) == 2
-    assert main(["survey", *given, "--one-face", *size, "--tick", "3:1,1=5"]) == 2
+    assert kept.front.outline_found
+    assert [len(one.ticks) for one in (kept.front, *kept.front.further)] == [2, 2]
+    assert main([*kept.given, "--tick", "3:1,1=5"]) == 2
     assert "there is no photo 3" in capsys.readouterr().err
