@@ -369,15 +369,13 @@ def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> 
     ]
     taken = {mark.id for mark in kept}
     settled = [Polygon(mark.outline) for mark in kept if mark.where.value in (face.value, Where.THROUGH)]
-    fresh = []
+    wood, fresh = Polygon(record.outline(face)), []
     for mark in marks:
-        if any(_same_place(Polygon(mark.outline), known) for known in settled):
-            continue
-        number = 0
-        name = mark.id
-        while name in taken:
-            number += 1
-            name = f"{mark.id}.{number}"
+        place = Polygon(mark.outline)
+        if any(_same_place(place, known) for known in settled) or not _same_place(place, wood):
+            continue  # judged already, or bark beside a waney edge
+        names = (mark.id, *(f"{mark.id}.{number}" for number in range(1, len(taken) + 2)))
+        name = next(one for one in names if one not in taken)
         taken.add(name)
         fresh.append(replace(mark, id=name))
     return record.model_copy(update={"marks": (*kept, *fresh)})

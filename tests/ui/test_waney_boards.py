@@ -1,14 +1,18 @@
 """Boards whose edges are as they grew: followed in the photographs, both faces in one frame."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
-from layout.stock import Face, Turn
+from layout.outline import rectangle
+from layout.stock import DefectKind, Face, Turn, Where
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from ui.board_fields import waney_switched
 from ui.jobfile import BoardRecord, FaceRecord, JobError
-from ui.survey import SurveyedFace, in_board_frame, surveyed_face, surveyed_record
+from ui.survey import SurveyedFace, in_board_frame, surveyed_face, surveyed_record, with_suggestions
+from vision.marks import Mark, Origin
 from vision.photo import Photo
 
 LENGTH, WIDTH = 1200.0, 240.0
@@ -82,6 +86,15 @@ def test_a_narrower_back_lies_in_the_middle_and_owns_to_it(front: tuple[BoardRec
         assert min(abs(y - upper(here) - 3.0), abs(y - lower(here) + 3.0)) < 3.5
     across = [max(off for _, _, off in found.error_along) for found in (back, front[1])]
     assert across[0] > max(across[1], 2.5)  # half of the 6 mm that are left over are in it
+
+
+def test_bark_beside_the_wood_is_not_suggested(front: tuple[BoardRecord, SurveyedFace]) -> None:
+    board, found = front
+    stored = surveyed_record(board, Face.FRONT, found, "photos/a.jpg", "pictures/a.jpg")
+    bark = Mark("front-1", DefectKind.WANE, rectangle(20, 0, 150, 12), Where.FRONT, 0.9, Origin.SUGGESTED)
+    knot = replace(bark, id="front-2", kind=DefectKind.SOUND_KNOT, outline=rectangle(300, 60, 330, 90))
+    board = board.model_copy(update={"front": stored})
+    assert [mark.id for mark in with_suggestions(board, Face.FRONT, (bark, knot)).marks] == ["front-2"]
 
 
 def test_one_width_is_too_few_for_a_waney_board() -> None:

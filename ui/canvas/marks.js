@@ -1,5 +1,6 @@
 // Marks on one face of a board: suggestions to keep, dismiss or rename; faults drawn by hand.
-// doc: { marks: [{ id, kind, points, state, score, other, through, wish, depth }] }, in mm as the face is seen.
+// doc: { marks: [{ id, kind, points, state, score, other, through, wish, depth }], outline: points }, in mm as
+// the face is seen; the outline is empty where it is the picture's own rim.
 
 const STATE_WORDS = { pending: "suggested", confirmed: "kept", dismissed: "dismissed" };
 
@@ -14,6 +15,7 @@ class MarksView {
     this.foot = html("div", { class: "bar foot" }, root);
     this.card = html("div", { class: "card", role: "group", "aria-label": "the mark picked" }, root);
     this.note = html("div", { class: "note", role: "status" }, root);
+    this.rim = svg("path", { class: "rim passive" }, this.stage.world);
     this.shapes = svg("g", {}, this.stage.world);
     this.draft = svg("path", { class: "draft" }, this.stage.world);
   }
@@ -25,6 +27,7 @@ class MarksView {
     this.data = data;
     if (this.doubt === null) this.doubt = data.doubt;
     this.stage.show(data.picture, data.memory);
+    this.rim.setAttribute("d", data.doc.outline?.length ? pathOf(data.doc.outline) : "");
     this.marks = data.doc.marks.map((mark) => ({ ...mark }));
     for (const op of this.post.pending) this.apply(op);
     this.picked = (this.find(this.picked) || this.find(pickKept(data.memory)))?.id || null;

@@ -57,7 +57,14 @@ def _worth(job: Job, record: BoardRecord) -> None:
     """Widths, moisture, price."""
     unit, id = job.units, record.id
     widths = (" / " if unit == "mm" else " ; ").join(length_text(width, unit) for _, width in record.widths)
-    text_field("Taped widths, from the datum end", widths, f"widths-{id}", board_change(id, widths_typed))
+    text_field(
+        "Taped widths, from the datum end",
+        widths,
+        f"widths-{id}",
+        board_change(id, widths_typed),
+        help="one, or several evenly spaced from the datum end to the far end; of a waney board at least"
+        " three, one more than it has photos, square across the face without the bark",
+    )
     text_field(
         "Moisture, %",
         "" if record.moisture is None else f"{record.moisture:g}",

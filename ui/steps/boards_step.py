@@ -89,7 +89,7 @@ def _corners(board: str, face: Face) -> None:
         **state.told(answer),
     )
     _truth(job, board, face, known)
-    ticks_panel(job, board, face, number, photo.ticks)
+    ticks_panel(job, board, face, number, photos)
     further_photos(board, face, photos)
 
 

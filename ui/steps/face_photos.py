@@ -6,7 +6,7 @@ import streamlit as st
 
 from layout.stock import Face
 from ui import state
-from ui.face_records import FurtherPhoto, Tick
+from ui.face_records import FurtherPhoto
 from ui.further import photos_kept, tick_read_anew, with_further, without_photo
 from ui.jobfile import Job, JobError
 from ui.lengths import length_text
@@ -30,9 +30,16 @@ def photo_picker(board: str, face: Face, photos: Sequence[FurtherPhoto]) -> int:
     return int(chosen)
 
 
-def ticks_panel(job: Job, board: str, face: Face, number: int, ticks: Sequence[Tick]) -> None:
+def ticks_panel(job: Job, board: str, face: Face, number: int, photos: Sequence[FurtherPhoto]) -> None:
     """The readings of the ticks in a photo; how to add one is said where there are few."""
-    if len(ticks) < 3:
+    ticks = photos[number].ticks
+    if not ticks and len(photos) > 1:
+        st.markdown(
+            "Pencil lines square across the board, one in each overlap and one every half metre, read with "
+            "the tape from the datum end of the whole board: press **Add a tick**, tap each line in every "
+            "photo that shows it and give its reading."
+        )
+    elif len(ticks) < 3 and len(photos) == 1:
         st.markdown(
             "Three pencil lines square across the board, a quarter of its length apart and read with the "
             "tape, make its picture true to about a millimetre even if the lens is not known: press "
@@ -60,9 +67,10 @@ def further_photos(board: str, face: Face, photos: Sequence[FurtherPhoto]) -> No
         st.markdown(
             "Photograph it piece by piece from the datum end on, each photo a third over the one before. "
             "A chalk line across the overlap, added as a tick in both photos, makes a doubtful join sure. "
-            "Of a waney board set the corners of each photo by hand where it is cut off, and read its width "
-            "at one place more than there are photos; pencil lines every half metre, read with the tape and "
-            "added as ticks, make it true to about a millimetre."
+            "Of a waney board set the corners of each photo by hand where it is cut off, on the wood and not "
+            "on the bark. Read its width at one place more than there are photos, evenly spaced, and give "
+            "all below under **Taped widths**. Pencil lines every half metre, read with the tape and added "
+            "as ticks, make it true to about a millimetre."
         )
         given = st.file_uploader(
             "The next photographs of this face, in order",

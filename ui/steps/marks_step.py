@@ -57,7 +57,10 @@ def _surface(board: str, face: Face, both: bool) -> None:
             "height": width,
             "label": f"board {board}, {face.value}; keys K, D, R, N: keep, dismiss, rename, next",
         },
-        doc={"marks": [_drawn(mark, place, record) for mark in record.marks]},
+        doc={
+            "marks": [_drawn(mark, place, record) for mark in record.marks],
+            "outline": _rim(record, place),
+        },
         memory=f"marks-{known.picture}",
         **state.told(answer),
         kinds=[kind.value for kind in DefectKind],
@@ -111,6 +114,14 @@ def _drawn(mark: Mark, place: BoardFace, record: BoardRecord) -> dict[str, Any]:
         "wish": mark.wish.value,
         "depth": mark.depth,
     }
+
+
+def _rim(record: BoardRecord, place: BoardFace) -> list[list[float]]:
+    """The outline of a face as seen, where it is more than the picture's own rim."""
+    outline = record.outline(place.face)
+    if len(outline) < 5:
+        return []
+    return [[round(x, 1), round(y, 1)] for x, y in place.flipped(record, outline)]
 
 
 def _pictured(record: BoardRecord, face: Face) -> bool:
