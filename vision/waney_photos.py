@@ -29,6 +29,7 @@ from vision.waney_ties import (
     Extent,
     edge_at,
     edges_shared,
+    lies_as_said,
     moved,
     square_on,
     strip_match,
@@ -50,6 +51,7 @@ _INSIDE = 0.12  # of the width at either edge is left out where overlaps are com
 _WIDTH_MM = 1.0  # how well a width read and the edges seen there agree
 _SAME_MM = 0.35  # a line seen in two photographs
 _NEAR_END_MM = 15.0
+_NO_MATCH = Match(np.zeros((0, 3)), Join(0.0, 0.0, 0.0, float("inf"), weak=True))
 _RIM_MM = 4.0  # a width so near to where a photograph is cut off is not looked for there
 
 
@@ -196,6 +198,10 @@ class _Weighing:
             for i in range(len(alone) - 1)
         ]
         starts = self._starts(alone, extents, matches)
+        matches = [
+            match if lies_as_said(match, after - before, strips[i].x[1]) else _NO_MATCH
+            for i, (match, (before, after)) in enumerate(zip(matches, pairwise(starts), strict=True))
+        ]
         laid = tuple(moved(frame, -start, 0.0) for frame, start in zip(alone, starts, strict=True))
         placed = [
             Extent((start, start + strip.x[1]), strip.y) for start, strip in zip(starts, strips, strict=True)
@@ -273,9 +279,8 @@ class _Weighing:
         for i in range(len(frames) - 1):
             overlap = self._overlap(i, spans, edges)
             if overlap is None:
-                nothing = Join(0.0, 0.0, 0.0, float("inf"), weak=True)
-                none = Match(np.zeros((0, 3)), nothing)
-                answer.append((none, (Extent(spans[i], (0.0, 1.0)), Extent(spans[i + 1], (0.0, 1.0)))))
+                nowhere = Extent(spans[i], (0.0, 1.0)), Extent(spans[i + 1], (0.0, 1.0))
+                answer.append((_NO_MATCH, nowhere))
                 continue
             left, right = Extent(spans[i], overlap.y), Extent(spans[i + 1], overlap.y)
             rgbs = self.parts[i].photo.rgb, self.parts[i + 1].photo.rgb

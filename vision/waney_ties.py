@@ -22,6 +22,7 @@ __all__ = [
     "Extent",
     "edge_at",
     "edges_shared",
+    "lies_as_said",
     "moved",
     "square_on",
     "strip_match",
@@ -42,6 +43,7 @@ _STRETCHES = (0.97, 0.98, 0.99, 1.01, 1.02, 1.03)  # tried where first guesses d
 _EDGE_MM = 1.0  # how well two photographs show an edge at one place; all stations weigh as four
 _EDGE_STATIONS = 5
 _EDGE_ODD_MM = 8.0  # one that is farther off was followed astray
+_APART = 0.08  # of a piece, by which its grain may lie elsewhere at first than lines that were read say
 _ALIKE = 0.5  # correlation across that counts
 
 
@@ -76,6 +78,17 @@ def strip_match(
     if best.join.weak:
         return plain
     return Match(best.pairs * np.array([1.0, 1.0 / stretch, 1.0]), best.join)
+
+
+def lies_as_said(match: Match, apart_mm: float, piece_mm: float) -> bool:
+    """Whether the grain lays two neighbours about so far apart as the lines read in them do.
+
+    Between first guesses grain is found alike somewhere else now and then, and is sure of itself.
+    """
+    if not len(match.pairs):
+        return True
+    off = float(np.median(match.pairs[:, 0] - match.pairs[:, 1])) - apart_mm
+    return abs(off) <= _APART * piece_mm
 
 
 def _longer(lanes: NDArray[np.float32], stretch: float) -> NDArray[np.float32]:
