@@ -127,27 +127,14 @@ def _waney_face(
             f"read its width at {len(photos) + 1} places or more, evenly spaced from end to end"
         )
     quads, sure = _quads(photos, record, face)
-    known = record.face(face)
-    ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
-    ticks += [()] * (len(photos) - len(ticks))
     try:
         lens, count = lens_known(photos[0][0], profile, others)
-        parts = [
-            WaneyPart(
-                photo, quad, tuple((tick.at_px, x_seen(tick.reading, record, face)) for tick in several)
-            )
-            for (photo, _), quad, several in zip(photos, quads, ticks, strict=True)
-        ]
-        scale = min(
-            _part(photo, quad, _width_at(record, face, number, len(photos))).px_per_mm
-            for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
-        )
         made = waney_joined(
-            parts,
+            _waney_parts(photos, quads, record, face),
             record.length,
             [(x_seen(x, record, face), width) for x, width in record.widths],
             shown_mm=record.width,
-            px_per_mm=scale,
+            px_per_mm=_coarsest(photos, quads, record, face),
             lens=lens,
             lies_mm=drawn_across(record, face),
         )
@@ -172,6 +159,34 @@ def _waney_face(
         lens_from=count,
         further_corners=tuple(quads[1:]),
         joins=made.joins,
+    )
+
+
+def _waney_parts(
+    photos: Sequence[tuple[Photo, str]], quads: Sequence[Corners], record: BoardRecord, face: Face
+) -> list[WaneyPart]:
+    """Every photograph with its corners and the lines read in it, counted from the left end as seen."""
+    read = _ticks(record, face)
+    read += [()] * (len(photos) - len(read))
+    return [
+        WaneyPart(photo, quad, tuple((tick.at_px, x_seen(tick.reading, record, face)) for tick in several))
+        for (photo, _), quad, several in zip(photos, quads, read, strict=True)
+    ]
+
+
+def _ticks(record: BoardRecord, face: Face) -> list[tuple[Tick, ...]]:
+    """The ticks of every photograph of a face."""
+    known = record.face(face)
+    return [known.ticks, *(one.ticks for one in known.further)] if known else []
+
+
+def _coarsest(
+    photos: Sequence[tuple[Photo, str]], quads: Sequence[Corners], record: BoardRecord, face: Face
+) -> float:
+    """The scale of the picture: as fine as the coarsest of the photographs [px per mm]."""
+    return min(
+        _part(photo, quad, _width_at(record, face, number, len(photos))).px_per_mm
+        for number, ((photo, _), quad) in enumerate(zip(photos, quads, strict=True))
     )
 
 
@@ -223,10 +238,8 @@ def _chalk(
     photos: Sequence[Photo], frames: Sequence[Frame], record: BoardRecord, face: Face
 ) -> list[ChalkMark]:
     """The ticks of every piece, on the lines seen beside them; two of one reading are the same line."""
-    known = record.face(face)
-    ticks: list[tuple[Tick, ...]] = [known.ticks, *(one.ticks for one in known.further)] if known else []
     marks = []
-    for number, several in enumerate(ticks):
+    for number, several in enumerate(_ticks(record, face)):
         frame = frames[number]
         for tick in several:
             line = line_near(photos[number].rgb, tick.at_px, frame, record.width)

@@ -26,6 +26,7 @@ _SURE = 1.96  # standard deviations that hold 95 % of a normal error
 _STATION_MM = 10.0
 _CLOSE_MM = 0.7
 _FADE_MM = 80.0
+_FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
 _STRANGE_MM = 6.0  # two photographs' edges of one place
 
 
@@ -90,15 +91,9 @@ def waney_joined(
     turn, more = laid_across(ring, length_mm, shown_mm, lies_mm)
     frames = tuple(Frame(turn @ frame.to_board, frame.lens) for frame in weighed.frames)
     ring = ring @ turn[:2, :2].T + turn[:2, 2]
-    seen = float(np.ptp(ring[:, 1]))
-    ring = np.clip(ring, 0.0, [length_mm, shown_mm])
     along = _error_along(weighed, length_mm, more)
-    notes = _notes(weighed, apart)
-    if abs(shown_mm - seen) / 2 > max(4.0, max(b for _, _, b in along) - more):
-        notes.append(
-            f"the board is seen {seen:.0f} mm wide and the widest reading is {shown_mm:g} mm; read the "
-            "width where it is widest, and at both ends"
-        )
+    wide = _seen_otherwise(float(np.ptp(ring[:, 1])), shown_mm, max(b for _, _, b in along) - more)
+    ring = np.clip(ring, 0.0, [length_mm, shown_mm])
     return WaneyJoined(
         picture=_composed(parts, frames, weighed.extents, (length_mm, shown_mm), px_per_mm),
         px_per_mm=px_per_mm,
@@ -108,7 +103,7 @@ def waney_joined(
         error_mm=max(hypot(a, b) for _, a, b in along),
         joins=weighed.joins,
         lens=weighed.bundle.lens,
-        notes=tuple(notes),
+        notes=(*_notes(weighed, apart), *wide),
     )
 
 
@@ -153,6 +148,16 @@ def _error_along(
         along, across = np.max(off, axis=0)
         answer.append((float(x), float(along), float(across) + more))
     return tuple(answer)
+
+
+def _seen_otherwise(seen_mm: float, shown_mm: float, error_mm: float) -> list[str]:
+    """A sentence where the board seems wider or narrower than read, by more than the error across."""
+    if abs(shown_mm - seen_mm) / 2 <= max(_FAR_FROM_TAPED_MM, error_mm):
+        return []
+    return [
+        f"the board is seen {seen_mm:.0f} mm wide and the widest reading is {shown_mm:g} mm; read the "
+        "width where it is widest, and at both ends"
+    ]
 
 
 def _notes(weighed: PhotosWeighed, apart: float) -> list[str]:

@@ -1,7 +1,8 @@
 """Which reading of a waney board in several photographs does not agree with the rest, and by how much."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -34,43 +35,59 @@ def odd_reading(views: Sequence[View], made: Bundle, again: Callable[[Sequence[V
     """
     if made.misfit <= _DOUBTFUL:
         return None
-    tried: list[tuple[float, str, float]] = []
-    for reading in {reading for view in views for _, reading, _ in view.ticks}:
-        rest = [
-            replace(view, ticks=tuple(tick for tick in view.ticks if tick[1] != reading)) for view in views
-        ]
-        best = again(rest)
-        seen = [
-            float(frame.to_mm(at)[0])
-            for view, frame in zip(views, best.frames, strict=True)
-            for at, read, _ in view.ticks
-            if read == reading
-        ]
-        said = f"the line read at {reading:g} mm is seen at {np.mean(seen):.0f} mm by everything else"
-        tried.append((best.misfit, said, float(np.mean(seen)) - reading))
-    for station, width in {(one.station, one.width) for view in views for one in view.across}:
-        rest = [
-            replace(view, across=tuple(one for one in view.across if one.station != station))
-            for view in views
-        ]
-        best = again(rest)
-        seen = [
-            float(frame.to_mm(one.lower_px)[1] - frame.to_mm(one.upper_px)[1])
-            for view, frame in zip(views, best.frames, strict=True)
-            for one in view.across
-            if one.station == station
-        ]
-        said = (
-            f"the width read as {width:g} mm at {station:.0f} mm is seen as {np.mean(seen):.0f} mm by "
-            "everything else"
-        )
-        tried.append((best.misfit, said, float(np.mean(seen)) - width))
-    for misfit, said, off in sorted(tried):
-        if misfit < _SETTLED * made.misfit and abs(off) > _LEAST_MM:
-            return f"{said}; read it again, and look whether it is set where it was read"
+    for one in sorted([*_lines_left_out(views, again), *_widths_left_out(views, again)]):
+        if one.misfit < _SETTLED * made.misfit and abs(one.off) > _LEAST_MM:
+            return f"{one.said}; read it again, and look whether it is set where it was read"
     if made.misfit > _HOPELESS:
         raise VisionError(
             "they do not lie on one board as the readings say; set the corners of each by hand where the "
             "board is cut off in it, and look whether the lines and widths are read from the datum end"
         )
     return "the readings and the photos do not agree; measure again and check the corners of each photo"
+
+
+class _LeftOut(NamedTuple):
+    """How well the rest agrees once a reading is left out, and what the rest says of it."""
+
+    misfit: float
+    said: str
+    off: float
+
+
+def _lines_left_out(views: Sequence[View], again: Callable[[Sequence[View]], Bundle]) -> Iterator[_LeftOut]:
+    for reading in {reading for view in views for _, reading, _ in view.ticks}:
+        best = again(
+            [replace(view, ticks=tuple(tick for tick in view.ticks if tick[1] != reading)) for view in views]
+        )
+        seen = np.mean(
+            [
+                float(frame.to_mm(at)[0])
+                for view, frame in zip(views, best.frames, strict=True)
+                for at, read, _ in view.ticks
+                if read == reading
+            ]
+        )
+        said = f"the line read at {reading:g} mm is seen at {seen:.0f} mm by everything else"
+        yield _LeftOut(best.misfit, said, float(seen) - reading)
+
+
+def _widths_left_out(views: Sequence[View], again: Callable[[Sequence[View]], Bundle]) -> Iterator[_LeftOut]:
+    for station, width in {(one.station, one.width) for view in views for one in view.across}:
+        best = again(
+            [
+                replace(view, across=tuple(one for one in view.across if one.station != station))
+                for view in views
+            ]
+        )
+        seen = np.mean(
+            [
+                float(frame.to_mm(one.lower_px)[1] - frame.to_mm(one.upper_px)[1])
+                for view, frame in zip(views, best.frames, strict=True)
+                for one in view.across
+                if one.station == station
+            ]
+        )
+        said = (
+            f"the width read as {width:g} mm at {station:.0f} mm is seen as {seen:.0f} mm by everything else"
+        )
+        yield _LeftOut(best.misfit, said, float(seen) - width)
