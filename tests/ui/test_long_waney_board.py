@@ -25,13 +25,13 @@ from ui.survey import SurveyedFace
 from vision.frame import Frame
 from vision.photo import Photo
 
-LENGTH, ROOM, VIEW = 1300.0, 190.0, 860.0
-SIZE = (960, 640)  # pixels
-SPANS = ((0.0, 800.0), (500.0, LENGTH))
-LINES = (265.0, 640.0, 975.0)  # not on a speck
-SPECKS = np.array([(x, y) for x in np.arange(50.0, LENGTH - 30.0, 61.0) for y in (65.0, 95.0, 125.0)])
+LENGTH, ROOM, VIEW = 1180.0, 180.0, 780.0
+SIZE = (870, 580)  # pixels
+SPANS = ((0.0, 725.0), (455.0, LENGTH))
+LINES = (240.0, 580.0, 885.0)  # not on a speck
+SPECKS = np.array([(x, y) for x in np.arange(50.0, LENGTH - 30.0, 61.0) for y in (60.0, 90.0, 120.0)])
 SPECKS = SPECKS + np.random.default_rng(8).uniform(-12, 12, SPECKS.shape)  # in rows they would fit anywhere
-STATIONS = np.linspace(0.0, LENGTH, 66)
+STATIONS = np.linspace(0.0, LENGTH, 60)
 
 
 def upper(x: np.ndarray) -> np.ndarray:
