@@ -3,7 +3,7 @@
     python -m samples.training.weigh_marks ../shared/data
 
 Logistic regression of "it lies on a hand-made mark" on what `witness` of the knots,
-of the fissures and of the pith, and `sureness` of pockets and stain say, over made
+of the fissures, of pockets and of the pith, and `sureness` of stain say, over made
 boards of seeds of their own and the training half of the scans; every metre of board
 counts alike within its origin, and every origin by `_WORTH`. A fissure is asked for a
 crack: one on a fault of another kind counts neither way. Prints the weights to be
@@ -131,7 +131,10 @@ def _ask(surface: Surface, face: Face, rows: dict[str, Rows]) -> None:
         ("knots", knots.witness(surface, region, dark, chances["knot"]), region)
         for region in knots.said_knots(chances["knot"])
     ]
-    regions += [("pockets", sureness(one, chances["pocket"]), one) for one in pockets.said_pockets(surface)]
+    regions += [
+        ("pockets", pockets.witness(one, chances["pocket"], dark), one)
+        for one in pockets.said_pockets(surface)
+    ]
     regions += [("stain", sureness(one, chances["stain"]), one) for one in stain.said_stain(surface)]
     for kind, said, region in regions:
         ring = region.ring()

@@ -12,10 +12,13 @@ __all__ = ["widened"]
 Widths = tuple[int, int, int, int]
 
 
-def widened(state: Mapping[str, Tensor], widths: Widths) -> MarkNet:
+def widened(
+    state: Mapping[str, Tensor], widths: Widths, further: Mapping[str, Tensor] | None = None
+) -> MarkNet:
     """A net of these widths that answers what the one with this state does.
 
     The channels it has more begin at random and nothing listens to them yet; learning lets them in.
+    To be averaged with a net that went on from it, it takes them from that one's state, `further`.
 
     Raises
     ------
@@ -31,6 +34,8 @@ def widened(state: Mapping[str, Tensor], widths: Widths) -> MarkNet:
     for name, value in state.items():
         if value.ndim == 0:
             continue  # how often a mean was taken
+        if further is not None:
+            grown[name][len(value) :] = further[name][len(value) :]
         if value.ndim == 1:
             grown[name][: len(value)] = value
             continue

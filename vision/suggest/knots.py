@@ -28,9 +28,9 @@ _SMALLEST_MM2 = 4
 _DEAD = 0.55  # a dead knot is darker than this share of the clear grain
 _SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are drawn, and taken up
 _SAID_SHARE, _SAID_SECOND = 0.65, 0.85  # a knot reaches to this share of its peak; rank of a second one
-# Worth of what `witness` says: the fit of samples.training.weigh_marks with the weights before these, the
-# first 0.3 stricter; a fit with these trusts the boards learned from, and misses knots on other woods.
-_WEIGHTS = np.array([0.2, 0.89, 1.01, -0.38, 0.41, -1.04])
+# Worth of what `witness` says: the fit of samples.training.weigh_marks with earlier weights, the
+# first 0.6 stricter; a fit with these trusts the boards learned from, and misses knots on other woods.
+_WEIGHTS = np.array([-0.1, 0.89, 1.01, -0.38, 0.41, -1.04])
 # Log odds where only the background speaks, by the net's greatest chance there:
 _UNSAID, _UNSAID_SLOPE = -5.0, 14.0
 

@@ -11,10 +11,14 @@ from vision.suggest.found import Found
 from vision.suggest.regions import Region, chance_from, regions_of, sureness
 from vision.suggest.surface import Surface
 
-__all__ = ["pockets", "said_pockets"]
+__all__ = ["pockets", "said_pockets", "witness"]
+
+Plane = NDArray[np.float32]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are drawn
-_WEIGHTS = np.array([1.49, 0.98, 0.91, -0.12, -0.17])  # worth of their `sureness`: a logistic fit, rounded
+# Worth of what `witness` says: a logistic fit with samples.training.weigh_marks, the first 0.5 stricter.
+_WEIGHTS = np.array([0.56, 1.28, 0.66, -0.29, -0.22, 0.16])
+_ROUND_MM = (1, 3)  # what lies so far outside a region is what it is darker than
 _RIM = 2.0  # without the net: darkness in usual sizes of the neighbourhood's noise
 _LEAST_MM2 = 12
 _LEAST_L = 8.0
@@ -39,9 +43,9 @@ def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
     if surface.chances is None:
         yield from _plain(surface)
         return
-    said = surface.chances["pocket"]
+    said, dark = surface.chances["pocket"], _darkness(surface, 1.0)
     for region in said_pockets(surface):
-        yield region, float(_WEIGHTS @ sureness(region, said))
+        yield region, float(_WEIGHTS @ witness(region, said, dark))
 
 
 def said_pockets(surface: Surface) -> Iterator[Region]:
@@ -50,10 +54,32 @@ def said_pockets(surface: Surface) -> Iterator[Region]:
         yield from regions_of(surface.chances["pocket"] > _SAID_RIM, _SAID_LEAST_MM2)
 
 
+def witness(region: Region, said: Plane, dark: Plane) -> NDArray[np.float64]:
+    """What speaks for a pocket where the net saw one: its `sureness`, and how much darker than round it [L*].
+
+    A pocket is another stuff than the wood beside it; a patch of plain grain is as dark as its neighbours.
+    """
+    reach = max(_ROUND_MM) + 1
+    top, left = max(region.top - reach, 0), max(region.left - reach, 0)
+    window = np.s_[top : region.top + region.high + reach, left : region.left + region.wide + reach]
+    mask = np.zeros(dark[window].shape, np.uint8)
+    inside = np.s_[region.top - top :, region.left - left :]
+    mask[inside][: region.high, : region.wide] = region.patch
+    near, far = (cv2.dilate(mask, np.ones((2 * mm + 1, 2 * mm + 1), np.uint8)) > 0 for mm in _ROUND_MM)
+    ring = far & ~near
+    beside = float(dark[window][ring].mean()) if ring.any() else 0.0
+    return np.append(sureness(region, said), float(region.of(dark).mean()) - beside)
+
+
+def _darkness(surface: Surface, blur: float) -> Plane:
+    """Darkness against the clear grain, colour counted in [L*]."""
+    dark = surface.darkness + 0.7 * surface.colour_shift * (surface.darkness > 0)
+    return np.asarray(cv2.GaussianBlur(dark, (0, 0), blur), dtype=np.float32)
+
+
 def _plain(surface: Surface) -> Iterator[tuple[Region, float]]:
     """From the background alone, which tells only black pockets from figure."""
-    dark = surface.darkness + 0.7 * surface.colour_shift * (surface.darkness > 0)
-    dark = np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), dtype=np.float32)
+    dark = _darkness(surface, 0.8)
     mask: NDArray[np.bool_] = dark > np.maximum(_RIM * surface.noise, _LEAST_L * 0.6)
     for region in regions_of(mask, _LEAST_MM2):
         if region.wide > _LONGEST_MM or not _STRETCH[0] <= region.wide / region.high <= _STRETCH[1]:

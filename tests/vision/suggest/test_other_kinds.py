@@ -6,6 +6,8 @@ from layout.stock import DefectKind
 from tests.vision.suggest.made_boards import PX_PER_MM, clear_board, photographed, with_crack
 from vision.suggest import learned
 from vision.suggest.every import suggest_marks
+from vision.suggest.pockets import witness
+from vision.suggest.regions import Region, sureness
 
 
 def marks_of(board, kind):
@@ -61,3 +63,15 @@ def test_bench_seen_beyond_an_end_that_is_not_square_is_not_taken_for_wane_half_
     board[columns < 7 * PX_PER_MM * (rows / board.shape[0])] = (60, 48, 40)
     (mark,) = marks_of(board, DefectKind.WANE)
     assert bounds_of(mark.outline)[1] == pytest.approx(111, abs=4)
+
+
+@pytest.mark.parametrize(("left", "top"), [(0, 0), (5, 3), (80, 30), (180, 50)])
+def test_a_pocket_is_told_how_much_darker_it_is_than_what_lies_round_it(left, top):
+    region = Region(np.ones((10, 20), np.bool_), left, top)
+    said = np.full((60, 200), 0.4, np.float32)
+    streak = np.full((60, 200), 3.0, np.float32)
+    pocket = streak.copy()
+    pocket[region.window] += 7.0
+    assert witness(region, said, streak)[-1] == pytest.approx(0.0)
+    assert witness(region, said, pocket)[-1] == pytest.approx(7.0)
+    assert witness(region, said, pocket)[:-1] == pytest.approx(sureness(region, said))
