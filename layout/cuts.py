@@ -195,8 +195,10 @@ def _sawn(
 
 
 def _to_size(lump: _Lump, boxes: Sequence[Box]) -> bool:
-    wanted = boxes[lump.numbers[0]]
-    return all(abs(one - other) <= _SIZE for one, other in zip(lump.box, wanted, strict=True))
+    # In the very words of `_sawn`: rounded differently, a lump just `_SIZE` too large would never be done.
+    x0, y0, x1, y1 = boxes[lump.numbers[0]]
+    near, low, far, high = lump.box
+    return not (x0 > near + _SIZE or y0 > low + _SIZE or x1 < far - _SIZE or y1 < high - _SIZE)
 
 
 def _other(kind: CutKind) -> CutKind:
