@@ -1,6 +1,7 @@
 """Planning with repairs: "patch it" competes with "use another board".
 
-1. The best plan without repairs, with the larger share of the time.
+1. The best plan without repairs, with the larger share of the time. What is proved beside it
+   holds only without repairs and is not told; but it brings plans, and an end once nothing is cheaper.
 2. A plan that may lay parts on any fault a repair could meet there
    (`layout.repair.where`), at the price of the cheapest one; then the repairs are
    made for good (`layout.repair.carry_out`). Where other parts took the wood of a
@@ -95,7 +96,7 @@ def with_repairs(
         return core(boards, parts, shop, params, locked=locked)
     base = _GOES_ON if params.start else _BASE
     first = params if params.iterations is not None else replace(params, seconds=params.seconds * base)
-    best = bare = core(boards, parts, shop, replace(first, prove=False), locked=locked)
+    best = bare = core(boards, parts, shop, first, locked=locked)
     task = _Task(boards, parts, shop, core, locked, looks, should_stop)
     if task.stopped():
         return replace(best, bound=None)
@@ -116,7 +117,7 @@ def with_repairs(
     left = part_of(params, 1.0, began)
     idle = params.iterations is None and left.seconds > 0.1 * params.seconds
     if not best.repairs and idle and not task.stopped():
-        more = core(boards, parts, shop, replace(left, start=best.placements, prove=False), locked=locked)
+        more = core(boards, parts, shop, replace(left, start=best.placements), locked=locked)
         best = more if better(more, best, parts) else best
     # What was proved for plans without repairs does not hold where repairs may undercut them.
     return replace(_with_alternatives(best, bare), bound=None)

@@ -17,6 +17,7 @@ from layout.placement import Layout
 from layout.solve.mended import better
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
+from layout.solve.prover import Prover
 from layout.stock import Board, Defect, DefectKind, Price, Where
 from tests.builders import tiny_shop
 
@@ -47,6 +48,23 @@ def test_a_patch_wins_against_a_dearer_board() -> None:
     assert repair.kind is RepairKind.PATCH
     assert repair.alternative == "The job costs 70.00 and takes boards 2."
     assert violations(boards, [FRONT], MENDING, mended) == ()
+
+
+def test_what_is_proved_without_repairs_brings_plans_but_is_not_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, meets = [], Prover.meets
+
+    def watched(prover: Prover, money: float) -> bool:
+        begun.append(prover)
+        return meets(prover, money)
+
+    monkeypatch.setattr(Prover, "meets", watched)
+    boards = [board("1", 30.0, knot("k", 500, 70)), board("2", 70.0)]
+    mended = plan(boards, [FRONT], MENDING, SolveParams(seconds=3.0, explain=False))
+    assert begun, "no second process was asked"
+    assert mended.cost == pytest.approx(30 + 16.67)
+    # Without repairs 70.00 is the least: said of this plan it would be a lie.
+    assert mended.bound is not None
+    assert mended.bound.cost <= mended.cost
 
 
 def test_another_board_wins_against_a_dearer_patch() -> None:
