@@ -48,6 +48,8 @@ def slice_for(fault: Fault, side: PartSide, host: Host) -> Idea | None:
     near = fault.reach.bounds[0] <= part.length - fault.reach.bounds[2]
     if cost is None or fault.in_zone or fault.barred or not _may_lie(fault, side, near, part):
         return None
+    if part.outline is not None:  # it runs from edge to edge of a straight piece
+        return None
     reached = fault.reach.bounds[2] if near else part.length - fault.reach.bounds[0]
     deepest = _thickness_over(fault, side, part) + reached / rules.slope
     run = rules.slope * deepest

@@ -102,7 +102,7 @@ def _slice(part: Part, defect: Defect, side: PartSide, shop: Shop, wholly: bool)
     edges = {PartSide.NEAR_EDGE, PartSide.FAR_EDGE}
     if price(RepairKind.SLICE, rules) is None or part.visibility(side) is not Visibility.CONCEALED:
         return Polygon()
-    if any(part.visibility(edge) is Visibility.SHOW for edge in edges):
+    if part.outline is not None or any(part.visibility(edge) is Visibility.SHOW for edge in edges):
         return Polygon()
     deep = part.thickness if defect.depth is None else min(defect.depth, part.thickness)
     over = max(LEAST_THICKNESS, deep + 0.5) if wholly else LEAST_THICKNESS

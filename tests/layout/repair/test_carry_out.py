@@ -100,6 +100,14 @@ def test_a_slice_on_a_concealed_face() -> None:
     assert any("wedge of 4.8 degrees" in caution for caution in repair.cautions)
 
 
+def test_a_slice_is_not_glued_on_a_tapered_piece() -> None:
+    """It runs from edge to edge of a straight one: here it would reach outside the part."""
+    decay = Defect("d", DefectKind.DECAY, rectangle(30, 40, 90, 70), Where.BACK, 6)
+    tapered = ((0.0, 0.0), (RAIL.length, 20.0), (RAIL.length, RAIL.width - 20.0), (0.0, RAIL.width))
+    layout, _ = repaired(board_with(decay), replace(RAIL, outline=tapered))
+    assert all(repair.kind is not RepairKind.SLICE for repair in layout.repairs)
+
+
 def test_a_splice_for_a_split_end() -> None:
     split = Defect("s", DefectKind.SPLIT, rectangle(0, 40, 90, 45), Where.THROUGH)
     repair = made(board_with(split), replace(RAIL, sides=CONCEALED))
