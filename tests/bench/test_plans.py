@@ -40,6 +40,7 @@ from layout.solve.pool import Pool
 from layout.solve.stop import Stop
 from layout.solve.targets import Targets, made_of
 from tests.bench import plates
+from tests.bench.board_maps import mapped_case
 from tests.bench.jobs import Case, a_board, a_case
 
 pytestmark = pytest.mark.bench
@@ -78,23 +79,27 @@ def at(told: Sequence[Progress], limit: float) -> float:
 @pytest.mark.parametrize("sawing", list(Sawing))
 @pytest.mark.parametrize("size", SIZES)
 def test_plans_by_time(size: str, sawing: Sawing) -> None:
-    print(f"\n{size}, {sawing.value}: greedy | " + " | ".join(f"{s:g} s" for s in LIMITS) + " | bound")
+    _table(f"{size}, {sawing.value}", [a_case(size, seed, sawing) for seed in SEEDS])
+
+
+@pytest.mark.data
+@pytest.mark.parametrize("sawing", list(Sawing))
+@pytest.mark.parametrize("size", SIZES)
+def test_plans_on_real_boards_by_time(shared_data: Path, size: str, sawing: Sawing) -> None:
+    """The same on boards of the scans, whose every labelled mark counts as a fault of the front."""
+    cases = [mapped_case(shared_data, size, seed, sawing) for seed in SEEDS]
+    _table(f"real boards, {size}, {sawing.value}", cases)
+
+
+def _table(what: str, cases: Sequence[Case]) -> None:
+    print(f"\n{what}: greedy | " + " | ".join(f"{s:g} s" for s in LIMITS) + " | bound")
     bases, rows, near = [], [], []
-    for seed in SEEDS:
-        case = a_case(size, seed, sawing)
+    for case in cases:
         told: list[Progress] = []
         base = greedy(case)
         layout = planned(case, LIMITS[-1], told, explain=False)
         found = [*(at(told, limit) for limit in LIMITS[:-1]), layout.cost]
-        bound = layout.bound
-        stars = "*" if bound is not None and bound.proved else ""
-        row = " | ".join(f"{cost:.1f}" for cost in found)
-        missing = len(layout.unplaced)
-        print(
-            f"  {seed}: {base:.1f} | {row}{stars} | {'none' if bound is None else f'{bound.cost:.1f}'}"
-            + (f" ({missing} missing)" if missing else ""),
-            flush=True,
-        )
+        print(f"  {case.name}: {base:.1f} | " + _row(found, layout), flush=True)
         assert at(told, max(LIMITS[-1], 10.0)) <= base + 1e-6
         bases.append(base)
         rows.append(found)
@@ -105,6 +110,13 @@ def test_plans_by_time(size: str, sawing: Sawing) -> None:
     print(f"  saved against greedy, mean {say} %; above the last, mean {above} %")
     print(f"  dearer than greedy: {(costs > greedily + 1e-6).sum(axis=0).tolist()} of {len(rows)}")
     print(f"  within 2 % of its end after {np.median(near):.1f} s (median), {max(near):.1f} s (worst)")
+
+
+def _row(found: Sequence[float], layout: Layout) -> str:
+    bound, missing = layout.bound, len(layout.unplaced)
+    costs = " | ".join(f"{cost:.1f}" for cost in found) + ("*" if bound is not None and bound.proved else "")
+    least = "none" if bound is None else f"{bound.cost:.1f}"
+    return f"{costs} | {least}" + (f" ({missing} missing)" if missing else "")
 
 
 @pytest.mark.parametrize("size", SIZES)
