@@ -25,7 +25,7 @@ def price_of(board: Board) -> float:
     if board.owned:
         return 0.0
     if board.price.basis is PriceBasis.CUBIC_METRE:
-        return board.price.amount * board.length * board.width * board.thickness / 1e9
+        return board.price.amount * board.length * board.widest * board.thickness / 1e9
     return board.price.amount
 
 

@@ -129,15 +129,15 @@ def holes_allowed(units: float) -> tuple[int, int]:
 
 def cuttings_of(board: Board, face: Face, grade: Grade) -> tuple[Cutting, ...]:
     """Clear-face cuttings of one face, as many and as small as the grade allows."""
-    measure = surface_measure(board.width, board.length)
+    measure = surface_measure(board.widest, board.length)
     return _cuttings(board, face, grade, grade.cuttings(measure))
 
 
 def grade_of(board: Board, face: Face) -> Grade | None:
     """The best grade whose size and clear-face cuttings one face of a board meets; None below 3A."""
-    measure = surface_measure(board.width, board.length)
+    measure = surface_measure(board.widest, board.length)
     for grade in GRADES:
-        if board.width < grade.least_width * INCH or standard_length(board.length) < grade.least_length:
+        if board.widest < grade.least_width * INCH or standard_length(board.length) < grade.least_length:
             continue
         most = grade.cuttings(measure)
         if _units(_cuttings(board, face, grade, most)) >= grade.needed(measure) - 1e-9:

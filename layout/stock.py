@@ -189,6 +189,11 @@ class Board:
     error_across : float or None
         The same across the grain, where it is known apart: a picture is truer across a
         board than along it. None: as `error`.
+    frame_width : float or None
+        How wide the frame is that both faces are drawn in, where the board lies inside it: the edges of
+        a bowed waney board wander farther than it is wide anywhere [mm]. None: as far as its outlines reach.
+    read_width : float or None
+        What the tape said where it is widest [mm]. None: as `width`.
     grain : float
         Mean angle of the grain to the x axis, positive from x towards y [degrees].
     heart : Face or None
@@ -211,6 +216,8 @@ class Board:
     grain: float = 0.0
     heart: Face | None = None
     error_across: float | None = None
+    frame_width: float | None = None
+    read_width: float | None = None
 
     def __post_init__(self) -> None:
         if not self.id:
@@ -223,6 +230,9 @@ class Board:
         _not_negative(f"board {self.id}: error", self.error)
         if self.error_across is not None:
             _not_negative(f"board {self.id}: error across", self.error_across)
+        for name in ("frame_width", "read_width"):
+            if getattr(self, name) is not None:
+                _positive(f"board {self.id}: {name.replace('_', ' ')}", getattr(self, name))
         if self.moisture is not None and not 0 < self.moisture < 200:
             raise ValueError(f"board {self.id}: moisture {self.moisture} % is not possible; give 0 to 200")
         if not -45 <= self.grain <= 45:
@@ -252,8 +262,13 @@ class Board:
 
     @property
     def width(self) -> float:
-        """Greatest y of either face [mm]; the datum edge is y = 0."""
-        return max(bounds_of(self.front)[3], bounds_of(self.back)[3])
+        """Of the frame both faces are drawn in [mm]; the datum edge is y = 0."""
+        return max(bounds_of(self.front)[3], bounds_of(self.back)[3], self.frame_width or 0.0)
+
+    @property
+    def widest(self) -> float:
+        """As it is bought, weighed and sorted: as read with the tape where it is widest [mm]."""
+        return self.read_width or self.width
 
     def outline(self, face: Face) -> Outline:
         """The outline of one face in the board frame [mm]."""

@@ -44,7 +44,11 @@ def length_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
 
 def widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
     """The taped widths; pictures made with the old ones are no longer true."""
-    return _unscaled(record.model_copy(update={"widths": widths_from(text, record.length, job.units)}))
+    widths = widths_from(text, record.length, job.units)
+    drawn = any(known is not None and known.outline_mm is not None for known in (record.front, record.back))
+    # What is drawn on it stays in the frame it was drawn in, until it is surveyed again.
+    frame = record.framed if record.waney and drawn else None
+    return _unscaled(record.model_copy(update={"widths": widths, "frame_width": frame}))
 
 
 def thickness_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:

@@ -136,6 +136,10 @@ class BoardRecord(_Record):
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
     waney: bool = Field(default=False, description="its long edges are as they grew; followed in the photos")
+    frame_width: Positive | None = Field(
+        default=None,
+        description="width of the frame its faces and marks are drawn in, if not the widest reading [mm]",
+    )
     sheet_on_bench: bool = Field(
         default=False, description="a marker sheet in the photo lies beside the board, not on it"
     )
@@ -159,6 +163,11 @@ class BoardRecord(_Record):
     def width(self) -> float:
         """The greatest taped width [mm]."""
         return max(width for _, width in self.widths)
+
+    @property
+    def framed(self) -> float:
+        """The width of the frame that its faces and marks are drawn in [mm]."""
+        return self.frame_width or self.width
 
     def face(self, face: Face) -> FaceRecord | None:
         """The record of one face; None where it was not photographed."""
@@ -206,6 +215,8 @@ class BoardRecord(_Record):
             error_across=max((face.error_across for face in faces), default=None),
             grain=self.grain,
             heart=self.heart,
+            frame_width=self.framed if self.waney else None,
+            read_width=self.width if self.waney else None,
         )
 
 

@@ -16,10 +16,11 @@ import numpy as np
 
 from layout.outline import Outline, normal_outline, rectangle
 from layout.stock import Face
+from ui.board_frame import drawn_across, in_board_frame, least_frame, x_seen
 from ui.face_records import Tick
 from ui.jobfile import BoardRecord, JobError, LensProfile
 from ui.lenses import lens_known
-from ui.survey import Corners, SurveyedFace, drawn_across, in_board_frame, scale_of, x_seen
+from ui.survey import Corners, SurveyedFace, scale_of
 from vision.errors import VisionError
 from vision.frame import Frame
 from vision.join import ChalkMark, JoinedBoard, Piece
@@ -133,7 +134,7 @@ def _waney_face(
             _waney_parts(photos, quads, record, face),
             record.length,
             [(x_seen(x, record, face), width) for x, width in record.widths],
-            shown_mm=record.width,
+            shown_mm=least_frame(record, face),
             px_per_mm=_coarsest(photos, quads, record, face),
             lens=lens,
             lies_mm=drawn_across(record, face),
@@ -159,6 +160,7 @@ def _waney_face(
         lens_from=count,
         further_corners=tuple(quads[1:]),
         joins=made.joins,
+        frame_width=made.width_mm,
     )
 
 

@@ -159,7 +159,7 @@ def buying_list(job: Job) -> list[tuple[str, str]]:
     for board in boards_of(job):
         if board.id in layout.boards_used and not board.owned:
             size = " x ".join(
-                length_text(size, job.units) for size in (board.length, board.width, board.thickness)
+                length_text(size, job.units) for size in (board.length, board.widest, board.thickness)
             )
             rows.append((board.id, f"{board.species}, {size}, {money(money_for([board]), job.currency)}"))
     return rows

@@ -32,7 +32,7 @@ def paper_checked(photo: Photo, frame: Frame, record: BoardRecord, error_mm: flo
     corners = found_paper(photo.rgb)
     size = None if corners is None else _size_of(frame, corners)
     if corners is None or size is None:
-        corners, size = found_card(photo.rgb, frame, record.length, record.width), KnownSize.BANK_CARD
+        corners, size = found_card(photo.rgb, frame, record.length, record.framed), KnownSize.BANK_CARD
     return None if corners is None else _agreement(frame, corners, size, record, error_mm)
 
 
@@ -74,7 +74,7 @@ def _agreement(
     unsure = 2.0 * error_mm / record.length
     told = rough_check(frame, corners_px, size, unsure=unsure)
     x, y = frame.to_mm(corners_px).mean(axis=0)
-    if told or (0 <= x <= record.length and 0 <= y <= record.width) or frame.lens is None:
+    if told or (0 <= x <= record.length and 0 <= y <= record.framed) or frame.lens is None:
         return told
     lower = rough_check(frame, corners_px, size, below_mm=record.thickness, unsure=unsure)
     return lower if lower or abs(lower.off) < abs(told.off) else told

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
 from layout.outline import Outline, normal_outline
-from layout.stock import Face, Turn, Where
+from layout.stock import Face, Where
+from ui.board_frame import drawn_across, in_board_frame, least_frame, reframed, x_seen
 from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
 from ui.pictures import jpeg
@@ -31,8 +32,6 @@ __all__ = [
     "Keep",
     "SurveyedFace",
     "corners_in",
-    "drawn_across",
-    "in_board_frame",
     "kept_photo",
     "photo_from",
     "scale_of",
@@ -40,7 +39,7 @@ __all__ = [
     "surveyed_face",
     "surveyed_record",
     "with_suggestions",
-    "x_seen",
+    "with_surveyed",
 ]
 
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
@@ -83,6 +82,8 @@ class SurveyedFace:
         In the face's further photos.
     joins : tuple of Join
         How those were joined.
+    frame_width : float or None
+        What the picture covers across [mm]; None for the widest reading.
     """
 
     picture: NDArray[np.uint8]
@@ -100,6 +101,7 @@ class SurveyedFace:
     rough: Agreement | None = None
     further_corners: tuple[Corners, ...] = ()
     joins: tuple[Join, ...] = ()
+    frame_width: float | None = None
 
     def record(self, photo: str, picture: str) -> FaceRecord:
         """The face as it stands in the job."""
@@ -238,6 +240,7 @@ def surveyed_face(
         lens_from=count,
         error_along=straight.error_along,
         rough=rough,
+        frame_width=straight.width_mm,
     )
 
 
@@ -261,22 +264,10 @@ def _straightened(
         ticks=ticks,
         sheets=sheets,
         waney=record.waney,
-        shown_mm=record.width,
+        shown_mm=least_frame(record, face),
         lies_mm=drawn_across(record, face),
         thickness_mm=record.thickness,
     )
-
-
-def drawn_across(record: BoardRecord, face: Face) -> tuple[float, float] | None:
-    """Between which places across the board the face lies as the maker has drawn its outline."""
-    drawn = known.outline_mm if (known := record.face(face)) and not known.outline_found else None
-    across = [y for _, y in in_board_frame(drawn, record, face)] if drawn else []
-    return (min(across), max(across)) if across else None
-
-
-def x_seen(x: float, record: BoardRecord, face: Face) -> float:
-    """A reading from the datum end where the face is seen: a tumbled back is seen from the other end."""
-    return record.length - x if face is Face.BACK and record.turned is Turn.TUMBLED else x
 
 
 def surveyed_board(
@@ -304,8 +295,10 @@ def surveyed_board(
     check
         The same, for the first photo.
     """
-    faces = {}
-    for number, (face, name, data) in enumerate(photos):
+    faces: dict[Face, SurveyedFace] = {}
+    for number, (face, name, data) in enumerate((*photos, *photos)):
+        if face in faces and faces[face].frame_width in (None, record.framed):
+            continue  # only where the other face asked for a wider frame it is surveyed once more
         photo = photo_from(data, name)
         faces[face] = surveyed_face(
             photo,
@@ -314,16 +307,21 @@ def surveyed_board(
             face,
             profile=profile_of(photo) if profile_of else None,
             others=others,
-            check=check if number == 0 else None,
+            check=check if number % len(photos) == 0 else None,
         )
-    for face, name, data in photos:
         path = keep("photos", kept_photo(data, name), ".jpg")
-        stored = surveyed_record(
-            record, face, faces[face], path, keep("pictures", jpeg(faces[face].picture), ".jpg")
-        )
-        record = record.model_copy(update={face.value: stored})
-        record = with_suggestions(record, face, faces[face].marks)
+        picture = keep("pictures", jpeg(faces[face].picture), ".jpg")
+        record = with_surveyed(record, face, faces[face], path, picture)
     return record, faces
+
+
+def with_surveyed(
+    board: BoardRecord, face: Face, found: SurveyedFace, photo: str, picture: str
+) -> BoardRecord:
+    """A board with one face surveyed, its suggestions among the marks, all in the frame that it needs."""
+    board = reframed(board, found.frame_width or board.width)
+    stored = surveyed_record(board, face, found, photo, picture)
+    return with_suggestions(board.model_copy(update={face.value: stored}), face, found.marks)
 
 
 def surveyed_record(
@@ -342,15 +340,6 @@ def surveyed_record(
     return stored.model_copy(
         update={"outline_mm": in_board_frame(found.outline_seen, board, face), "outline_found": True}
     )
-
-
-def in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
-    """An outline as seen, in the board's frame; and the other way round."""
-    if face is Face.FRONT:
-        return seen
-    if board.turned is Turn.ROLLED:
-        return normal_outline(((x, board.width - y) for x, y in seen), "outline")
-    return normal_outline(((board.length - x, y) for x, y in seen), "outline")
 
 
 def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> BoardRecord:

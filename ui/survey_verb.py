@@ -31,8 +31,7 @@ from ui.survey import (
     kept_photo,
     photo_from,
     surveyed_board,
-    surveyed_record,
-    with_suggestions,
+    with_surveyed,
 )
 from ui.wording import counted
 
@@ -164,9 +163,7 @@ def _surveyed(
     )
     record = record.model_copy(update={face.value: known.model_copy(update={"further": further})})
     picture = keep("pictures", jpeg(found.picture), ".jpg")
-    stored = surveyed_record(record, face, found, paths[0], picture)
-    record = record.model_copy(update={face.value: stored})
-    return with_suggestions(record, face, found.marks), {face: found}
+    return with_surveyed(record, face, found, paths[0], picture), {face: found}
 
 
 def _survey_of_folder(wanted: argparse.Namespace) -> Answer:

@@ -177,11 +177,19 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
         face_now = now.face(face)
         if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
             raise JobError(f"board {board} was changed while it was surveyed; do it again")
-        stored = survey.surveyed_record(now, face, found, path, picture)
-        return replaced_board(job, survey.with_suggestions(with_face(now, face, stored), face, found.marks))
+        return replaced_board(job, survey.with_surveyed(now, face, found, path, picture))
 
     _saved(folder, f"survey board {board}, {face.value}", change)
+    _other_in_frame(folder, board, face, record.framed)
     return found
+
+
+def _other_in_frame(folder: JobFolder, board: str, face: Face, framed_mm: float) -> None:
+    """Survey the other face once more where the frame of both has become wider: its picture is too narrow."""
+    record = folder.job().board(board)
+    other = record.face(face.other)
+    if record.waney and record.framed > framed_mm and other is not None and other.picture is not None:
+        survey_face(folder, board, face.other)
 
 
 def _surveyed(folder: JobFolder, job: Job, board: str, face: Face, photo: Photo) -> survey.SurveyedFace:

@@ -130,9 +130,9 @@ def true_scale(
         Whether the edges are as they grew: they say nothing of the scale then, are
         followed point by point, and the picture covers all of them.
     shown_mm : float or None
-        The width the picture of a waney board shall have, as both its faces share one
-        frame: what is seen lies in its middle, and half of what is left over is added to the
-        error across. A board with one straight edge is laid by that edge instead.
+        The least width the picture of a waney board shall have, as both its faces share one
+        frame: what is seen lies in its middle, and half of what it is seen narrower or wider than read is
+        added to the error across. A board with one straight edge is laid by that edge instead.
     lies_mm : (float, float) or None
         Between which places across that picture the face of a waney board lies, if it was measured.
     thickness_mm : float or None
@@ -217,20 +217,19 @@ def _with_waney_edges(
     try:
         ring = np.array(waney_outline(photo.rgb, made.frame, made.length_mm, made.width_mm))
     except VisionError as error:
-        return replace(made, notes=(*made.notes, str(error)))
-    turn, more = laid_across(ring, made.length_mm, shown_mm, lies_mm)
-    frame = Frame(turn @ made.frame.to_board, made.frame.lens)
-    ring = ring @ turn[:2, :2].T + turn[:2, 2]
-    seen = float(np.ptp(ring[:, 1]))
-    width = seen if shown_mm is None else shown_mm
+        return _in_the_middle(photo, replace(made, notes=(*made.notes, str(error))), shown_mm or 0.0)
+    laid = laid_across(ring, made.length_mm, made.width_mm, shown_mm, lies_mm)
+    frame = Frame(laid.turn @ made.frame.to_board, made.frame.lens)
+    ring = ring @ laid.turn[:2, :2].T + laid.turn[:2, 2]
+    width, more = laid.width_mm, laid.aside_mm
     ring = np.clip(ring, 0.0, [made.length_mm, width])
     along = tuple((x, a, b + more) for x, a, b in made.error_along)
     notes = made.notes
-    if abs(width - seen) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
+    if abs(made.width_mm - laid.seen_mm) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
         notes = (
             *notes,
-            f"the board is seen {seen:.0f} mm wide and the widest reading is {width:g} mm; read the "
-            "width where it is widest, and at both ends",
+            f"the board is seen {laid.seen_mm:.0f} mm wide and the widest reading is {made.width_mm:g} mm; "
+            "read the width where it is widest, and at both ends",
         )
     return replace(
         made,
@@ -242,6 +241,21 @@ def _with_waney_edges(
         error_across_mm=made.error_across_mm + more,
         error_along=along,
         notes=notes,
+    )
+
+
+def _in_the_middle(photo: Photo, made: TrueScale, shown_mm: float) -> TrueScale:
+    """The same board in the middle of a picture as wide as asked, if that is wider."""
+    move = (shown_mm - made.width_mm) / 2
+    if move <= 0:
+        return made
+    frame = Frame(np.array([[1, 0, 0], [0, 1, move], [0, 0, 1.0]]) @ made.frame.to_board, made.frame.lens)
+    return replace(
+        made,
+        picture=straight_on(photo.rgb, frame, made.length_mm, shown_mm, made.px_per_mm),
+        width_mm=shown_mm,
+        frame=frame,
+        outline_mm=tuple((x, y + move) for x, y in made.outline_mm),
     )
 
 

@@ -22,6 +22,8 @@ _STEP_MM = 10.0
 _FINE = 2.0  # rows per mm in which the arris is looked for
 _ABOUT_MM, _ABOUT = 4.5, 7  # about each station, how far and how often it is looked
 _CLOSE_MM = 0.7
+_BEND, _PASSES = 4, 4  # a crooked board is followed along its own axis, a curve of this degree
+_BENDS_MM = 12.0  # of bend that is left; an edge is looked for up to 29 mm beside where it is expected
 _SEED = 20
 _MOST_BARK_MM = 40.0
 _BARK_DARKER = 15.0  # in lightness, 0 to 100; judged on made boards, no source
@@ -61,9 +63,39 @@ def waney_outline(
     VisionError
         The wood cannot be told from the ground.
     """
-    picture, seen = _level(rgb, frame, length_mm, width_mm)
-    mask = _wood(picture, seen, width_mm, open_ends)
     stations = np.arange(2.0, length_mm - 1.0, _STEP_MM)
+    axis = np.zeros(_BEND + 1)
+    for _ in range(_PASSES):
+        upper, lower = _followed(rgb, frame, (length_mm, width_mm), stations, open_ends, axis)
+        further = np.polyfit(stations, (upper + lower - width_mm) / 2, _BEND)
+        aside = np.polyval(further, stations)
+        if np.abs(aside - np.linspace(aside[0], aside[-1], aside.size)).max() < _BENDS_MM:
+            break
+        upper, lower, axis = upper - aside, lower - aside, axis + further
+    edges = []
+    for border in (upper, lower):
+        smooth = np.array([np.median(border[max(0, k - 2) : k + 3]) for k in range(border.size)])
+        smooth = smooth + np.polyval(axis, stations)
+        line = LineString(np.column_stack([stations, smooth])).simplify(_CLOSE_MM)
+        edges.append(np.array(line.coords))
+    for edge in edges:
+        edge[0, 0], edge[-1, 0] = 0.0, length_mm
+    ring = np.concatenate([edges[0], edges[1][::-1]])
+    return tuple((float(x), float(y)) for x, y in ring)
+
+
+def _followed(
+    rgb: NDArray[np.uint8],
+    frame: Frame,
+    size_mm: tuple[float, float],
+    stations: NDArray[np.float64],
+    open_ends: tuple[bool, bool],
+    axis: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Both edges at every station, counted across from a board of that size bent along `axis` [mm]."""
+    length_mm, width_mm = size_mm
+    picture, seen = _level(rgb, frame, length_mm, width_mm, axis)
+    mask = _wood(picture, seen, width_mm, open_ends)
     columns = np.clip(np.rint((stations + _MARGIN_MM) * _WORK).astype(int), 0, mask.shape[1] - 1)
     upper, lower = _borders(mask, columns)
     if np.isnan(upper).mean() > 0.2:
@@ -74,27 +106,21 @@ def waney_outline(
     upper, lower = (
         border + way * _bark(light, columns, border, way, rim) for border, way in ((upper, 1), (lower, -1))
     )
-    upper, lower = _stepped(rgb, frame, stations, (upper, lower), width_mm)
-    edges = []
-    for border in (upper, lower):
-        known = ~np.isnan(border)
-        whole = np.interp(stations, stations[known], border[known])
-        smooth = np.array([np.median(whole[max(0, k - 2) : k + 3]) for k in range(whole.size)])
-        line = LineString(np.column_stack([stations, smooth])).simplify(_CLOSE_MM)
-        edges.append(np.array(line.coords))
-    for edge in edges:
-        edge[0, 0], edge[-1, 0] = 0.0, length_mm
-    ring = np.concatenate([edges[0], edges[1][::-1]])
-    return tuple((float(x), float(y)) for x, y in ring)
+    upper, lower = _stepped(rgb, frame, stations, (upper, lower), width_mm, axis)
+    known = [~np.isnan(border) for border in (upper, lower)]
+    return (
+        np.interp(stations, stations[known[0]], upper[known[0]]),
+        np.interp(stations, stations[known[1]], lower[known[1]]),
+    )
 
 
 def _level(
-    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float
+    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float, axis: NDArray[np.float64]
 ) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
     """The board and a margin round it at _WORK px per mm, and what of that lies in the photograph."""
     x = np.arange(-_MARGIN_MM, length_mm + _MARGIN_MM, 1 / _WORK)
     y = np.arange(-_MARGIN_MM, width_mm + _MARGIN_MM, 1 / _WORK)
-    where = frame.to_px(np.stack(np.meshgrid(x, y), axis=-1))
+    where = _bent(frame, x, y, axis)
     seen = (where[..., 0] >= 0) & (where[..., 1] >= 0)
     seen &= (where[..., 0] <= rgb.shape[1] - 1) & (where[..., 1] <= rgb.shape[0] - 1)
     picture = cv2.remap(
@@ -107,17 +133,27 @@ def _level(
     return np.asarray(picture, dtype=np.uint8), np.asarray(seen, dtype=np.bool_)
 
 
+def _bent(
+    frame: Frame, x: NDArray[np.float64], y: NDArray[np.float64], axis: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Where a grid of places is seen whose rows are bent along `axis`, [y, x, 2]."""
+    grid = np.stack(np.meshgrid(x, y), axis=-1)
+    grid[..., 1] += np.polyval(axis, grid[..., 0])
+    return frame.to_px(grid)
+
+
 def _stepped(
     rgb: NDArray[np.uint8],
     frame: Frame,
     stations: NDArray[np.float64],
     borders: tuple[NDArray[np.float64], NDArray[np.float64]],
     width_mm: float,
+    axis: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Both borders moved onto the arris beside them, each looked for on its own half of the board [mm]."""
     x = stations[:, None] + np.linspace(-_ABOUT_MM, _ABOUT_MM, _ABOUT)[None, :]
     y = np.arange(-_MARGIN_MM, width_mm + _MARGIN_MM, 1 / _FINE)
-    where = frame.to_px(np.stack(np.meshgrid(x.ravel(), y), axis=-1))
+    where = _bent(frame, x.ravel(), y, axis)
     seen = cv2.remap(
         rgb,
         np.ascontiguousarray(where[..., 0], dtype=np.float32),

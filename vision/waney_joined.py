@@ -38,6 +38,8 @@ class WaneyJoined:
     ----------
     picture : ndarray of uint8, [height, width, 3]
     px_per_mm : float
+    width_mm : float
+        What the picture covers across.
     frames : tuple of Frame
         From each photograph to the picture's millimetres.
     outline_mm : tuple of (float, float)
@@ -52,6 +54,7 @@ class WaneyJoined:
 
     picture: NDArray[np.uint8]
     px_per_mm: float
+    width_mm: float
     frames: tuple[Frame, ...]
     outline_mm: tuple[tuple[float, float], ...]
     error_along: tuple[tuple[float, float, float], ...]
@@ -88,22 +91,25 @@ def waney_joined(
     """
     weighed = weighed_photos(parts, length_mm, widths_mm, lens=lens)
     ring, apart = _ring(weighed, length_mm)
-    turn, more = laid_across(ring, length_mm, shown_mm, lies_mm)
+    width_mm = max(width for _, width in widths_mm)
+    laid = laid_across(ring, length_mm, width_mm, shown_mm, lies_mm)
+    turn, wide = laid.turn, laid.width_mm
     frames = tuple(Frame(turn @ frame.to_board, frame.lens) for frame in weighed.frames)
     ring = ring @ turn[:2, :2].T + turn[:2, 2]
-    along = _error_along(weighed, length_mm, more)
-    wide = _seen_otherwise(float(np.ptp(ring[:, 1])), shown_mm, max(b for _, _, b in along) - more)
-    ring = np.clip(ring, 0.0, [length_mm, shown_mm])
+    along = _error_along(weighed, length_mm, laid.aside_mm)
+    otherwise = _seen_otherwise(laid.seen_mm, width_mm, max(b for _, _, b in along) - laid.aside_mm)
+    ring = np.clip(ring, 0.0, [length_mm, wide])
     return WaneyJoined(
-        picture=_composed(parts, frames, weighed.extents, (length_mm, shown_mm), px_per_mm),
+        picture=_composed(parts, frames, weighed.extents, (length_mm, wide), px_per_mm),
         px_per_mm=px_per_mm,
+        width_mm=wide,
         frames=frames,
         outline_mm=tuple((float(x), float(y)) for x, y in ring),
         error_along=along,
         error_mm=max(hypot(a, b) for _, a, b in along),
         joins=weighed.joins,
         lens=weighed.bundle.lens,
-        notes=(*_notes(weighed, apart), *wide),
+        notes=(*_notes(weighed, apart), *otherwise),
     )
 
 
@@ -150,12 +156,12 @@ def _error_along(
     return tuple(answer)
 
 
-def _seen_otherwise(seen_mm: float, shown_mm: float, error_mm: float) -> list[str]:
+def _seen_otherwise(seen_mm: float, width_mm: float, error_mm: float) -> list[str]:
     """A sentence where the board seems wider or narrower than read, by more than the error across."""
-    if abs(shown_mm - seen_mm) / 2 <= max(_FAR_FROM_TAPED_MM, error_mm):
+    if abs(width_mm - seen_mm) / 2 <= max(_FAR_FROM_TAPED_MM, error_mm):
         return []
     return [
-        f"the board is seen {seen_mm:.0f} mm wide and the widest reading is {shown_mm:g} mm; read the "
+        f"the board is seen {seen_mm:.0f} mm wide and the widest reading is {width_mm:g} mm; read the "
         "width where it is widest, and at both ends"
     ]
 

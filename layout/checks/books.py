@@ -191,4 +191,4 @@ def board_price(board: Board) -> float:
     """What a board costs as it is, owned or not [money]."""
     if board.price.basis is PriceBasis.BOARD:
         return board.price.amount
-    return board.price.amount * board.length * board.width * board.thickness / 1e9
+    return board.price.amount * board.length * board.widest * board.thickness / 1e9

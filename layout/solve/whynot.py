@@ -120,7 +120,7 @@ def _short_by(part: Part, board: Board, shop: Shop) -> float:
     """Roughly how much a board lacks in length and width [mm]."""
     length, width = sawn_length(part, shop.allowances), sawn_width(part, shop.allowances)
     trims = shop.allowances
-    lacks = (length + 2 * trims.end_trim - board.length, width + 2 * trims.edge_trim - board.width)
+    lacks = (length + 2 * trims.end_trim - board.length, width + 2 * trims.edge_trim - board.widest)
     return sum(max(lack, 0.0) for lack in lacks)
 
 

@@ -10,8 +10,9 @@ from layout.outline import rectangle
 from layout.stock import DefectKind, Face, Turn, Where
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from ui.board_fields import waney_switched
+from ui.board_frame import in_board_frame
 from ui.jobfile import BoardRecord, FaceRecord, JobError
-from ui.survey import SurveyedFace, in_board_frame, surveyed_face, surveyed_record, with_suggestions
+from ui.survey import SurveyedFace, surveyed_face, surveyed_record, with_suggestions
 from vision.marks import Mark, Origin
 from vision.photo import Photo
 

@@ -98,7 +98,7 @@ def test_both_faces_of_a_tapered_board_lie_along_one_axis(sawn: bool) -> None:
     front, back = framed(top, bottom), framed(WIDTH - bottom, WIDTH - top)
     placed = []
     for ring in (front, back):
-        turn, _ = laid_across(ring, LENGTH, WIDTH, None)
+        turn = laid_across(ring, LENGTH, WIDTH, WIDTH, None).turn
         placed.append(ring @ turn[:2, :2].T + turn[:2, 2])
     upper, under = both_edges(front, LENGTH)
     mirrored = placed[1][:, 1].copy()

@@ -34,7 +34,7 @@ def board_weight(board: Board) -> float | None:
         timber = timber_called(board.species)
     except LayoutError:
         return None
-    return weight_of(board.length, board.width, board.thickness, timber)
+    return weight_of(board.length, board.widest, board.thickness, timber)
 
 
 def board_cautions(view: BoardView) -> tuple[str, ...]:

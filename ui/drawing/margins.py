@@ -33,7 +33,7 @@ _ALONG = (0.97, 0.93, 0.88, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.0)  # plac
 def size_words(view: BoardView) -> str:
     """Length, width and thickness of a board as it lies there."""
     tape, board = view.tape, view.board
-    sizes = (tape.words(tape.nearest(value)) for value in (board.length, board.width, board.thickness))
+    sizes = (tape.words(tape.nearest(value)) for value in (board.length, board.widest, board.thickness))
     return " x ".join(sizes) + (" in" if view.units == "inch" else " mm")
 
 

@@ -44,7 +44,7 @@ def _bar(
 ) -> Iterator[str]:
     """One board and the pieces on it."""
     parts, marks = {part.name: part for part in job.parts}, chalk_marks(job.parts)
-    top, high = row * (_ROW + _GAP), _ROW / max(record.width, 1.0)
+    top, high = row * (_ROW + _GAP), _ROW / max(record.board().width, 1.0)
     yield _box(0, top, record.length * scale, _ROW, "b")
     for board, name, x, y in sketch:
         part = parts.get(str(name))

@@ -57,8 +57,8 @@ def board_rows(job: SheetJob, boards: list[Board]) -> list[list[str]]:
     rows = []
     for board in boards:
         tape = job.view(board, Face.FRONT).tape
-        size = " x ".join(tape.words(tape.nearest(v)) for v in (board.length, board.width, board.thickness))
-        sizes = (board.length, board.width, board.thickness)
+        size = " x ".join(tape.words(tape.nearest(v)) for v in (board.length, board.widest, board.thickness))
+        sizes = (board.length, board.widest, board.thickness)
         weight = board_weight(board)
         rows.append(
             [

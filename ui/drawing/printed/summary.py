@@ -72,7 +72,7 @@ def _boards(job: SheetJob, wide: float) -> Flowable:
     for board in job.used:
         view, wood = job.view(board, Face.FRONT), wood_of([board], job.parts, job.shop, job.layout)
         tape = view.tape
-        size = " x ".join(tape.words(tape.nearest(v)) for v in (board.length, board.width, board.thickness))
+        size = " x ".join(tape.words(tape.nearest(v)) for v in (board.length, board.widest, board.thickness))
         marks = ", ".join(piece.mark for piece in view.pieces)
         lost, added = f"{100 * wood.lost_share:.0f} %", f"{100 * wood.added_share:.0f} %"
         price = price_words(board, job.currency)
