@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.demands import Demand, demands
 from layout.faults import Shown, shown_of
 from layout.ground import Ground, extreme_rows
+from layout.kept import Kept
 from layout.offcuts import rectangle_in
 from layout.parts import Part
 from layout.poses import box_size, left_of, poses
@@ -33,6 +34,7 @@ _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
 _INSCRIBED = 4
 _SPACING = 4.0  # of points that stand for a curve, at most [mm]
+_MOST = 4_000_000  # of rectangles of shapes kept from one map to the next [bytes]
 
 
 def hopeful_map(ground: Ground, part: Part) -> Map:
@@ -137,7 +139,13 @@ def _upright(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
 
 
 def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
-    """A few upright rectangles that lie in a shape: what touches one of them touches the shape."""
+    """A few upright rectangles that lie in a shape: what touches one of them touches the shape.
+
+    The same shape is asked about for every board.
+    """
+    known = _known.get(shape.wkb)
+    if known is not None:
+        return known
     found: list[BaseGeometry] = []
     rest = shape
     for _ in range(_INSCRIBED):
@@ -146,7 +154,7 @@ def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
             break
         found.append(box(*inner))
         rest = rest.difference(found[-1])
-    return found
+    return _known.put(shape.wkb, found)
 
 
 def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
@@ -167,7 +175,7 @@ def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
 def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]) -> Map:
     """Cells all of whose places bring one of the rectangles onto one of its obstacles."""
     columns, rows = shape
-    steps = np.zeros((columns + 1) * rows, dtype=np.int64)
+    begins, ends = [], []
     for (x0, y0, x1, y1), which in asked:
         first, last = 1 + ceil(y0 / ground.row - _TINY), floor(y1 / ground.row + _TINY) - 1
         if len(which) and y1 - y0 < 1e-6:
@@ -183,8 +191,13 @@ def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle,
         begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
         end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
         there = begin < end
-        np.add.at(steps, begin[there] * rows + j[1][there], 1)
-        np.add.at(steps, end[there] * rows + j[1][there], -1)
+        begins.append(begin[there] * rows + j[1][there])
+        ends.append(end[there] * rows + j[1][there])
+    if not begins:
+        return np.zeros(shape, dtype=np.bool_)
+    cells = (columns + 1) * rows
+    steps = np.bincount(np.concatenate(begins), minlength=cells)
+    steps -= np.bincount(np.concatenate(ends), minlength=cells)
     found: Map = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1] > 0
     return found
 
@@ -202,3 +215,10 @@ def _on_line(
         np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)
         np.minimum(far, np.where(there, high[:, inside], -np.inf), out=far)
     return near, far
+
+
+def _bytes(rectangles: list[BaseGeometry]) -> int:
+    return 1_000 + 200 * len(rectangles)
+
+
+_known: Kept[list[BaseGeometry]] = Kept(_MOST, _bytes)

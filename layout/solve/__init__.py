@@ -25,6 +25,8 @@ fields          for a board as a hopeful grid,
 priced          what that is worth at prices of the parts (dynamic programmes over slabs),
 counted         and which parts it can give at once, copies counted
 sawn_out        the way back: where the parts of a set lie on a careful grid
+hints           sets of parts that boards are likely to be asked for
+worths          what boards are worth at prices, exactly or about
 subsets         which boards cannot do together, at any prices
 one_board       whether a board gives a set, place by place (CP-SAT), and
 exactly         what that says of the boards of a small job, with or without a rule of cutting

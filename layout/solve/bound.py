@@ -36,6 +36,7 @@ __all__ = ["CORNERED", "Question", "Store", "outside_of", "question_of", "quick_
 Rectangle = tuple[float, float, float, float]
 
 CORNERED = sqrt(0.5)  # of a kerf between two pieces that are a kerf apart, along or across at least
+_QUICK = 1.0  # time for the quick bound [s]
 _SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
 
 
@@ -140,13 +141,16 @@ def outside_of(question: Question) -> Outside:
     return known
 
 
-def quick_bound(question: Question) -> float | None:
-    """Money no layout of all parts can undercut; None if not all parts can be placed at all."""
+def quick_bound(question: Question, seconds: float = _QUICK) -> float | None:
+    """Money no layout of all parts can undercut, as far as that is known in time [s].
+
+    None if not all parts can be placed at all.
+    """
     if not sum(question.wanted):
         return question.spent
     if not question.stores:
         return None
-    answer = outside_of(question).whole(5.0)
+    answer = outside_of(question).whole(seconds)
     return None if answer is None else question.spent + answer.money
 
 
@@ -238,12 +242,9 @@ def _filled(cover: NDArray[np.bool_], pitch: float, lengths: Sequence[float]) ->
     padded = np.zeros((cover.shape[0] + 2, cover.shape[1]), dtype=np.int8)
     padded[1:-1] = cover
     steps = np.diff(padded, axis=0)
-    total = 0.0
-    for j in range(cover.shape[1]):
-        begins, ends = np.flatnonzero(steps[:, j] == 1), np.flatnonzero(steps[:, j] == -1)
-        for stretch in (ends - begins) * pitch:
-            total += float(sums[np.searchsorted(sums, stretch + 1e-6, side="right") - 1])
-    return total
+    # Line by line, beginnings and ends come in the same order.
+    stretches = (np.nonzero(steps.T == -1)[1] - np.nonzero(steps.T == 1)[1]) * pitch
+    return float(sums[np.searchsorted(sums, stretches + 1e-6, side="right") - 1].sum())
 
 
 def _sums(lengths: Sequence[float], most: float) -> NDArray[np.float64]:

@@ -74,11 +74,20 @@ class Outside:
         self._prices: list[dict[tuple[float, ...], float]] = [{} for _ in range(boards)]
         self._bars: list[set[Counts]] = [set() for _ in range(boards)]
         self._sets: list[tuple[Counts, ...] | None] = [None] * boards
-        self._cuts: list[tuple[tuple[float, ...], float]] = []
+        self._cuts: list[tuple[list[float], float]] = []
+        self._least = 0.0
+
+    def costs_at_least(self, money: float) -> None:
+        """No layout costs less than that, as is known otherwise [money]."""
+        self._least = max(self._least, money)
 
     def cut(self, worths: Sequence[float], least: float) -> None:
         """Boards used are together worth at least so much, each this or less."""
-        self._cuts.append((tuple(worths), least))
+        self._cuts.append((list(worths), least))
+
+    def sharpen(self, number: int, board: int, worth: float) -> None:
+        """In one of the cuts a board is worth no more than that."""
+        self._cuts[number][0][board] = worth
 
     def chosen(self, seconds: float) -> tuple[float, tuple[int, ...]] | None:
         """The cheapest boards that all cuts allow: a bound, and which; None if there are none."""
@@ -89,8 +98,8 @@ class Outside:
             integrality=np.ones(len(self.money)),
             bounds=Bounds(0.0, 1.0),
             constraints=LinearConstraint(
-                np.array([worths for worths, _ in self._cuts]),
-                np.array([least * (1.0 - 1e-9) for _, least in self._cuts]),
+                np.array([*(worths for worths, _ in self._cuts), self.money]),
+                np.array([least * (1.0 - 1e-9) for _, least in (*self._cuts, ((), self._least))]),
                 np.inf,
             ),
             options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
@@ -167,7 +176,7 @@ class Outside:
                 gives[board][part] += copies * float(x[column])
         return Answer(money, tuple(x[:boards].tolist()), tuple(map(tuple, gives)), prices)
 
-    def cuts(self) -> list[tuple[tuple[float, ...], float]]:
+    def cuts(self) -> list[tuple[list[float], float]]:
         """What boards used have to be worth together: worths of boards, and the least sum."""
         return self._cuts
 

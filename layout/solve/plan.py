@@ -101,9 +101,16 @@ def plan(
     def finish(sawn: Sequence[Part], limit: SolveParams, fixed: Sequence[Placement]) -> Layout:
         if not shop.repairs.allowed:
             return core(boards, sawn, shop, limit, locked=fixed)
-        return with_repairs(
-            boards, sawn, shop, limit, core, locked=fixed, looks=limit.looks, should_stop=should_stop
-        )
+        # One proof for all plans of it: what it finds late still brings a plan.
+        prover = _prover(boards, sawn, shop, limit, fixed)
+        try:
+            beside = partial(core, beside=prover)
+            return with_repairs(
+                boards, sawn, shop, limit, beside, locked=fixed, looks=limit.looks, should_stop=should_stop
+            )
+        finally:
+            if prover is not None:
+                prover.close()
 
     if is_glued(parts, shop):
         layout = with_glue_ups(Task(boards, parts, shop, core, finish, tuple(locked), should_stop), search)
@@ -124,8 +131,12 @@ def plan_sawn(
     locked: Sequence[Placement] = (),
     on_progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    beside: Prover | None = None,
 ) -> Layout:
-    """The best layout of parts as they are sawn: no glue-ups, and repairs only as `params.mending` says."""
+    """The best layout of parts as they are sawn: no glue-ups, and repairs only as `params.mending` says.
+
+    A proof of the same job that goes on `beside` several searches is listened to, and left running.
+    """
     stop = Stop(params, should_stop)
     wanted = Books(parts, params.families).wanted(locked)
     job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)
@@ -141,7 +152,8 @@ def plan_sawn(
             )
             on_progress(Progress(stop.elapsed(), done, sum(wanted[: len(parts)]), draft.money(job), sketch))
 
-    prover = _prover(boards, parts, shop, params, locked)
+    listens = beside is not None and params.prove and params.mending is None
+    prover = beside if listens else _prover(boards, parts, shop, params, locked)
     try:
         paid = money_for(board for board in boards if board.id in {item.board for item in locked})
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
@@ -150,8 +162,8 @@ def plan_sawn(
         draft = searched(job, stop, Random(params.seed), report, is_best, start, told)
     finally:
         patience = min(max(_PATIENCE * params.seconds, _LEAST_PATIENCE), _MOST_PATIENCE)
-        bound = None if prover is None else prover.first(0.0 if stop.cancelled() else patience)
-        if prover is not None:
+        bound = None if prover is None else prover.first(0.0 if listens or stop.cancelled() else patience)
+        if prover is not None and not listens:
             prover.close()
     seconds = max(_WHY * params.seconds, _LEAST_WHY) if params.explain and not stop.cancelled() else 0.0
     reasons = _reasons(job, draft, boards, parts, locked, inf if seconds and stop.counted else seconds)

@@ -34,7 +34,7 @@ def main() -> int:
     if quick is None or not sum(question.wanted):
         return 0
     if shop.sawing is not Sawing.BAND_SAW or sum(question.wanted) <= copies:
-        _say_bounds_of_sawing(question, boards, parts, shop, locked, seconds)
+        _say_bounds_of_sawing(question, boards, parts, shop, locked, seconds, quick)
     if sum(question.wanted) <= copies and monotonic() < ends:
         # The solver is slow to load, and the quick bound is waited for.
         from layout.solve.programme import proved_bound
@@ -51,6 +51,7 @@ def _say_bounds_of_sawing(
     shop: Shop,
     locked: Sequence[Placement],
     seconds: float,
+    quick: float,
 ) -> None:
     # Slow to load, and the quick bound is waited for.
     from layout.solve.exactly import nested_bounds
@@ -65,6 +66,7 @@ def _say_bounds_of_sawing(
         for board in usable
     ]
     known = outside_of(question)
+    known.costs_at_least(quick - question.spent)
 
     def say_plan(places: Mapping[int, Sequence[Place]]) -> None:
         told = [(usable[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here]

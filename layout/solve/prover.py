@@ -23,6 +23,7 @@ __all__ = ["Piece", "Prover", "draft_of"]
 
 Piece = tuple[str, str, float, float]  # board, part, and the corner of its sawn piece [mm]
 
+_WORDS = ("bound", "class", "done", "plan")
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
 _MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 
@@ -78,7 +79,9 @@ class Prover:
 
     def _listen(self, lines: IO[bytes]) -> None:
         for line in lines:
-            word, _, value = line.decode().strip().partition(" ")
+            word, _, value = line.decode(errors="replace").strip().partition(" ")
+            if word not in _WORDS:
+                continue  # libraries write there too: a solver's warning once ended the listening
             if word == "plan":
                 self._plan = [(board, part, x, y) for board, part, x, y in json.loads(value)]
                 continue

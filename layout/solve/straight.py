@@ -4,10 +4,9 @@ The class is told in words, and the grid that relaxes it, on top of `layout.solv
 Whatever is learnt of a board (`layout.solve.outside`) holds for every layout of the
 class; from it an integer programme picks the cheapest boards that might do:
 
-1. Large jobs: at the prices the programme itself would pay for a further copy of each
-   part, every board is valued exactly; that is done until it teaches nothing new, or for a
-   quarter of the time. Then choices of whole boards are ruled out by prices of their own
-   (`layout.solve.subsets`), the cheapest first, until one stands.
+1. Large jobs: choices of whole boards are ruled out by prices (`layout.solve.subsets`), the
+   cheapest first, until one stands. A moment's search for fillings that pay says at the
+   start what boards do give, so prices begin near those that matter.
 2. The boards picked are asked whether they can really give what is asked of each, copies
    counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
    give; else it is which few parts cannot come from it together. What passes on a coarse
@@ -31,7 +30,6 @@ from time import monotonic
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
-from scipy.sparse import csr_array
 
 from layout.allowances import Shop
 from layout.cuts import Box
@@ -39,6 +37,7 @@ from layout.parts import Part
 from layout.solve.counted import Counts, sets_of
 from layout.solve.exactly import PITCHES, Exactly, looked_elsewhere
 from layout.solve.fields import Level, field_of, levels
+from layout.solve.hints import likely_sets
 from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
 from layout.solve.subsets import Subsets
@@ -51,11 +50,8 @@ _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
 _BOXES = (500, 200, 100, 60, 40)  # sets looked at to find which parts a board cannot give together, by level
 _STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
 _APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
-_ROUNDS = 200  # of prices
-_TOLD = 4  # rounds after which a bound is worked out
-_PRICING = 0.25  # share of the time for boards divided, so that some is left for whole ones
-_CHOOSING = 0.85  # and for choices of boards, so that some is left for whole parts
-_WEIGHT = 0.6  # of the best prices so far in those tried next
+_HINTS = 0.08  # share of the time for fillings that are likely to be asked for
+_CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
@@ -123,7 +119,7 @@ class _Work:
         on_layout: OnLayout | None = None,
     ) -> None:
         self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
-        self.ends, self.reserved = monotonic() + seconds, seconds * (1.0 - _PRICING)
+        self.ends = monotonic() + seconds
         self.last = seconds * (1.0 - _CHOOSING)
         self.taken = taken or [()] * len(boards)
         self.levels: Sequence[Level] = levels(parts, shop)
@@ -141,7 +137,7 @@ class _Work:
         if len(self.boards) * len(self.parts) > _MOST_PAIRS:
             return
         if not self.counted:
-            yield from self._priced()
+            yield from self._chosen()
         while True:
             answer = self.known.whole(max(self.left(), 0.2))
             yield None if answer is None else answer.money
@@ -155,47 +151,17 @@ class _Work:
         """A board on a grid of this level, or the finer one it is known on."""
         found = self.seen.get(board)
         if found is None or found.level < level:
-            field = field_of(
-                self.boards[board],
-                self.parts,
-                self.shop,
-                self.levels[level],
-                self.taken[board],
-                self.known.most[board],
-            )
-            slabs = Slabs(field, self.shop.stages, step=_STEPS[level], apart=_APART[level])
+            slabs = self.programmes(board, level)
             ones = np.eye(len(self.parts))
             given = found.given if found else [ones[t] for t in slabs.parts]
             found = self.seen[board] = _Known(level, slabs, given, set())
         return found
 
-    def _priced(self) -> Iterator[float | None]:
-        """Bounds from prices, until what is known from outside and what was seen given agree.
-
-        Prices tried lie between those of what was seen and the best so far; the
-        former alone where that fails.
-        """
-        centre: NDArray[np.float64] | None = None
-        best, weight, before = 0.0, 0.0, np.inf
-        for turn in range(_ROUNDS):
-            money, prices = self._inner()
-            if money - best < 2e-3 * money or self.left() < self.reserved:
-                break
-            tried = prices if centre is None else weight * centre + (1.0 - weight) * prices
-            worth = self._worth(tried)
-            if worth <= best and not weight and money > before - _SURE and turn:
-                break
-            weight = _WEIGHT if worth > best or money < before - _SURE else 0.0
-            if worth > best:
-                best, centre = worth, tried
-            before = money
-            if turn % _TOLD == _TOLD - 1:
-                outer = self.known.relaxed()
-                yield None if outer is None else outer.money
-        outer = self.known.relaxed()
-        yield None if outer is None else outer.money
+    def _chosen(self) -> Iterator[float | None]:
+        """Bounds from choices of boards that cannot do, until one stands."""
+        hints = likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
         areas = [part.length * part.width for part in self.parts]
-        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3]).bounds(self.last)
+        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3], hints).bounds(self.last)
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""
@@ -206,49 +172,6 @@ class _Work:
                 field, self.shop.stages, step=_STEPS[level], apart=_APART[level]
             )
         return self._slabs[board, level]
-
-    def _worth(self, prices: NDArray[np.float64]) -> float:
-        """About the bound that prices alone give: of each part (first row), and from each board."""
-        total = float(prices[0] @ np.array(self.known.wanted))
-        for board, price in enumerate(self.known.money):
-            beyond = np.maximum(prices[0] - prices[1 + board], 0.0) @ np.array(self.known.most[board])
-            total += min(0.0, price - self._price(board, prices[1 + board]) - float(beyond))
-        return total
-
-    def _inner(self) -> tuple[float, NDArray[np.float64]]:
-        """The relaxed cost with sets seen to be given, and prices: of each part, and from each board."""
-        known, dear = self.known, 2.0 * sum(self.known.money) + 1.0
-        parts, boards = len(self.parts), len(self.boards)
-        nothing = np.zeros(parts)
-        given = [np.unique(np.array([nothing, *self.look(b).given]), axis=0) for b in range(boards)]
-        held = boards * parts
-        owner = np.repeat(np.arange(boards), [len(rows) for rows in given])
-        count = parts + held + len(owner)
-        # Columns: copies missing, copies taken from each board, shares of the sets seen.
-        matrix = np.zeros((parts + 2 * held + boards, count))
-        matrix[:parts, :parts] = -np.eye(parts)
-        matrix[:parts, parts : parts + held] = -np.tile(np.eye(parts), boards)
-        matrix[parts : parts + held, parts : parts + held] = np.eye(held)
-        matrix[parts + held : parts + 2 * held, parts : parts + held] = np.eye(held)
-        for column, (board, row) in enumerate(zip(owner.tolist(), np.concatenate(given), strict=True)):
-            at = parts + board * parts
-            matrix[at : at + parts, parts + held + column] = -row
-            matrix[at + held : at + held + parts, parts + held + column] = -np.array(known.most[board])
-            matrix[parts + 2 * held + board, parts + held + column] = 1.0
-        costs = np.concatenate((np.full(parts, dear), np.zeros(held), np.array(known.money)[owner]))
-        most = np.concatenate(
-            (-np.array(known.wanted, dtype=np.float64), np.zeros(2 * held), np.ones(boards))
-        )
-        found = linprog(costs, A_ub=csr_array(matrix), b_ub=most, method="highs")
-        return float(found.fun), -found.ineqlin.marginals[: parts + held].reshape(1 + boards, parts)
-
-    def _price(self, board: int, prices: NDArray[np.float64]) -> float:
-        """About the most a board is worth at these prices [money]; what it is exactly is kept."""
-        view = self.look(board)
-        whole = _whole_prices(prices, view.slabs)
-        if not any(whole):
-            return 0.0
-        return self._valued(view, board, whole) * float(prices.max()) / max(whole)
 
     def _valued(self, view: _Known, board: int, whole: list[int]) -> int:
         """The most a board is worth at these prices; kept, with the set that has it."""

@@ -12,42 +12,51 @@ missing has a price, and the boards are valued at these prices (`layout.solve.pr
 that is less than the parts cost, the choice falls, and with it every other one for which
 the row does not hold.
 
+Of boards outside the choice only a cheap guess from above goes into a row (`layout.solve.worths`);
+they are valued when a choice that the row allows has them.
+
 Prices are whole numbers, the same for all boards, and worths are exact on the hopeful grids;
 so nothing is rounded in a row.
 """
 
 from collections.abc import Iterator, Sequence
-from typing import Protocol
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from layout.solve.outside import Outside
-from layout.solve.priced import MOST, Slabs
+from layout.solve.priced import MOST
+from layout.solve.worths import Looking, Prices, Worths
 
 __all__ = ["Subsets"]
 
-Prices = tuple[int, ...]
-
 _SURE = 1e-6
-_SHORT = 1e-7  # of a solver's bound, conceded
 _FULL = 0.85  # of the most a board may be worth; stacks are relaxed by up to 1.15
+_WEIGHT = 0.5  # of the prices that came nearest, in those tried next
 _TRIES = 60  # prices tried on boards picked, by grid
 
 
-class Looking(Protocol):
-    """What is worked on, as `straight_bounds` has it."""
+@dataclass
+class _Row:
+    """Prices, and what each board is worth at them at most.
 
-    known: Outside
+    Parameters
+    ----------
+    number : int
+        Of the cut.
+    prices : tuple of int
+    level : int
+        Of the grids.
+    exact : set of int
+        Boards that were valued.
+    """
 
-    def programmes(self, board: int, level: int) -> Slabs:
-        """A board's programmes on a grid of that level."""
-        ...
-
-    def left(self) -> float:
-        """Time left [s]."""
-        ...
+    number: int
+    prices: Prices
+    level: int
+    exact: set[int]
 
 
 class Subsets:
@@ -60,60 +69,131 @@ class Subsets:
         Of the parts: what a missing copy costs.
     finest : int
         Level of the finest grid that boards picked are valued on.
+    hints : sequence of sequence of tuple of int
+        By board, sets of parts it is known to give.
     """
 
-    def __init__(self, work: Looking, areas: Sequence[float], finest: int) -> None:
+    def __init__(
+        self,
+        work: Looking,
+        areas: Sequence[float],
+        finest: int,
+        hints: Sequence[Sequence[Prices]] = (),
+    ) -> None:
+        self.known: Outside = work.known
         self.work, self.finest = work, finest
         self.areas = np.array(areas) / max(areas)
-        self.wanted = np.array(work.known.wanted, dtype=np.float64)
-        self._given: dict[tuple[int, int], list[Prices]] = {}
-        self._worths: dict[tuple[int, int, Prices], int] = {}
+        self.wanted = np.array(self.known.wanted, dtype=np.float64)
+        self.worths = Worths(work, hints)
+        self._rows: list[_Row] = []
 
     def bounds(self, reserved: float) -> Iterator[float | None]:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""
-        known = self.work.known
-        self._rule_out(self._whole(self.areas, range(len(known.money)), 0), (), 0)
+        self._rule_out(self._whole(self.areas, range(len(self.known.money)), 0), (), 0)
         while self.work.left() > reserved:
-            found = known.chosen(max(self.work.left(), 0.2))
+            found = self.known.chosen(max(self.work.left(), 0.2))
             yield None if found is None else found[0]
-            if found is None or not found[1] or not self._ruled_out(found[1], reserved):
+            if found is None or not found[1]:
                 return
+            if not self._sharpened(found[1], reserved) and not self._ruled_out(found[1], reserved):
+                return
+
+    def _sharpened(self, boards: Sequence[int], reserved: float) -> bool:
+        """Whether one of the rows forbids these boards once they are all valued."""
+        for row in reversed(self._rows):
+            worths, least = self.known.cuts()[row.number]
+            now = sum(worths[board] for board in boards)
+            for board in boards:
+                if now < least - 0.5 or self.work.left() < reserved:
+                    break
+                if board not in row.exact:
+                    row.exact.add(board)
+                    worth = min(self.worths.exact(board, row.level, row.prices), worths[board])
+                    self.known.sharpen(row.number, board, worth)
+                    now += worth - worths[board]
+            if now < least - 0.5:
+                return True
+        return False
 
     def _ruled_out(self, boards: Sequence[int], reserved: float) -> bool:
         """Whether these boards cannot do together; the prices that say so are kept as a row."""
-        for level in range(self.finest + 1):
-            for _ in range(_TRIES):
-                prices = self._missing(boards, level)
-                if prices is None or self.work.left() < reserved:
-                    break
-                whole = self._whole(prices, boards, level)
-                before = sum(len(self._columns(board, level)) for board in boards)
-                worth = sum(self._worth(board, level, whole) for board in boards)
-                if worth < np.dot(whole, self.wanted) - 0.5:
-                    self._rule_out(whole, boards, level)
-                    return True
-                if before == sum(len(self._columns(board, level)) for board in boards):
-                    break
+        levels = range(self.finest + 1)
+        return any(
+            self._falls(boards, level, counted, reserved)
+            for counted in (False, True)
+            for level in levels[int(counted) :]
+        )
+
+    def _falls(self, boards: Sequence[int], level: int, counted: bool, reserved: float) -> bool:
+        """The same on grids of one level.
+
+        Prices tried lie between the newest and those that came nearest so far; the
+        newest alone where that shows nothing new.
+        """
+        centre, nearest, alone = np.zeros(len(self.wanted)), np.inf, True
+        for _ in range(_TRIES):
+            prices = self._missing(boards, level, counted)
+            if prices is None or self.work.left() < reserved:
+                return False
+            prices /= prices @ self.wanted
+            tried = prices if alone else _WEIGHT * centre + (1.0 - _WEIGHT) * prices
+            whole = self._whole(tried, boards, level)
+            before = self._seen(boards, level)
+            worth = self._worth(boards, level, whole, counted) / np.dot(whole, self.wanted)
+            if worth < 1.0:
+                self._rule_out(whole, boards, level)
+                return True
+            new = self._seen(boards, level) > before
+            if alone and not new:
+                return False
+            if worth < nearest:
+                nearest, centre = worth, tried
+            alone = not new
         return False
 
-    def _rule_out(self, whole: Prices, boards: Sequence[int], level: int) -> None:
-        known = self.work.known
-        worths = [
-            self._worth(board, level if board in boards else 0, whole) for board in range(len(known.money))
-        ]
-        known.cut(worths, float(np.dot(whole, self.wanted)))
+    def _worth(self, boards: Sequence[int], level: int, whole: Prices, counted: bool) -> float:
+        """What boards are worth together; copies are counted as far as that might rule the boards out."""
+        need = float(np.dot(whole, self.wanted)) - 0.5
+        worths = {board: self.worths.exact(board, level, whole) for board in boards}
+        least = {board: self.worths.least(board, level, whole) for board in boards}
+        open_to = set(boards if counted else ())
+        while open_to and sum(worths.values()) >= need > sum(least.values()):
+            board = max(open_to, key=lambda one: worths[one] - least[one])
+            finer = self.worths.finer(board, level, whole) if worths[board] > least[board] else None
+            if finer is None:
+                open_to.remove(board)
+                continue
+            worths[board] = finer
+            least = {one: self.worths.least(one, level, whole) for one in boards}
+        return sum(worths.values()) + 0.5
 
-    def _missing(self, boards: Sequence[int], level: int) -> NDArray[np.float64] | None:
-        """Prices at which the parts cost more than all that was seen given; None if that is enough."""
+    def _seen(self, boards: Sequence[int], level: int) -> int:
+        return sum(len(self.worths.given(board, level)) for board in boards)
+
+    def _rule_out(self, whole: Prices, boards: Sequence[int], level: int) -> None:
+        worths = [
+            self.worths.exact(board, level, whole) if board in boards else self.worths.most(board, whole)
+            for board in range(len(self.known.money))
+        ]
+        self._rows.append(_Row(len(self.known.cuts()), whole, level, set(boards)))
+        self.known.cut(worths, float(np.dot(whole, self.wanted)))
+
+    def _missing(self, boards: Sequence[int], level: int, counted: bool) -> NDArray[np.float64] | None:
+        """Prices at which the parts cost more than all that was seen given; None if that is enough.
+
+        If that is `counted`, nothing given counts beyond the copies there may be.
+        """
+        most_of = self.known.most
         columns = [
-            (number, row) for number, board in enumerate(boards) for row in self._columns(board, level)
+            (number, np.minimum(row, most_of[board]) if counted else row)
+            for number, board in enumerate(boards)
+            for row in self.worths.given(board, level)
         ]
         parts, count = len(self.areas), len(self.areas) + len(columns)
         matrix = np.zeros((parts + len(boards), count))
         matrix[:parts, :parts] = -np.eye(parts)
-        for column, (number, row) in enumerate(columns, parts):
-            matrix[:parts, column] = -np.array(row)
-            matrix[parts + number, column] = 1.0
+        matrix[:parts, parts:] = -np.array([row for _, row in columns]).T
+        matrix[[parts + number for number, _ in columns], np.arange(parts, count)] = 1.0
         costs = np.concatenate((self.areas, np.zeros(len(columns))))
         most = np.concatenate((-self.wanted, np.ones(len(boards))))
         found = linprog(costs, A_ub=matrix, b_ub=most, method="highs")
@@ -122,29 +202,10 @@ class Subsets:
         prices: NDArray[np.float64] = np.maximum(-found.ineqlin.marginals[:parts], 0.0)
         return prices
 
-    def _columns(self, board: int, level: int) -> list[Prices]:
-        if (board, level) not in self._given:
-            there = self.work.programmes(board, level).parts
-            every = len(self.areas)
-            self._given[board, level] = [tuple(int(t == one) for t in range(every)) for one in there]
-        return self._given[board, level]
-
-    def _worth(self, board: int, level: int, whole: Prices) -> int:
-        """The most a board is worth at these prices; what has it is kept."""
-        key = board, level, whole
-        if key not in self._worths:
-            worth, pieces = self.work.programmes(board, level).best(whole)
-            counts = np.bincount([t for t, _, _ in pieces], minlength=len(whole))
-            column = tuple(int(n) for n in counts)
-            if column not in self._columns(board, level):
-                self._columns(board, level).append(column)
-            self._worths[key] = worth
-        return self._worths[key]
-
     def _whole(self, prices: NDArray[np.float64], boards: Sequence[int], level: int) -> Prices:
         """Prices in whole numbers, so large that no board of the job is worth more than it may be."""
         scale = np.inf
-        for board in range(len(self.work.known.money)):
+        for board in range(len(self.known.money)):
             slabs = self.work.programmes(board, level if board in boards else 0)
             field = slabs.field
             dense = max((prices[t] / (field.lengths[t] * field.widths[t]) for t in slabs.parts), default=0.0)

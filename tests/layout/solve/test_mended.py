@@ -61,6 +61,7 @@ def test_what_is_proved_without_repairs_brings_plans_but_is_not_told(monkeypatch
     boards = [board("1", 30.0, knot("k", 500, 70)), board("2", 70.0)]
     mended = plan(boards, [FRONT], MENDING, SolveParams(seconds=3.0, explain=False))
     assert begun, "no second process was asked"
+    assert len(set(map(id, begun))) == 1, "a second process began anew"
     assert mended.cost == pytest.approx(30 + 16.67)
     # Without repairs 70.00 is the least: said of this plan it would be a lie.
     assert mended.bound is not None

@@ -1,6 +1,7 @@
 """The bounds for straight cuts: exact on plates small enough to try everything, and below every plan."""
 
 from collections.abc import Iterator, Mapping
+from io import BytesIO
 from itertools import product
 
 import numpy as np
@@ -192,6 +193,16 @@ def test_the_second_process_says_of_which_class_a_bound_is() -> None:
     prover.close()
     assert prover.bound == pytest.approx(93.01, abs=0.01)
     assert prover.of_class
+
+
+def test_what_a_library_writes_between_bounds_does_not_end_the_listening() -> None:
+    case = a_case("tiny", 7, Sawing.RIP_FIRST)
+    prover = Prover(case.boards, case.parts, case.shop, (), 1.0)
+    prover.close()
+    prover.bound = None
+    lines = b"HighsMipSolverData::transformNewIntegerFeasibleSolution tmpSolver.run();\nclass 12.5\n"
+    prover._listen(BytesIO(lines))
+    assert (prover.bound, prover.of_class) == (12.5, True)
 
 
 def test_a_plan_says_of_which_class_its_bound_is(monkeypatch: pytest.MonkeyPatch) -> None:
