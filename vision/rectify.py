@@ -8,14 +8,14 @@ import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from vision.adjust import Adjusted, adjusted
+from vision.adjust import adjusted
 from vision.arris import on_the_arris
 from vision.contradict import contradiction
 from vision.edges import FittedEdge
 from vision.errors import VisionError
 from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
-from vision.gate import gated
+from vision.gate import Gated, gated
 from vision.lens import LensPrior, unknown_lens
 from vision.offers import SURE, offer
 from vision.outline import snapped
@@ -283,13 +283,13 @@ def on_arrises(
 
 def _result(
     photo: Photo,
-    answer: tuple[Adjusted, bool, LensPrior],
+    answer: Gated,
     evidence: Evidence,
     width_mm: float,
     px_per_mm: float,
     waney: bool,
 ) -> TrueScale:
-    made, learnt, lens = answer
+    made = answer.made
     length_mm = evidence.readings.length
     stations = np.linspace(0.0, length_mm, 21)
     grid = np.stack(np.meshgrid(stations, [0.0, width_mm / 2, width_mm]), axis=-1)
@@ -304,9 +304,9 @@ def _result(
         error_mm=float(np.hypot(off[:, 0], off[:, 1]).max()),
         error_across_mm=float(off[:, 1].max()),
         error_along=tuple((float(x), float(a), float(b)) for x, (a, b) in zip(stations, off, strict=True)),
-        lens=lens,
-        lens_learnt=learnt,
-        notes=tuple(_notes(made, evidence, width_mm, waney)),
+        lens=answer.lens,
+        lens_learnt=answer.learnt,
+        notes=tuple(_notes(answer, evidence, width_mm, waney)),
     )
 
 
@@ -331,12 +331,12 @@ def _outline(board: dict[str, float], length_mm: float, width_mm: float) -> tupl
     return tuple((float(x), float(y)) for x, y in ring)
 
 
-def _notes(made: Adjusted, evidence: Evidence, width_mm: float, waney: bool) -> list[str]:
+def _notes(answer: Gated, evidence: Evidence, width_mm: float, waney: bool) -> list[str]:
     notes = []
     if any(edge is None for edge in (evidence.edges_px[1::2] if waney else evidence.edges_px)):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")
     # Readings that contradict one another are to be put right before further ones are made.
-    said = contradiction(evidence, made) or offer(evidence, made, width_mm)
+    said = contradiction(evidence, answer.made) or offer(evidence, answer, width_mm)
     return [*notes, said] if said else notes
 
 

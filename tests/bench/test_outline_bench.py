@@ -171,6 +171,50 @@ def table(boards: list[Known]) -> None:
     assert not np.any((found_px > 15) & (trust >= 0.5))
 
 
+def harms(boards: list[Known], draws: int) -> None:
+    """What correcting the lens does to photographs, with one width read and with a third in the middle."""
+    print()
+    rows: dict[str, list[tuple[float, float, float]]] = {}
+    for known in boards:
+        plain = unknown_lens(known.photo.width_px, known.photo.height_px, known.photo.focal_35mm)
+        alone = replace(plain, k1_spread=1e-6)
+        for draw in range(draws):
+            rng = np.random.default_rng(100 + draw)
+            clicked = known.corners_px + rng.normal(0, 1.0, (4, 2))
+            at = (0.0, known.length / 2, known.length)
+            read = [(x, known.width + rng.normal(0, 0.3)) for x in at]
+            for name, widths in (("one width", []), ("both ends", read[::2]), ("and the middle", read)):
+                rows.setdefault(f"{name}, lens left alone", []).append(
+                    off(known, clicked, widths_mm=widths, lens=alone)
+                )
+                rows.setdefault(f"{name}, lens by gate", []).append(off(known, clicked, widths_mm=widths))
+    for name, errors in rows.items():
+        along, across, said = np.array(errors).T
+        print(
+            f"{name:32s} {len(errors)} pictures, 95 % error, mm, median (worst) along {np.median(along):.2f} "
+            f"({along.max():.2f})  across {np.median(across):.2f} ({across.max():.2f})  "
+            f"within 1 mm {np.mean(along <= 1.0):.2f}  held {np.mean(along <= said):.2f}"
+        )
+    for name in ("one width", "both ends", "and the middle"):
+        pairs = (rows[f"{name}, lens {how}"] for how in ("left alone", "by gate"))
+        before, after = (np.hypot(*np.array(each)[:, :2].T) for each in pairs)
+        worse = after - before
+        print(
+            f"{name}: worse by at most {max(0.0, worse.max()):.2f} mm, "
+            f"by more than 0.3 in {(worse > 0.3).sum()} of {len(worse)}"
+        )
+
+
+def test_harm_by_own_camera() -> None:
+    harms([own(seed) for seed in range(FIRST_SEED, FIRST_SEED + PHOTOS)], 1)
+
+
+@pytest.mark.data
+def test_harm_of_bench_photos(shared_data: Path) -> None:
+    photos = sorted((shared_data / "data" / "bench_photos").glob("*.jpg"))
+    harms([bench_photo(path) for path in photos], 3)
+
+
 def test_own_camera() -> None:
     print()
     table([own(seed) for seed in range(FIRST_SEED, FIRST_SEED + PHOTOS)])

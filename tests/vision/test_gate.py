@@ -41,3 +41,17 @@ def test_three_widths_tell_a_bowed_edge_from_a_lens() -> None:
     read = replace(one.evidence, readings=replace(one.evidence.readings, widths=one.widths))
     assert adjusted(read).spreads["k1"] < adjusted(one.evidence).spreads["k1"]
     assert worst(one, read)[1] < 0.5 * worst(one, read)[0]
+
+
+def test_with_the_middle_width_a_bow_is_not_taken_for_a_lens() -> None:
+    """A board bowed in both edges, and a lens that bends nothing: by two edges alone it looks like one."""
+    one = shot(20_039, 0, 0, 0.0003, kind=BOWED[4])
+    alone, made = worst(one)
+    assert made > alone + 3.0
+    assert gated(one.evidence).bow_alike
+    ends = replace(one.evidence, readings=replace(one.evidence.readings, widths=one.widths[::2]))
+    assert gated(ends).bow_alike
+    read = replace(one.evidence, readings=replace(one.evidence.readings, widths=one.widths))
+    alone, made = worst(one, read)
+    assert made < alone + 0.3
+    assert not gated(read).bow_alike
