@@ -172,7 +172,7 @@ def table(boards: list[Known]) -> None:
 
 
 def harms(boards: list[Known], draws: int) -> None:
-    """What correcting the lens does to photographs, with one width read and with a third in the middle."""
+    """What correcting the lens does to photographs, with one width read and with three."""
     print()
     rows: dict[str, list[tuple[float, float, float]]] = {}
     for known in boards:
@@ -183,7 +183,7 @@ def harms(boards: list[Known], draws: int) -> None:
             clicked = known.corners_px + rng.normal(0, 1.0, (4, 2))
             at = (0.0, known.length / 2, known.length)
             read = [(x, known.width + rng.normal(0, 0.3)) for x in at]
-            for name, widths in (("one width", []), ("both ends", read[::2]), ("and the middle", read)):
+            for name, widths in (("one width", []), ("three widths", read)):
                 rows.setdefault(f"{name}, lens left alone", []).append(
                     off(known, clicked, widths_mm=widths, lens=alone)
                 )
@@ -195,7 +195,7 @@ def harms(boards: list[Known], draws: int) -> None:
             f"({along.max():.2f})  across {np.median(across):.2f} ({across.max():.2f})  "
             f"within 1 mm {np.mean(along <= 1.0):.2f}  held {np.mean(along <= said):.2f}"
         )
-    for name in ("one width", "both ends", "and the middle"):
+    for name in ("one width", "three widths"):
         pairs = (rows[f"{name}, lens {how}"] for how in ("left alone", "by gate"))
         before, after = (np.hypot(*np.array(each)[:, :2].T) for each in pairs)
         worse = after - before

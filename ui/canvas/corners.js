@@ -1,5 +1,6 @@
 // Corners of a board in a photograph: four corner handles, four edge handles, a magnifier; ticks read with the tape.
-// doc: { corners: [[x, y] x 4], ticks: [{ at: [x, y], text }], unit }, in photo pixels, in board order.
+// doc: { corners: [[x, y] x 4], ticks: [{ at: [x, y], text }], unit, piece }, in photo pixels, in board order;
+// piece: a further photo of a long board, whose near end is where the photo cuts it off.
 
 const CORNER_NAMES = [
   "datum end, datum edge", "far end, datum edge", "far end, far edge", "datum end, far edge",
@@ -30,11 +31,7 @@ class CornersView {
   }
 
   handle(parent, kind, index) {
-    const names = kind === "corner" ? CORNER_NAMES : EDGE_NAMES;
-    const node = svg("g", {
-      class: `handle ${kind}`, tabindex: "0", role: "button",
-      "aria-label": `${kind} handle: ${names[index]}; arrow keys move it`,
-    }, parent);
+    const node = svg("g", { class: `handle ${kind}`, tabindex: "0", role: "button" }, parent);
     svg("circle", { class: "reach", r: 22 }, node);
     svg(kind === "corner" ? "circle" : "rect",
       kind === "corner" ? { class: "dot", r: 9 } : { class: "dot", x: -7, y: -7, width: 14, height: 14, rx: 3 }, node);
@@ -42,6 +39,14 @@ class CornersView {
     node.dataset.index = index;
     node.addEventListener("keydown", (event) => this.nudge(event, kind, index));
     return node;
+  }
+
+  // What a handle is called; a further photo's near end is where it cuts the board off.
+  named(node) {
+    const { kind, index } = node.dataset;
+    const name = (kind === "corner" ? CORNER_NAMES : EDGE_NAMES)[Number(index)];
+    const here = this.data.doc.piece ? name.replace("datum end", "near end") : name;
+    node.setAttribute("aria-label", `${kind} handle: ${here}; arrow keys move it`);
   }
 
   update(data) {
@@ -52,6 +57,8 @@ class CornersView {
     for (const op of this.post.pending) if (op.op === "corners") this.corners = op.corners.map((p) => [...p]);
     const waiting = this.post.pending.filter((op) => op.op === "tick");
     this.readings = [...(data.doc.ticks || []), ...waiting].map(({ at, text }) => ({ at, text }));
+    this.flag.textContent = data.doc.piece ? "nearer the datum end" : "datum";
+    for (const node of this.handles) this.named(node);
     this.tools();
     this.note.textContent = data.note || "";
     this.placed();
@@ -131,7 +138,8 @@ class CornersView {
     this.drawTicks();
     const c = this.corners;
     this.outline.setAttribute("d", pathOf(c));
-    this.datum.setAttribute("d", pathOf([c[1], c[0], c[3]], false));
+    const piece = this.data.doc.piece;
+    this.datum.setAttribute("d", pathOf(piece ? [c[1], c[0]] : [c[1], c[0], c[3]], false));
     for (const node of this.handles) {
       const i = Number(node.dataset.index);
       const at = node.dataset.kind === "corner" ? c[i] : this.middle(i);
@@ -140,7 +148,7 @@ class CornersView {
     }
     const [x, y] = this.stage.screen(c[0]);
     const width = this.stage.seen ? this.stage.seen.width : 999;
-    this.flag.setAttribute("x", Math.min(x + 14, width - 60));
+    this.flag.setAttribute("x", Math.min(x + 14, width - (piece ? 170 : 60)));
     this.flag.setAttribute("y", y - 14 < 14 ? y + 34 : y - 14);
   }
 

@@ -62,8 +62,9 @@ def _worth(job: Job, record: BoardRecord) -> None:
         widths,
         f"widths-{id}",
         board_change(id, widths_typed),
-        help="one, or several evenly spaced from the datum end to the far end; of a waney board at least"
-        " three, one more than it has photos, square across the face without the bark",
+        help="one, or several evenly spaced from the datum end to the far end: three tell a bow of the board"
+        " from a bent lens; of a waney board at least three, one more than it has photos, square across the"
+        " face without the bark",
     )
     text_field(
         "Moisture, %",

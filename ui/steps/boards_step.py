@@ -84,6 +84,7 @@ def _corners(board: str, face: Face) -> None:
                 {"at": list(tick.at_px), "text": length_text(tick.reading, job.units)} for tick in photo.ticks
             ],
             "unit": job.units,
+            "piece": number > 0,  # it begins where the photo cuts the board off, not at its datum end
         },
         memory=f"corners-{photo.photo}",
         **state.told(answer),

@@ -16,7 +16,12 @@ from tests.ui.browser.hands import (
     until,
 )
 from tests.ui.tiny_job import PHOTO_CORNERS
+from ui.changes import edit_between
+from ui.face_records import FurtherPhoto
 from ui.files import JobFolder
+from ui.jobfile import Job
+from ui.session import Ask
+from ui.surface_ops import replaced_board
 from vision.marks import Mark, MarkState
 
 
@@ -194,3 +199,27 @@ def test_a_tick_is_tapped_and_its_reading_typed(desk: Page, server: Server, job:
     assert reading == 512
     settled(desk)
     assert desk.get_by_role("textbox", name="Tick 1 reads").input_value() == "512"
+
+
+def test_a_further_photo_of_a_long_board_does_not_claim_the_datum_end(
+    desk: Page, server: Server, job: str
+) -> None:
+    """Its near end is where the photo cuts the board off."""
+    folder = server.folder(job)
+
+    def longer(job: Job) -> Job:
+        board = job.board("1")
+        front = board.face(Face.FRONT)
+        assert front is not None
+        assert front.photo is not None
+        more = (FurtherPhoto(photo=front.photo, corners_px=front.corners_px),)
+        return replaced_board(
+            job, board.model_copy(update={"front": front.model_copy(update={"further": more})})
+        )
+
+    folder.take(lambda _: (Ask("", 0, lambda job: edit_between(job, longer(job), "a further photo")),))
+    opened(desk, server.step(job, "boards"), "Boards")
+    desk.get_by_role("button", name="corner handle: datum end, datum edge").wait_for()
+    desk.get_by_role("radiogroup", name="Photo of this face").get_by_text("2", exact=True).click()
+    desk.get_by_role("button", name="corner handle: near end, datum edge").wait_for()
+    assert desk.locator("text.flag").first.text_content() == "nearer the datum end"
