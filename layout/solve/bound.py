@@ -150,8 +150,12 @@ def quick_bound(question: Question, seconds: float = _QUICK) -> float | None:
         return question.spent
     if not question.stores:
         return None
-    answer = outside_of(question).whole(seconds)
-    return None if answer is None else question.spent + answer.money
+    known = outside_of(question)
+    # On a busy machine the integer programme may have said nothing when its time is up.
+    relaxed, answer = known.relaxed(), known.whole(seconds)
+    if relaxed is None or answer is None:
+        return None
+    return question.spent + max(relaxed.money, answer.money)
 
 
 def _rounded(size: float, careful: bool) -> float:

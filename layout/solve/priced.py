@@ -34,7 +34,7 @@ counts as the next smaller of a few lengths (among them most parts' own), its pi
 may lie anywhere in the next larger one, and its place counts in steps of a few cells.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -95,6 +95,22 @@ class Slabs:
         return found
 
     @cached_property
+    def lows(self) -> dict[int, list[int]]:
+        """For each part: the least of its needs, by cells left along."""
+        return {t: need.min(axis=1).tolist() for t, need in self.needs.items()}
+
+    @cached_property
+    def fresh(self) -> dict[int, list[bool]]:
+        """For each part: whether it needs anything else than with one cell less, by cells left along."""
+        found = {}
+        for t, need in self.needs.items():
+            other = np.ones(len(need), dtype=np.bool_)
+            other[1:] = (need[1:] != need[:-1]).any(axis=1)
+            other[: self.field.lengths[t] + 1] = True  # the first place is never skipped
+            found[t] = other.tolist()
+        return found
+
+    @cached_property
     def sections(self) -> list[tuple[int, int]]:
         """(cells a section takes, one more than its pieces may lie in), for stacks."""
         if self.stages < 3 or not self.parts:
@@ -123,10 +139,10 @@ class Slabs:
         return found
 
     @cached_property
-    def changed(self) -> list[Map]:
-        """For each length of section, steps of place where its parts may lie otherwise than in a shorter one.
+    def changed(self) -> list[list[int]]:
+        """For each length of section: numbers of the steps of place that matter, -1 for the others.
 
-        Elsewhere it holds the same stacks, and the shorter one does as well.
+        Where its parts may lie as in the next shorter one it holds the same stacks, and that does as well.
         """
         found, before = [], dict[int, Map]()
         groups = self.field.along // self.step + 1
@@ -136,7 +152,7 @@ class Slabs:
                 other |= (mask != before[t]).any(axis=1) if t in before else mask.any(axis=1)
             for t in set(before).difference(t for t, _ in masks):
                 other |= before[t].any(axis=1)
-            found.append(other)
+            found.append(np.where(other, np.cumsum(other) - 1, -1).tolist())
             before = dict(masks)
         return found
 
@@ -165,9 +181,7 @@ class Slabs:
         OverflowError
             The board is worth more than `MOST`.
         """
-        stacks: list[Whole] = []
-        for which in range(len(self.sections)):
-            stacks.append(self._stack(which, prices, stacks[-1] if stacks else None))
+        stacks = [self._stack(which, prices) for which in range(len(self.sections))]
         table = self._table(prices, stacks)
         best, slabs = self._across(table)
         if best > MOST:
@@ -180,34 +194,45 @@ class Slabs:
         field = self.field
         table = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
         free = np.empty(table.shape[1:], dtype=np.int16)
+        priced = [t for t in self.parts if prices[t]]
+        worths = {t: np.zeros(table.shape[1:], dtype=np.int16) for t in priced}
+        sections = list(self._stacks_of_two(prices, stacks))
         for left in range(1, field.along + 1):
             now = table[left]
             np.copyto(now, table[left - 1])
-            for t in self.parts:
-                need = self.needs[t][left]
-                low = int(need.min())
-                if not prices[t] or left < field.lengths[t] or low > field.across:
+            for t in priced:
+                low = self.lows[t][left]
+                if left < field.lengths[t] or low > field.across:
                     continue
-                # need - (height + 1) is negative where the slab is high enough: a mask of ones.
-                worth = free[low:]
-                np.subtract(need, self._short[low:], out=worth)
-                np.right_shift(worth, 15, out=worth)
-                np.bitwise_and(worth, np.int16(prices[t]), out=worth)
-                np.add(worth, table[left - field.lengths[t], low:], out=worth)
-                np.maximum(now[low:], worth, out=now[low:])
-            for (length, _), stack, changed in zip(self.sections, stacks, self.changed, strict=True):
-                if left >= length and changed[left // self.step]:
-                    np.add(stack[left // self.step], table[left - length], out=free)
-                    np.maximum(now, free, out=now)
+                worth = worths[t][low:]
+                if self.fresh[t][left]:
+                    # need - (height + 1) is negative where the slab is high enough: a mask of ones.
+                    np.subtract(self.needs[t][left], self._short[low:], out=worth)
+                    np.right_shift(worth, 15, out=worth)
+                    np.bitwise_and(worth, np.int16(prices[t]), out=worth)
+                more = np.add(worth, table[left - field.lengths[t], low:], out=free[low:])
+                np.maximum(now[low:], more, out=now[low:])
+            for length, low, stack, changed in sections:
+                if left >= length and (place := changed[left // self.step]) >= 0:
+                    more = np.add(stack[low:, place], table[left - length, low:], out=free[low:])
+                    np.maximum(now[low:], more, out=now[low:])
         return table
 
-    def _stack(self, which: int, prices: Sequence[int], before: Whole | None = None) -> Whole:
-        """Worth of the best stack in sections of one length, by step of place, height, and first row.
+    def _stacks_of_two(
+        self, prices: Sequence[int], stacks: list[Whole]
+    ) -> Iterator[tuple[int, int, Whole, list[int]]]:
+        """Sections, the least height of two pieces in one (a single one needs none), and their stacks."""
+        tables = zip(self.sections, self.stacked, stacks, self.changed, strict=True)
+        for (length, _), masks, stack, changed in tables:
+            low = 2 * min((self.field.widths[t] for t, _ in masks if prices[t]), default=self.field.across)
+            if low <= self.field.across:
+                yield length, low, stack, changed
 
-        `before` is that of the next shorter sections.
-        """
-        changed, high = self.changed[which], self.field.across + 1
-        best = np.zeros((int(changed.sum()), high, high), dtype=np.int16)
+    def _stack(self, which: int, prices: Sequence[int]) -> Whole:
+        """Worth of the best stack in sections of one length, by height, changed step of place, first row."""
+        high = self.field.across + 1
+        changed = np.array(self.changed[which]) >= 0
+        best = np.zeros((high, int(changed.sum()), high), dtype=np.int16)
         pieces: dict[int, Whole] = {}
         for t, mask in self.stacked[which]:
             if not prices[t]:
@@ -215,17 +240,17 @@ class Slabs:
             worth = np.where(mask[changed], np.int16(prices[t]), _BARRED)
             width = self.field.widths[t]
             pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
+        free = np.empty(best.shape[1:], dtype=np.int16)
         for height in range(1, high):
-            now = best[:, height]
-            np.copyto(now, best[:, height - 1])
-            np.maximum(now[:, :-1], best[:, height - 1, 1:], out=now[:, :-1])
+            rows = high - height  # from which on a stack so high ends on the board
+            before_it, now = best[height - 1], best[height, :, :rows]
+            np.maximum(before_it[:, :rows], before_it[:, 1 : rows + 1], out=now)
             for width, worth in pieces.items():
                 if width <= height:
-                    more = worth[:, :-width] + best[:, height - width, width:]
-                    np.maximum(now[:, :-width], more, out=now[:, :-width])
-        whole = np.zeros((len(changed), high, high), dtype=np.int16) if before is None else before.copy()
-        whole[changed] = best
-        return whole
+                    rest = best[height - width, :, width : width + rows]
+                    more = np.add(worth[:, :rows], rest, out=free[:, :rows])
+                    np.maximum(now, more, out=now)
+        return best
 
     def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
         """The best slabs: their worth, and (first row, height) of each."""
@@ -277,15 +302,17 @@ class _Back:
             if left >= length and need <= height and line[left] == line[left - length] + self.prices[t]:
                 return length, [(t, begin, row + need - field.widths[t])]
         for which, (length, _) in enumerate(slabs.sections):
-            worth = int(self.stacks[which][left // slabs.step, height, row])
-            if left >= length and line[left] == line[left - length] + worth:
+            place = slabs.changed[which][left // slabs.step]
+            worth = int(self.stacks[which][height, place, row]) if place >= 0 else 0
+            if worth and left >= length and line[left] == line[left - length] + worth:
                 return length, self._pieces(which, left, row, height)
         raise AssertionError("the worth of a slab came from nowhere")
 
     def _pieces(self, which: int, left: int, row: int, height: int) -> list[Piece]:
         """The pieces of a stack."""
         slabs, field = self.slabs, self.slabs.field
-        best, begin = self.stacks[which][left // slabs.step].tolist(), field.along - left
+        place = slabs.changed[which][left // slabs.step]
+        best, begin = self.stacks[which][:, place].tolist(), field.along - left
         found = []
         while height and best[height][row]:
             value = best[height][row]
