@@ -63,7 +63,7 @@ def waney_outline(
     VisionError
         The wood cannot be told from the ground.
     """
-    stations = np.arange(2.0, length_mm - 1.0, _STEP_MM)
+    stations = np.linspace(2.0, length_mm - 2.0, max(2, round((length_mm - 4.0) / _STEP_MM) + 1))
     axis = np.zeros(_BEND + 1)
     for _ in range(_PASSES):
         upper, lower = _followed(rgb, frame, (length_mm, width_mm), stations, open_ends, axis)
@@ -74,14 +74,24 @@ def waney_outline(
         upper, lower, axis = upper - aside, lower - aside, axis + further
     edges = []
     for border in (upper, lower):
-        smooth = np.array([np.median(border[max(0, k - 2) : k + 3]) for k in range(border.size)])
-        smooth = smooth + np.polyval(axis, stations)
+        smooth = _smooth(border) + np.polyval(axis, stations)
         line = LineString(np.column_stack([stations, smooth])).simplify(_CLOSE_MM)
         edges.append(np.array(line.coords))
     for edge in edges:
         edge[0, 0], edge[-1, 0] = 0.0, length_mm
     ring = np.concatenate([edges[0], edges[1][::-1]])
     return tuple((float(x), float(y)) for x, y in ring)
+
+
+def _smooth(border: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Medians of five stations, of fewer towards the ends; an end itself where it runs as its neighbours."""
+    last = border.size - 1
+    halves = [min(2, k, last - k) for k in range(border.size)]
+    smooth = np.array([np.median(border[k - half : k + half + 1]) for k, half in enumerate(halves)])
+    if last >= 2:
+        for end, one, two in ((0, 1, 2), (last, last - 1, last - 2)):
+            smooth[end] = np.median([border[end], 2 * smooth[one] - smooth[two], smooth[one]])
+    return smooth
 
 
 def _followed(

@@ -5,7 +5,7 @@ from tests.vision.drawn import FOCAL_35MM, Drawn, camera_frame, drawn_board
 from vision.errors import VisionError
 from vision.photo import Photo
 from vision.rectify import true_scale
-from vision.waney import waney_outline
+from vision.waney import _smooth, waney_outline
 
 LENGTH, WIDTH, BOW = 1200.0, 220.0, 18.0
 
@@ -65,3 +65,13 @@ def test_where_no_edge_is_seen_the_maker_draws_it() -> None:
     bench[:, ::2] = (60, 64, 70)  # nothing that could be one board
     with pytest.raises(VisionError, match="by hand"):
         waney_outline(bench[:, ::-1], camera_frame(LENGTH, WIDTH, offset=(0.0, 900.0)), LENGTH, WIDTH)
+
+
+def test_an_edge_is_followed_to_its_very_end() -> None:
+    """Medians over five stations laid an edge that swings at an end 10 mm beside it there."""
+    x = np.arange(2.0, 400.0, 10.0)
+    swings = 30.0 * np.exp(-x / 40.0)
+    assert np.abs(_smooth(swings) - swings).max() < 1.5
+    odd = swings.copy()
+    odd[0] += 40.0  # a corner taken for the edge
+    assert abs(_smooth(odd)[0] - swings[0]) < 8.0
