@@ -65,6 +65,7 @@ def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
         any_of_all = quick_bound(question) or 0.0
         best, after, start = any_of_all, 0.0, time.process_time()
         known, beside = outside_of(question), [ours.cost]
+        known.costs_at_least(any_of_all)
 
         def told(places: Mapping[int, object], prices: Sequence[float], beside: list[float] = beside) -> None:
             beside.append(sum(prices[board] for board in places))
