@@ -89,6 +89,7 @@ def photographed(x: Tensor) -> Tensor:
     x = _species_colour(x)
     x = _figured(x)
     x = _shade(x)
+    x = _two_lights(x)
     x = _pencil(x)
     x = lit_unevenly(x)
     x = _soft(x)
@@ -150,6 +151,15 @@ def _shade(x: Tensor) -> Tensor:
     return torch.where(_sometimes(0.2, x), x + shine, x)
 
 
+def _two_lights(x: Tensor) -> Tensor:
+    """Lamp from one side, window from the other: some boards' white is not the same all over."""
+    n, _, rows, columns = x.shape
+    coarse = torch.randn(n, 1, 2, 3, device=x.device)
+    slow = functional.interpolate(coarse, (rows, columns), mode="bicubic", align_corners=True)
+    warm = torch.tensor([1.0, 0.1, -1.0], device=x.device).view(1, 3, 1, 1) * _uniform(n, -0.16, 0.16, x)
+    return torch.where(_sometimes(0.25, x), x * torch.exp(slow * warm), x)
+
+
 def _pencil(x: Tensor) -> Tensor:
     """A pencil line or a saw mark across the grain, or several: no defect."""
     n, _, rows, columns = x.shape
@@ -172,6 +182,10 @@ def _soft(x: Tensor) -> Tensor:
         for _ in range(5):  # five passes of three pixels come near a bell of two pixels
             mean = functional.avg_pool2d(functional.pad(x, pad, mode="reflect"), size, 1)
             x = torch.lerp(x, mean, amount)
+    smooth = functional.avg_pool2d(functional.pad(x, (1, 1, 1, 1), mode="reflect"), 3, 1)
+    fine = x - smooth  # what phones take for noise is smeared, and edges are left
+    smeared = x - fine * torch.exp(-((fine / _uniform(x.shape[0], 0.01, 0.06, x)) ** 2))
+    x = torch.where(_sometimes(0.2, x), smeared, x)
     smooth = functional.avg_pool2d(functional.pad(x, (1, 1, 1, 1), mode="reflect"), 3, 1)
     sharper = x + (x - smooth) * _uniform(x.shape[0], 0.2, 1.2, x)
     return torch.where(_sometimes(0.3, x), sharper, x)

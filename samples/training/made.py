@@ -2,7 +2,8 @@
 
 Half of them have nothing wrong: pores, rays, figure, curl and colour streaks are
 what a suggester must learn to leave alone. Faults of scanned boards are
-transplanted on to some, so that a knot's look does not depend on the model's.
+transplanted on to some, and others are drawn on, so that a fault's look does
+not depend on the model's.
 """
 
 from dataclasses import dataclass, replace
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.stock import DefectKind, Face
+from samples.training.drawn import faults_drawn
 from samples.wood.faults import Fault
 from samples.wood.log import grow_log
 from samples.wood.picture import WoodClass, face_picture
@@ -83,6 +85,8 @@ def made_cut(seed: int) -> Cut:
     if _transplants and rng.random() < (0.45 if clear else 0.3):
         for _ in range(int(rng.integers(1, 5))):
             picture, bits = _transplanted(picture, bits, rng)
+    if rng.random() < (0.2 if clear else 0.4):
+        picture, bits = faults_drawn(picture, bits, shown.classes == WoodClass.NO_WOOD, PX_PER_MM, rng)
     picture, bits = _cut_too_wide(picture, bits, rng)
     known = ALL_KNOWN if _seen_sapwood(board.log.species) else ALL_KNOWN - BITS["sapwood"]
     return Cut(_filled(picture), _filled(bits), known)
@@ -98,6 +102,8 @@ def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
         for _ in range(int(rng.integers(1, 4))):
             picture, bits = _transplanted(picture, bits, rng)
         bits[outside] = 0
+    if rng.random() < 0.3:
+        picture, bits = faults_drawn(picture, bits, outside, PX_PER_MM, rng)
     known = ALL_KNOWN if _seen_sapwood(SPECIES[shown.species]) else ALL_KNOWN - BITS["sapwood"]
     return Cut(_filled(picture), _filled(bits), known)
 
@@ -284,7 +290,7 @@ def _filled(plane: Picture) -> Picture:
 # -- faults of real boards, as colour over that of the clear grain beside them
 
 _transplants: list[tuple[Picture, Picture, int]] = []
-_OFTEN = {BITS["knot"]: 0.66, BITS["crack"]: 0.17, BITS["pocket"]: 0.13, BITS["stain"]: 0.04}
+_OFTEN = {BITS["knot"]: 0.6, BITS["crack"]: 0.24, BITS["pocket"]: 0.12, BITS["stain"]: 0.04}
 
 
 def load_transplants(scans: Path | None) -> None:

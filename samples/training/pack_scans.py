@@ -14,6 +14,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon, box
 
 from vision.suggest.surface import surface_of
 
@@ -22,6 +23,7 @@ __all__ = ["PX_PER_MM", "for_testing", "main"]
 PX_PER_MM = 2.0
 _TEST_BOARDS = ("board_B", "board_D", "board_E")
 _CLASS_BITS = {"knot": 1, "crack": 2, "resin": 4, "dark_streak": 8, "stain": 8, "pith": 16, "overgrown": 1}
+_LONGEST_CRACK, _CRACK_STEP = 180, 90  # of what is transplanted of a crack, and between two such lengths [px]
 _CUBES_TO_LEARN = ("CN03_A", "CN03_C", "CN03_E")
 
 Picture = NDArray[np.uint8]
@@ -130,6 +132,20 @@ def _rare(data: Path) -> Iterator[Entry]:
             )
 
 
+def _in_lengths(ring: NDArray[np.int32], bit: int) -> Iterator[tuple[NDArray[np.int32], int]]:
+    """A long crack in several lengths, each of which is one; any other fault as it is."""
+    x, _, wide, _ = cv2.boundingRect(ring)
+    if bit != 2 or wide <= _LONGEST_CRACK:
+        yield ring, bit
+        return
+    whole = Polygon(ring).buffer(0)
+    for start in range(x + _CRACK_STEP // 2, x + wide - _CRACK_STEP, _CRACK_STEP):
+        piece = whole.intersection(box(start, -1e4, start + _LONGEST_CRACK, 1e4))
+        largest = max(getattr(piece, "geoms", [piece]), key=lambda one: float(one.area))
+        if largest.area > 0:
+            yield np.round(largest.exterior.coords[:-1]).astype(np.int32), bit
+
+
 def _patches(
     picture: Picture, marks: list[tuple[NDArray[np.int32], int]]
 ) -> Iterator[tuple[Picture, Picture, int]]:
@@ -138,7 +154,7 @@ def _patches(
     clear = cv2.cvtColor(surface.clear, cv2.COLOR_LAB2RGB) * 255
     clear = cv2.resize(clear, picture.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     ratio = np.clip(128 * (picture + 4.0) / (clear + 4.0), 0, 255).astype(np.uint8)
-    for ring, bit in marks:
+    for ring, bit in (part for mark in marks for part in _in_lengths(*mark)):
         x, y, wide, high = cv2.boundingRect(ring)
         margin = int(np.clip(0.5 * max(wide, high), 6, 24))
         left, top = x - margin, y - margin

@@ -25,22 +25,28 @@ _EVERYTHING = 40.0  # doubtful marks a metre: all that the suggesters have
 
 @dataclass
 class Hand:
-    """A true outline: group, root of its box's area, length along the grain [mm], the marks that meet it."""
+    """A true outline: group, root of its box's area, length along the grain [mm], the marks that meet it,
+    and for a crack the share of its length that each mark of a crack runs along, within a millimetre."""
 
     group: str
     size: float
     long: float
     hit_by: list[int] = field(default_factory=list)
     overlapped_by: list[int] = field(default_factory=list)
+    lengths: dict[int, float] = field(default_factory=dict)
 
 
 @dataclass
 class Looked:
-    """A face, every mark suggested on it, which of them are false, which the control lets in by default."""
+    """A face, every mark suggested on it, which of them are false, which the control lets in by default.
+
+    `astray` are those false ones that do not run along half of any crack either.
+    """
 
     face: SeenFace
     marks: list[Mark]
     false: list[bool]
+    astray: list[bool]
     truths: list[Hand]
     shown: set[int]
     seconds: float
@@ -84,10 +90,17 @@ def looked_at(face: SeenFace, control: float = DOUBTFUL_PER_METRE) -> Looked:
             shared = hand.intersection(shape).area
             if shared >= 0.3 * (hand.area + shape.area - shared) > 0:
                 one.overlapped_by.append(index)
+            if group == "crack" and group_of(marks[index]) == "crack":
+                beside = hand.buffer(1.0).intersection(shape)
+                if not beside.is_empty:
+                    one.lengths[index] = (beside.bounds[2] - beside.bounds[0]) / max(one.long, 1.0)
         if group != "speck":
             truths.append(one)
     shown = {index for index, mark in enumerate(marks) if id(mark) in within}
-    return Looked(face, marks, [not one for one in excused], truths, shown, seconds)
+    false = [not one for one in excused]
+    along = {index for one in truths for index, share in one.lengths.items() if share >= 0.5}
+    astray = [wrong and index not in along for index, wrong in enumerate(false)]
+    return Looked(face, marks, false, astray, truths, shown, seconds)
 
 
 def _middle(mark: Mark) -> Point:
@@ -142,6 +155,47 @@ def recall_at(
         if pick(truth)
     ]
     return float(np.mean(met)) if met else float("nan")
+
+
+def under_marks(seen: list[Looked]) -> tuple[float, float]:
+    """Share of knots whose middle lies under a mark shown by default; marks a metre that touch nothing true.
+
+    Of knots so near one another that one mark round all of them is right, and each by itself as well.
+    """
+    under, nothing = [], 0
+    for one in seen:
+        shown = [Polygon(one.marks[i].outline).buffer(0) for i in one.shown]
+        true = [(group, Polygon(ring).buffer(0)) for group, ring in one.face.truth]
+        knots = [shape.centroid for group, shape in true if group == "knot"]
+        under.extend(any(mark.distance(knot) <= one.face.slack for mark in shown) for knot in knots)
+        nothing += sum(all(mark.distance(shape) > one.face.slack for _, shape in true) for mark in shown)
+    return (float(np.mean(under)) if under else float("nan")), nothing / metres(seen)
+
+
+def cracks_along(seen: list[Looked], per_metre: float | None = None) -> tuple[float, float]:
+    """Share of cracks from 30 mm that marks run along for half of their length; false cracks a metre so read.
+
+    A mark may run over two labels of one crack, or on where a label ends: its middle is then on
+    none, but the maker sees that the crack is found. At the default, or at so many false a metre.
+    """
+    scores = sorted(
+        (one.marks[i].score for one in seen for i in range(len(one.marks))
+         if one.astray[i] and group_of(one.marks[i]) == "crack"),
+        reverse=True,
+    )  # fmt: skip
+    allowed = int((per_metre or 0.0) * metres(seen))
+    least = scores[allowed] if allowed < len(scores) else -1.0
+    met, wrong = [], 0
+    for one in seen:
+        let_in = {
+            i
+            for i, mark in enumerate(one.marks)
+            if (i in one.shown if per_metre is None else mark.score > least)
+        }
+        wrong += sum(one.astray[i] and group_of(one.marks[i]) == "crack" for i in let_in)
+        shares = (truth.lengths for truth in filter(long_crack, one.truths))
+        met.extend(sum(share for i, share in of.items() if i in let_in) >= 0.5 for of in shares)
+    return (float(np.mean(met)) if met else float("nan")), wrong / metres(seen)
 
 
 def sapwood_borders(seen: list[Looked], visible: Callable[[str], bool]) -> tuple[int, int, int, float]:
