@@ -42,6 +42,8 @@ __all__ = [
 _KNOTS = (DefectKind.SOUND_KNOT, DefectKind.DEAD_KNOT, DefectKind.PIN_KNOT)
 _SLAB = 60.0  # obstacles longer than this are cut along the grain, so that each piece is nearly convex [mm]
 _SAFE = 0.01  # covers the rounding of a buffer's arcs [mm]
+_ROW = 0.6  # across: maps are up to two rows too careful, which loses the tight places of a board [mm]
+_MOST_ROWS = 360
 _TINY = 1e-6
 
 
@@ -219,7 +221,7 @@ def ground_of(
         return Ground(board, shop, Polygon(), 0.0, 0.0, 0.0, 0.0, 1.0, 1.0, _no_rows(), shapes)
     x0, y0, x1, y1 = wood.bounds
     length, width = x1 - x0, y1 - y0
-    rows = int(min(max(ceil(width / 1.5), 8), max(60.0, 0.6 * cells**0.5), 180))
+    rows = int(min(max(ceil(width / _ROW), 8), max(60.0, 0.6 * cells**0.5), _MOST_ROWS))
     row = width / rows
     column = min(max(length * rows / cells, 2.0), 12.0)
     if pitch is not None:

@@ -24,7 +24,8 @@ from layout.stock import Board
 
 __all__ = ["Job", "Maps", "job_of", "without"]
 
-_MOST_CELLS = 16_000_000  # of all maps together, as far as that leaves each fine enough
+_MOST_CELLS = 16_000_000  # of all maps together, as far as that leaves each fine enough,
+_CELLS = (20_000, 300_000)  # which is between these
 _MOST_GROUNDS = 500  # kept ready
 _MOST_KEPT = 120_000_000  # cells of maps kept ready
 _FEWEST = 4  # boards whose maps are kept in any case
@@ -225,7 +226,7 @@ def _made_late(
     """
     # The many widths of a stave are no reason for coarser maps.
     most = len(parts) - len(books.members) - len(books.extra) + 3 * len(books.families)
-    cells = int(min(max(_MOST_CELLS // max(len(boards) * most, 1), 20_000), 80_000))
+    cells = int(min(max(_MOST_CELLS // max(len(boards) * most, 1), _CELLS[0]), _CELLS[1]))
     grounds = Few(len(boards), lambda number: known_ground(boards[number], shop, cells), _MOST_GROUNDS)
     sizes: dict[float, list[tuple[float, float]]] = {}
 
