@@ -25,13 +25,14 @@ from vision.errors import VisionError
 from vision.frame import Frame
 from vision.join import ChalkMark, JoinedBoard, Piece
 from vision.lens import LensPrior
+from vision.marks import Mark
 from vision.outline import MissedOutline
 from vision.photo import Photo
 from vision.photos_joined import PartSeen, joined_photos
 from vision.piece_outline import find_piece_outline
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 from vision.ticks import line_near
-from vision.waney_joined import waney_joined
+from vision.waney_joined import WaneyJoined, waney_joined
 from vision.waney_photos import WaneyPart
 
 __all__ = ["surveyed_long_face"]
@@ -145,6 +146,19 @@ def _waney_face(
         outline = normal_outline(made.outline_mm, "outline")
     except (VisionError, ValueError) as error:
         raise JobError(f"{name} and the photos after it: {error}") from error
+    return _waney_answer(made, photos, quads, sure, marks, outline, count)
+
+
+def _waney_answer(
+    made: WaneyJoined,
+    photos: Sequence[tuple[Photo, str]],
+    quads: Sequence[Corners],
+    sure: float | None,
+    marks: tuple[Mark, ...],
+    outline: Outline,
+    lens_from: int,
+) -> SurveyedFace:
+    """A joined waney board as a surveyed face."""
     return SurveyedFace(
         picture=made.picture,
         px_per_mm=made.px_per_mm,
@@ -157,7 +171,7 @@ def _waney_face(
         size_px=(photos[0][0].width_px, photos[0][0].height_px),
         outline_seen=outline,
         lens=None,
-        lens_from=count,
+        lens_from=lens_from,
         further_corners=tuple(quads[1:]),
         joins=made.joins,
         frame_width=made.width_mm,
