@@ -1,6 +1,7 @@
 """Real boards as defect polygons, read from the folder beside the repository (never committed).
 
 And jobs on them, with the cutting lists of `tests.bench.jobs` as far as such narrow boards can hold them.
+What first fit finds no place for is left out, so a better first fit makes a longer list.
 """
 
 import json

@@ -8,7 +8,8 @@ where that is straight cuts. Costs are money; a star marks a plan proved cheapes
 Seconds are those of one core (the search runs on one; the proof has another, by the
 clock), so that a busy machine measures the same. A search goes through the drafts of a
 shorter one and further, so one search tells what shorter limits have. Nothing asserts a
-time: only that every plan holds and that none is dearer than greedy after 10 s.
+time: only that every plan holds and that none is dearer after 10 s than greedy, or than
+first fit by its own saw where that is dearer.
 
 `BENCH_JOBS=3 BENCH_SECONDS=10` before the command asks for fewer jobs and a shorter limit.
 """
@@ -56,9 +57,11 @@ def _seconds_of_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("layout.solve.stop.monotonic", time.process_time)
 
 
-def greedy(case: Case) -> float:
-    job = job_of(case.boards, case.parts, replace(case.shop, sawing=Sawing.BAND_SAW))
-    return first_draft(job, Filler(job), parts_by_size(job), boards_by_value(job)).money(job)
+def greedy(case: Case, sawing: Sawing = Sawing.BAND_SAW) -> float:
+    """What first fit pays; no limit where it leaves something out, as the cuts of a class may make it do."""
+    job = job_of(case.boards, case.parts, replace(case.shop, sawing=sawing))
+    draft = first_draft(job, Filler(job), parts_by_size(job), boards_by_value(job))
+    return inf if any(draft.missing) else draft.money(job)
 
 
 def planned(case: Case, seconds: float, told: list[Progress] | None = None, **rest: object) -> Layout:
@@ -100,7 +103,8 @@ def _table(what: str, cases: Sequence[Case]) -> None:
         layout = planned(case, LIMITS[-1], told, explain=False)
         found = [*(at(told, limit) for limit in LIMITS[:-1]), layout.cost]
         print(f"  {case.name}: {base:.1f} | " + _row(found, layout), flush=True)
-        assert at(told, max(LIMITS[-1], 10.0)) <= base + 1e-6
+        # What first fit pays for freely nested boards may be less than any straight cuts can do with.
+        assert at(told, max(LIMITS[-1], 10.0)) <= max(base, greedy(case, case.shop.sawing)) + 1e-6
         bases.append(base)
         rows.append(found)
         near.append(next(item.seconds for item in told if item.cost <= 1.02 * found[-1] + 1e-6))
