@@ -4,13 +4,17 @@ A plain filling (`layout.solve.filling`) makes every slab as thick as the first
 part that fits. Here every part may lead a slab; of all slabs those are kept whose
 worth, with the rest of the board counted at the going rate, promises most, and
 the building goes on from a few of them side by side (a beam search).
+
+On boards full of faults two parts that lie side by side seldom begin on one line. So
+slabs may be thicker than their leader as well: up to where another part would end.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import exp
 from random import Random
 
+from layout.cuts import Box
 from layout.solve.filling import Filler, Filling, Lump
 from layout.solve.slabs import Place
 from layout.solve.views import Care
@@ -18,6 +22,8 @@ from layout.solve.views import Care
 __all__ = ["dense"]
 
 _MOST_LEADERS = 24  # parts that may lead a slab, of a long cutting list
+_THICKER = 4  # slabs tried that are thicker than their leader,
+_THICKEST = 2.5  # up to so many times
 _TINY = 1e-7
 
 
@@ -50,6 +56,7 @@ def dense(
     chance: Random,
     beam: int = 1,
     care: Care = Care.ALLOWED,
+    thicker: bool = False,
 ) -> Filling:
     """A filling of one board that is worth much.
 
@@ -66,6 +73,8 @@ def dense(
     beam : int
         Half-filled boards gone on with side by side.
     care : Care
+    thicker : bool
+        Whether slabs may be thicker than their leader, which takes several times as long.
     """
     order = _order(filler, board, left, worth, chance)
     begin = (chance.random() < 0.3, chance.random() < 0.3, False)
@@ -80,10 +89,7 @@ def dense(
     while states:
         found: dict[tuple[int, tuple[int, ...]], tuple[float, _State]] = {}
         for state in states:
-            for leader in order[:_MOST_LEADERS]:
-                after = _slab(filler, lump, state, leader, order, worth) if state.left[leader] else None
-                if after is None:
-                    continue
+            for after in _after(filler, lump, state, order, worth, _THICKER if thicker else 0):
                 if after.worth > best.worth:
                     best = after
                 promise = after.worth + rate * max(end - after.reached, 0.0) / end
@@ -109,29 +115,76 @@ def _order(
     return filler.tried(board, left, sorted(scores, key=scores.__getitem__))
 
 
-def _slab(
-    filler: Filler, lump: Lump, state: _State, leader: int, order: Sequence[int], worth: Sequence[float]
+def _after(
+    filler: Filler, lump: Lump, state: _State, order: Sequence[int], worth: Sequence[float], thicker: int
+) -> Iterator[_State]:
+    """The states after one more slab, as near as each leader goes, thicker than it in up to so many ways."""
+    axis = 0 if lump.crosscut_first else 1
+    thick = lump.builder.view.lengths if lump.crosscut_first else lump.builder.view.widths
+    wood = _behind(lump, state.reached, lump.whole)
+    for leader in order[:_MOST_LEADERS]:
+        at = _nearest(lump, leader, wood) if state.left[leader] else None
+        if at is None:
+            continue
+        near, usual = at[axis], at[axis] + thick[leader]
+        ends = {usual: leader}
+        for part in order if thicker else ():
+            if state.left[part] - (part == leader):
+                for beside in _beside(lump, leader, at):
+                    other = _nearest(lump, part, beside)
+                    if other is not None:
+                        ends.setdefault(other[axis] + thick[part], part)
+        most = near + _THICKEST * thick[leader]
+        for end in sorted(item for item in ends if usual <= item <= most)[: 1 + thicker]:
+            for first in dict.fromkeys((leader, ends[end])):
+                led = [first, *(part for part in order if part != first)]
+                after = _with_slab(filler, lump, state, (near, end), led, worth)
+                if after is not None:
+                    yield after
+
+
+def _behind(lump: Lump, reached: float, box: Box) -> Box:
+    """What of a box lies behind a line."""
+    x0, y0, x1, y1 = box
+    return (reached, y0, x1, y1) if lump.crosscut_first else (x0, reached, x1, y1)
+
+
+def _beside(lump: Lump, leader: int, at: tuple[float, float]) -> tuple[Box, Box]:
+    """The wood on either side of a leader, from the line on that it begins on."""
+    (x, y), (x0, y0, x1, y1), kerf = at, lump.whole, lump.builder.kerf
+    if lump.crosscut_first:
+        return (x, y0, x1, y - kerf), (x, y + lump.builder.view.widths[leader] + kerf, x1, y1)
+    return (x0, y, x - kerf, y1), (x + lump.builder.view.lengths[leader] + kerf, y, x1, y1)
+
+
+def _nearest(lump: Lump, part: int, box: Box) -> tuple[float, float] | None:
+    """The place of a part in a box nearest its beginning, or None."""
+    x0, y0, x1, y1 = box
+    view = lump.builder.view
+    if view.lengths[part] > x1 - x0 + _TINY or view.widths[part] > y1 - y0 + _TINY:
+        return None
+    return lump.builder.nearest(part, x0, y0, x1, y1, lump.crosscut_first)
+
+
+def _with_slab(
+    filler: Filler,
+    lump: Lump,
+    state: _State,
+    slab: tuple[float, float],
+    order: list[int],
+    worth: Sequence[float],
 ) -> _State | None:
-    """The state after one more slab, as thick as its leader and as near as it goes, or None."""
-    builder, crosscut = lump.builder, lump.crosscut_first
+    """The state after a slab between two lines and what goes into the gap before it; None if nothing does."""
+    builder, crosscut, kerf = lump.builder, lump.crosscut_first, lump.builder.kerf
     _, _, x1, y1 = lump.whole
-    x0, y0 = (state.reached, 0.0) if crosscut else (0.0, state.reached)
-    length, width = builder.view.lengths[leader], builder.view.widths[leader]
-    if length > x1 - x0 + _TINY or width > y1 - y0 + _TINY:
-        return None
-    at = builder.nearest(leader, x0, y0, x1, y1, crosscut)
-    if at is None:
-        return None
+    near, end = slab
     builder.left, builder.places = list(state.left), []
-    others = [part for part in order if part != leader]
-    near, kerf = (at[0] if crosscut else at[1]), builder.kerf
     if near - state.reached > kerf:
-        gap = (x0, y0, near - kerf, y1) if crosscut else (x0, y0, x1, near - kerf)
-        builder.slabs(*gap, crosscut, filler.stages, others)
-    slab = (near, y0, near + length, y1) if crosscut else (x0, near, x1, near + width)
-    builder.slabs(*slab, not crosscut, filler.stages - 1, [leader, *others])
+        gap = (state.reached, 0.0, near - kerf, y1) if crosscut else (0.0, state.reached, x1, near - kerf)
+        builder.slabs(*gap, crosscut, filler.stages, order[1:])
+    wood = (near, 0.0, end, y1) if crosscut else (0.0, near, x1, end)
+    builder.slabs(*wood, not crosscut, filler.stages - 1, order)
     if not builder.places:
         return None
     gained = sum(worth[part] for part, _, _ in builder.places)
-    reached = near + (length if crosscut else width) + kerf
-    return _State(state.worth + gained, reached, tuple(builder.left), (*state.places, *builder.places))
+    return _State(state.worth + gained, end + kerf, tuple(builder.left), (*state.places, *builder.places))

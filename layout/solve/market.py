@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from layout.solve.columns import Columns, cheapest_shares
 from layout.solve.construct import Draft, boards_in_play
 from layout.solve.dense import dense
-from layout.solve.densest import Densest
+from layout.solve.densest import FEW_COPIES, Densest
 from layout.solve.filling import Care, Filler, Filling
 from layout.solve.job import Job
 from layout.solve.pool import Pool
@@ -27,6 +27,8 @@ from layout.solve.stop import Stop
 __all__ = ["COST_OF_DENSE", "Market"]
 
 COST_OF_DENSE = 5  # rounds of the walks that take as long as one dense filling
+_THICKER = 0.5  # share of those aimed at, or of small jobs, with slabs thicker than their leader,
+_COST_OF_THICKER = 3  # which take so many times as long
 _NEAR = 0.06  # a filling this share of its board's price from paying is kept
 _MOST_COLUMNS = 2500  # of the linear programme
 _KEPT_COLUMNS = 1500
@@ -60,6 +62,7 @@ class Market:
         self.columns = Columns(len(job.parts))
         self.boards = boards_in_play(job)
         self.thorough = False
+        self._few = job.copies() <= FEW_COPIES
         self._densest: Densest | None = None
         self._next = self._next_thorough = 0
         self._poor = [False] * len(job.boards)
@@ -127,12 +130,17 @@ class Market:
         worth: NDArray[np.float64],
         price: float,
         beam: int = 1,
+        aimed: bool = False,
     ) -> Filling:
-        """A dense filling of a board with some of what is left, for these prices."""
-        stop.rounds += COST_OF_DENSE
+        """A dense filling of a board with some of what is left, for these prices.
+
+        It takes its time in small jobs, and for a set of boards that one aims at.
+        """
+        thicker = (aimed or self._few) and self.chance.random() < _THICKER
+        stop.rounds += COST_OF_DENSE * (_COST_OF_THICKER if thicker else 1)
         mended = self.job.mended and self.chance.random() < _MENDED
         care = Care.MENDED if mended else Care.ALLOWED
-        return dense(self.filler, board, left, worth.tolist(), price, self.chance, beam, care)
+        return dense(self.filler, board, left, worth.tolist(), price, self.chance, beam, care, thicker)
 
     def nearest_to_pay(self, most: int) -> NDArray[np.int64]:
         """Numbers of the fillings that come nearest to paying."""

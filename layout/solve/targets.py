@@ -232,6 +232,6 @@ class _Making:
             beam = market.chance.choice(_BEAMS)
             self.stop.rounds += beam - 1
             rent = float(answer.rents[board])
-            found = market.filled(self.stop, board, self.draft.missing, answer.worth, rent, beam)
+            found = market.filled(self.stop, board, self.draft.missing, answer.worth, rent, beam, aimed=True)
             market.columns.add(found)
             self._columns.add(found)
