@@ -11,6 +11,7 @@ from math import sqrt
 import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.stats import theilslopes
 
 from vision.frame import Frame
 from vision.lens import Lens
@@ -184,15 +185,13 @@ def edges_shared(
 ) -> list[Tie]:
     """Both edges of the board where two neighbours show them: as far across in the one as in the other."""
     x = np.linspace(span[0], span[1], _EDGE_STATIONS + 2)[1:-1]
-    found = []
+    ties = []
     for left, right in zip(*edges, strict=True):
         a, b = edge_at(left, x), edge_at(right, x)
-        found += [(at, one, other) for at, one, other in zip(x, a, b, strict=True)]
-    off = np.array([other - one for _, one, other in found])
-    usual = np.abs(off - np.median(off)) < _EDGE_ODD_MM
-    ties = []
-    for keep, (at, one, other) in zip(usual, found, strict=True):
-        if keep:
+        # First guesses differ in scale and turn: each edge is held against its own usual course.
+        slope, rise, *_ = theilslopes(b - a, x)
+        usual = np.abs(b - a - rise - slope * x) < _EDGE_ODD_MM
+        for at, one, other in zip(x[usual], a[usual], b[usual], strict=True):
             p, q = frames[0].to_px([at, one]), frames[1].to_px([at, other])
             places = (float(p[0]), float(p[1])), (float(q[0]), float(q[1]))
             ties.append(Tie(number, *places, 1, _EDGE_MM * sqrt(2 * _EDGE_STATIONS / 4)))
