@@ -16,6 +16,7 @@ SURE = 1.96
 """Standard deviations that hold 95 % of a normal error."""
 
 _ENOUGH_MM = 2.0  # true to so much, a picture needs no further reading
+_SHOWN_MM = 0.1  # what a maker sees of a figure
 _WORTH = 0.85  # part of the error that may be left for a reading to be worth its while
 _LINES = (0.25, 0.5, 0.75)
 _WIDTHS = (0.0, 0.5, 1.0)
@@ -73,7 +74,7 @@ def offer(evidence: Evidence, answer: Gated, width_mm: float) -> str | None:
 
 
 def _brings(then: float, now: float) -> str:
-    return f" (to {then:.1f} mm)" if then < now else ""
+    return f" (to {then:.1f} mm)" if then < now - _SHOWN_MM else ""
 
 
 def _with_widths(evidence: Evidence, made: Adjusted) -> Evidence:
