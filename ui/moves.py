@@ -19,7 +19,7 @@ from ui.edits import Edit
 from ui.jobfile import Job, JobError, boards_of
 from ui.surface_ops import BoardFace, Op
 
-__all__ = ["layout_edit", "recut"]
+__all__ = ["layout_edit", "layouts_moved", "recut"]
 
 
 def layout_edit(job: Job, place: BoardFace, op: Op) -> Edit:
@@ -63,6 +63,26 @@ def recut(job: Job, layout: Layout) -> Layout:
         return replace(with_cuts(layout, boards_of(job), job.parts, job.settings), bound=None)
     except (LayoutError, ValueError) as error:
         raise JobError(str(error)) from error
+
+
+def layouts_moved(job: Job, board: str, across: float) -> Job:
+    """The job with every layout, those put aside too, moved across one board with its wood [mm].
+
+    What can't be sawn as it then lies keeps its cuts: the verifier says so, and it is to be planned again.
+    """
+
+    def moved(layout: Layout) -> Layout:
+        lie = [replace(one, y=one.y + across) if one.board == board else one for one in layout.placements]
+        after = replace(layout, placements=tuple(lie))
+        try:
+            return recut(job, after)
+        except JobError:
+            return after
+
+    if not across:
+        return job
+    kept = tuple(one.model_copy(update={"layout": moved(one.layout)}) for one in job.kept)
+    return job.model_copy(update={"layout": job.layout and moved(job.layout), "kept": kept})
 
 
 def _refuse_if_wrong(job: Job, layout: Layout, moved: Placement) -> None:

@@ -17,6 +17,7 @@ from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
 from ui.lengths import Units, evenly_spaced, length_in_mm
 from ui.lenses import lenses_of
 from ui.long_board import surveyed_long_face
+from ui.moves import layouts_moved
 from ui.phones import profile_for
 from ui.pictures import jpeg, picture_from, reduced_to
 from ui.ready import SCREEN_PX, ready_picture
@@ -177,7 +178,8 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
         face_now = now.face(face)
         if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
             raise JobError(f"board {board} was changed while it was surveyed; do it again")
-        return replaced_board(job, survey.with_surveyed(now, face, found, path, picture))
+        done = survey.with_surveyed(now, face, found, path, picture)
+        return layouts_moved(replaced_board(job, done), board, (done.framed - now.framed) / 2)
 
     _saved(folder, f"survey board {board}, {face.value}", change)
     _other_in_frame(folder, board, face, record.framed)

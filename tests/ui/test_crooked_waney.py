@@ -8,18 +8,23 @@ import pytest
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
+from layout.allowances import Sawing, Shop
 from layout.cost import price_of
 from layout.outline import rectangle
+from layout.parts import Part
 from layout.placement import Layout, Placement
 from layout.stock import DefectKind, Face, Price, PriceBasis, Turn, Where
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from ui.board_fields import widths_typed
 from ui.board_frame import reframed
+from ui.chain import checked, planned
 from ui.cli import main
 from ui.files import JobFolder
-from ui.jobfile import BoardRecord, FaceRecord, Job
+from ui.jobfile import BoardRecord, FaceRecord, Job, KeptLayout
+from ui.moves import layouts_moved
 from ui.pictures import jpeg, picture_from
 from ui.report import buying_list
+from ui.surface_ops import replaced_board
 from ui.survey import surveyed_board
 from vision.errors import VisionError
 from vision.marks import Mark
@@ -145,6 +150,29 @@ def test_marks_stay_on_the_wood_when_the_frame_becomes_wider() -> None:
     assert reframed(after, WIDTH).frame_width is None
     retaped = widths_typed(after, "131 / 160 / 130", Job(name="one"))
     assert (retaped.width, retaped.framed) == (160.0, WIDTH + 40.0)  # until it is surveyed again
+
+
+@pytest.mark.parametrize("sawing", [Sawing.CROSSCUT_FIRST, Sawing.RIP_FIRST])
+def test_a_layout_stays_on_the_wood_when_the_frame_becomes_wider(sawing: Sawing) -> None:
+    face = FaceRecord(outline_mm=rectangle(0.0, 5.0, LENGTH, 140.0))
+    board = BoardRecord(id="7", length=LENGTH, widths=widths(), thickness=34, waney=True, front=face)
+    other = BoardRecord(id="8", length=600.0, widths=((300.0, 120.0),), thickness=34)
+    rails = Part("rail", 250.0, 45.0, 30.0, quantity=7)
+    job = Job(name="one", boards=(board, other), parts=(rails,), settings=Shop(sawing=sawing))
+    layout = planned(job, iterations=3, seed=1)
+    job = job.model_copy(update={"layout": layout, "kept": (KeptLayout(name="first", layout=layout),)})
+    assert len({one.board for one in layout.placements}) == 2
+    assert not checked(job)
+    wider = reframed(board, board.framed + 40.0)
+    alone = replaced_board(job, wider)
+    assert checked(alone)  # the wood moved away under the layout
+    after = layouts_moved(alone, "7", 20.0)
+    assert not checked(after)
+    assert after.layout is not None
+    assert [one.y for one in after.layout.on("7")] == [one.y + 20.0 for one in layout.on("7")]
+    assert len(after.layout.cuts) == len(layout.cuts)
+    assert after.kept[0].layout == after.layout
+    assert after.layout.on("8") == layout.on("8")
 
 
 def test_an_edge_that_cannot_be_followed_leaves_the_picture_in_the_shared_frame(
