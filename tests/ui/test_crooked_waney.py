@@ -18,7 +18,9 @@ from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from ui.board_fields import widths_typed
 from ui.board_frame import reframed
 from ui.chain import checked, planned
+from ui.changes import edit_between
 from ui.cli import main
+from ui.edits import applied, inverse
 from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, Job, KeptLayout
 from ui.moves import layouts_moved
@@ -172,6 +174,9 @@ def test_a_layout_stays_on_the_wood_when_the_frame_becomes_wider(sawing: Sawing)
     assert [one.y for one in after.layout.on("7")] == [one.y + 20.0 for one in layout.on("7")]
     assert len(after.layout.cuts) == len(layout.cuts)
     assert after.kept[0].layout == after.layout
+    edit = edit_between(job, after, "survey board 7, back")
+    assert applied(job, edit) == after
+    assert applied(after, inverse(edit)) == job
     assert after.layout.on("8") == layout.on("8")
 
 
