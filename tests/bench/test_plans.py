@@ -273,7 +273,7 @@ def test_planning_again_with_locks(size: str) -> None:
 @pytest.mark.data
 def test_single_plates(shared_data: Path) -> None:
     print("\nplate: value, bound, proved, seconds")
-    for number in range(1, 13):
+    for number in range(1, 14):
         for turn in (False, True):
             start = time.process_time()
             value = best_with_cuts(plates.gcut(shared_data, number, turn))
