@@ -139,8 +139,8 @@ def _followed(
     rows = _one_line(within) if patch.shape[0] > _TALL_MM * lines.px_per_mm else within.argmax(axis=0)
     half = min(round(_STEADY_MM * lines.px_per_mm / 2), (len(columns) - 1) // 2)
     padded = np.pad(rows[columns], half, mode="edge")
-    steady = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
-    return left + columns, top + np.round(steady).astype(np.intp)
+    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+    return left + columns, top + np.partition(around, half, axis=1)[:, half]
 
 
 def _one_line(within: Plane) -> NDArray[np.intp]:

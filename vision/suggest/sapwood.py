@@ -61,16 +61,25 @@ def profiles_of(surface: Surface) -> Profiles:
     start, stop = (bound - surface.start_mm for bound in surface.core_mm)
     count = max(1, round((stop - start) / BLOCK_MM))
     edges = np.linspace(start, stop, count + 1)
-    blocks = [np.s_[:, int(a) : max(int(b), int(a) + 1)] for a, b in pairwise(edges)]
+    blocks = [np.s_[..., int(a) : max(int(b), int(a) + 1)] for a, b in pairwise(edges)]
     chances = surface.chances
+    across = np.ascontiguousarray(surface.lab.transpose(0, 2, 1))
     return Profiles(
         surface.start_mm + (edges[1:] + edges[:-1]) / 2,
-        np.stack([np.median(surface.lab[block], axis=1) for block in blocks]).astype(np.float32),
+        np.stack([_middle(across[block], -1) for block in blocks]),
         np.stack([surface.wood[block].mean(axis=1) > 0.5 for block in blocks]),
         None
         if chances is None
         else np.stack([chances["sapwood"][block].mean(axis=1) for block in blocks]).astype(np.float32),
     )
+
+
+def _middle(values: Plane, axis: int) -> Plane:
+    """The median along an axis, without what NumPy's own spends on asking for gaps first."""
+    count = values.shape[axis]
+    low, high = (count - 1) // 2, count // 2
+    ranked = np.partition(values, (low, high), axis=axis)
+    return np.asarray((ranked.take(low, axis) + ranked.take(high, axis)) / 2, dtype=np.float32)
 
 
 def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
@@ -216,7 +225,7 @@ def _sides(lab: Plane, wood: NDArray[np.bool_], path: NDArray[np.intp]) -> tuple
         out = lab[block, : row - _NEAR_MM][wood[block, : row - _NEAR_MM]]
         into = lab[block, row + _NEAR_MM : row + 80][wood[block, row + _NEAR_MM : row + 80]]
         if len(out) > 3 and len(into) > 3:
-            outer[block], inner[block] = np.median(out, axis=0), np.median(into, axis=0)
+            outer[block], inner[block] = _middle(out, 0), _middle(into, 0)
             rests = np.concatenate([(out - outer[block]) * weight, (into - inner[block]) * weight])
             spread[block] = np.sqrt((rests**2).sum(axis=1).mean())
     return outer, inner, spread

@@ -211,7 +211,7 @@ def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
         if best is None:
             best = mean
         else:
-            np.copyto(best, mean, where=(mean[..., 0] < best[..., 0])[..., None])
+            cv2.copyTo(mean, (mean[..., 0] < best[..., 0]).astype(np.uint8), best)
     assert best is not None
     return np.asarray(cv2.resize(best, (columns, rows), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
@@ -249,9 +249,9 @@ def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
 
 def _weighted(lab: Plane, weight: Plane) -> Plane:
     window = (_ALONG_MM // 2, 1)
-    total = cv2.blur(lab * weight[..., None], window, borderType=cv2.BORDER_REFLECT)
-    share = cv2.blur(weight, window, borderType=cv2.BORDER_REFLECT)
-    return np.asarray(total / np.maximum(share, np.float32(1e-3))[..., None], dtype=np.float32)
+    total = cv2.blur(lab * cv2.merge([weight] * 3), window, borderType=cv2.BORDER_REFLECT)
+    share = np.maximum(cv2.blur(weight, window, borderType=cv2.BORDER_REFLECT), np.float32(1e-3))
+    return np.asarray(total / cv2.merge([share] * 3), dtype=np.float32)
 
 
 def _usual_size(rest: Plane, wood: NDArray[np.bool_]) -> Plane:

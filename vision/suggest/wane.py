@@ -22,9 +22,8 @@ def wane(surface: Surface) -> list[Found]:
     """Candidates for wane along both edges of one stretch."""
     lab, wood = surface.lab, surface.wood
     middle = np.median(lab[wood] if wood.any() else lab.reshape(-1, 3), axis=0)
-    bark = (lab[..., 0] < _DARKER * middle[0]) | (
-        np.hypot(*(lab - middle)[..., 1:].transpose(2, 0, 1)) > _FARTHER
-    )
+    red, yellow = lab[..., 1] - middle[1], lab[..., 2] - middle[2]
+    bark = (lab[..., 0] < _DARKER * middle[0]) | (red * red + yellow * yellow > _FARTHER**2)
     chances = surface.chances
     if chances is not None:
         bark |= chances["wane"] > 0.6
