@@ -21,7 +21,8 @@ _LEAST_STEP_MM = 25
 def wane(surface: Surface) -> list[Found]:
     """Candidates for wane along both edges of one stretch."""
     lab, wood = surface.lab, surface.wood
-    middle = np.median(lab[wood] if wood.any() else lab.reshape(-1, 3), axis=0)
+    looked_at = wood if wood.any() else np.ones_like(wood)
+    middle = np.array([np.median(plane[looked_at]) for plane in cv2.split(lab)])
     red, yellow = lab[..., 1] - middle[1], lab[..., 2] - middle[2]
     bark = (lab[..., 0] < _DARKER * middle[0]) | (red * red + yellow * yellow > _FARTHER**2)
     chances = surface.chances
