@@ -10,7 +10,7 @@ made from it are exact along the grain and at most two rows too careful across.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from math import ceil
@@ -44,6 +44,7 @@ _SLAB = 60.0  # obstacles longer than this are cut along the grain, so that each
 _SAFE = 0.01  # covers the rounding of a buffer's arcs [mm]
 _ROW = 0.6  # across: maps are up to two rows too careful, which loses the tight places of a board [mm]
 _MOST_ROWS = 360
+_THIN = 0.6  # about so thin are rows parted for hopeful maps [mm]
 _TINY = 1e-6
 
 
@@ -157,6 +158,16 @@ class Ground:
             high[number] = np.where(there, x, -np.inf).max(axis=0)
         nothing = low > high
         return Rows(np.where(nothing, np.inf, low), np.where(nothing, -np.inf, high), owner)
+
+    @cached_property
+    def parted(self) -> "Ground":
+        """The same with every row parted into thinner ones: for hopeful maps, which lose what is thinner.
+
+        Its rows are the convex ones; others it has none.
+        """
+        more = max(round(self.row / _THIN), 1)
+        none = np.zeros((0, self.rows.low.shape[1] * more))
+        return replace(self, row=self.row / more, rows=Rows(none, none, np.zeros(0, dtype=np.int64)))
 
     @cached_property
     def areas(self) -> list[float]:
@@ -306,7 +317,7 @@ def _convex(shape: BaseGeometry) -> list[BaseGeometry]:
     if float(shape.convex_hull.area) - float(shape.area) < 0.2:
         return [shape]
     x0, y0, x1, y1 = shape.bounds
-    if x1 - x0 < 6.0:
+    if x1 - x0 < 1.5:
         return []
     middle = (x0 + x1) / 2
     halves = (

@@ -29,9 +29,12 @@ __all__ = ["hopeful_map", "hopeful_rectangles"]
 
 Map = NDArray[np.bool_]
 Rectangle = tuple[float, float, float, float]
+Stretches = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]
 
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
+_MEETING = 1e-6  # stretches nearer than this are one [mm]
+_FAR = 3e4  # beyond any board [mm]
 _INSCRIBED = 4
 _SPACING = 4.0  # of points that stand for a curve, at most [mm]
 _MOST = 4_000_000  # of rectangles of shapes kept from one map to the next [bytes]
@@ -47,9 +50,10 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     shape = (floor(room_x / ground.column) + 1, floor(room_y / ground.row) + 1)
     if lying[0].tilt:
         return np.ones(shape, dtype=np.bool_)
-    outside = _barred(
-        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.convex_rows.owner < 0))]
+    wood = _stretches(
+        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.parted.convex_rows.owner < 0))]
     )
+    outside = _cells_of(ground, shape, wood)
     found = np.zeros(shape, dtype=np.bool_)
     seen = set()
     for shown in _least_shown(ground, part, [pose.from_front for pose in lying]):
@@ -59,7 +63,7 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
             if key in seen:
                 continue
             seen.add(key)
-            found |= ~(outside | _barred(ground, shape, _asked(ground, told)))
+            found |= ~_cells_of(ground, shape, wood, _stretches(ground, shape, _asked(ground, told)))
             if bool((found | outside).all()):
                 return found
     return found
@@ -67,7 +71,7 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
 
 def _asked(ground: Ground, told: Sequence[Demand]) -> list[tuple[Rectangle, NDArray[np.int64]]]:
     """Rectangles that may not touch obstacles, and which."""
-    owner = ground.convex_rows.owner
+    owner = ground.parted.convex_rows.owner
     return [
         (shape.bounds, np.flatnonzero(np.isin(owner, list(item.defects))))
         for item in told
@@ -172,44 +176,72 @@ def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
     return found
 
 
-def _barred(ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]) -> Map:
-    """Cells all of whose places bring one of the rectangles onto one of its obstacles."""
-    columns, rows = shape
-    begins, ends = [], []
+def _stretches(
+    ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]
+) -> Stretches:
+    """Rows, and from where to where along them no place is good, wherever in the row it lies [mm]."""
+    _, rows = shape
+    fine = ground.parted
+    parts = round(ground.row / fine.row)
+    found = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
     for (x0, y0, x1, y1), which in asked:
-        first, last = 1 + ceil(y0 / ground.row - _TINY), floor(y1 / ground.row + _TINY) - 1
+        first, last = parts + ceil(y0 / fine.row - _TINY), floor(y1 / fine.row + _TINY) - 1
         if len(which) and y1 - y0 < 1e-6:
-            near, far = _on_line(ground, which, floor(y0 / ground.row - _TINY), rows)
+            near, far = _on_line(fine, which, floor(y0 / fine.row - _TINY), rows, parts)
         elif len(which) and last >= first:
-            near, far = extreme_rows(
-                ground.convex_rows.low[which], ground.convex_rows.high[which], first, last, rows
-            )
+            low, high = fine.convex_rows.low[which], fine.convex_rows.high[which]
+            near, far = (found[:, ::parts] for found in extreme_rows(low, high, first, last, rows * parts))
         else:
             continue
-        j = np.nonzero(near - x1 < far - x0)
-        near, far = near[j] + _GIVE - x1, far[j] - _GIVE - x0
-        begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
-        end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
-        there = begin < end
-        begins.append(begin[there] * rows + j[1][there])
-        ends.append(end[there] * rows + j[1][there])
-    if not begins:
-        return np.zeros(shape, dtype=np.bool_)
+        piece, j = np.nonzero(near - x1 < far - x0)
+        # A fault was cut into pieces: where one ends the next begins, and nothing lies between them.
+        owner = fine.convex_rows.owner[which][piece]
+        key, near, far = _joined(
+            j + rows * (owner - owner.min(initial=0)), near[piece, j] - x1, far[piece, j] - x0
+        )
+        near, far = near + _GIVE, far - _GIVE
+        there = near < far
+        found.append((key[there] % rows, near[there], far[there]))
+    row, near, far = (np.concatenate(every) for every in zip(*found, strict=True))
+    return row, near, far
+
+
+def _joined(key: NDArray[np.int64], near: NDArray[np.float64], far: NDArray[np.float64]) -> Stretches:
+    """Stretches with those of one key joined that meet or overlap."""
+    if not len(key):
+        return key, near, far
+    near, far = np.clip(near, -_FAR, _FAR), np.clip(far, -_FAR, _FAR)
+    order = np.lexsort((near, key))
+    key, near = key[order], near[order]
+    at = 3.0 * _FAR * (np.cumsum(np.diff(key, prepend=key[0]) > 0))  # one key behind the other on one line
+    reached = np.maximum.accumulate(far[order] + at)
+    starts = np.flatnonzero(np.concatenate(([True], (near + at)[1:] > reached[:-1] + _MEETING)))
+    ends = np.concatenate((starts[1:], [len(key)])) - 1
+    return key[starts], near[starts], reached[ends] - at[ends]
+
+
+def _cells_of(ground: Ground, shape: tuple[int, int], *stretches: Stretches) -> Map:
+    """Cells that stretches cover together: one may end in a cell in which another has begun."""
+    columns, rows = shape
+    row, near, far = _joined(*(np.concatenate(every) for every in zip(*stretches, strict=True)))
+    begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
+    end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
+    there = begin < end
     cells = (columns + 1) * rows
-    steps = np.bincount(np.concatenate(begins), minlength=cells)
-    steps -= np.bincount(np.concatenate(ends), minlength=cells)
+    steps = np.bincount(begin[there] * rows + row[there], minlength=cells)
+    steps -= np.bincount(end[there] * rows + row[there], minlength=cells)
     found: Map = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1] > 0
     return found
 
 
 def _on_line(
-    ground: Ground, which: NDArray[np.int64], first: int, rows: int
+    fine: Ground, which: NDArray[np.int64], first: int, rows: int, parts: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Stretches that obstacles take on a line along the board, wherever in two rows it lies, by row."""
-    low, high = ground.convex_lines.low[which], ground.convex_lines.high[which]
+    """Stretches that obstacles take on a line along the board, wherever in a row's parts it lies, by row."""
+    low, high = fine.convex_lines.low[which], fine.convex_lines.high[which]
     near, far = np.full((len(which), rows), -np.inf), np.full((len(which), rows), np.inf)
-    for step in range(3):
-        at = np.arange(rows) + first + step
+    for step in range(parts + 2):
+        at = np.arange(rows) * parts + first + step
         there = (at >= 0) & (at < low.shape[1])
         inside = np.where(there, at, 0)
         np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)

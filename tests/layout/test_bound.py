@@ -11,13 +11,15 @@ from layout.allowances import Sawing
 from layout.clear import clear_map, judged
 from layout.ground import Ground, ground_of
 from layout.hopeful import hopeful_map, hopeful_rectangles
-from layout.parts import Part
+from layout.outline import rectangle
+from layout.parts import Part, PartSide, Visibility
 from layout.poses import poses
 from layout.solve.bound import question_of, quick_bound
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.programme import proved_bound
 from layout.solve.prover import Prover
+from layout.stock import Board, Defect, DefectKind, Where
 from tests.bench.jobs import a_case
 from tests.builders import tiny_board, tiny_parts, tiny_shop
 from tests.robust.random_jobs import random_job
@@ -79,6 +81,23 @@ def truth_lies_between(ground: Ground, parts: Sequence[Part], chance: np.random.
             allowed = any(judged(ground, part, x, y, pose) for pose in poses(part, ground.board, ground.shop))
             assert allowed or not careful.ok[i, j]
             assert hopeful[i, j] or not allowed
+
+
+def test_a_crooked_fault_leaves_no_hope_between_the_pieces_it_is_cut_into() -> None:
+    """Ends of a part lay hopefully on the seams of a long fault, and where its pieces had been left out."""
+    xs = np.arange(200.0, 811.0, 10.0)
+    bend = 45.0 + 8.0 * np.sin(xs / 6.0)
+    outline = [*zip(xs, bend, strict=True), *zip(xs[::-1], bend[::-1] + 12.0, strict=True)]
+    pocket = Defect(
+        "1", DefectKind.RESIN_POCKET, tuple((float(x), float(y)) for x, y in outline), Where.THROUGH
+    )
+    board = Board("1", rectangle(0, 0, 1500, 110), rectangle(0, 0, 1500, 110), 30.0, defects=(pocket,))
+    part = Part("back", 500, 90, 16, 1, {PartSide.FACE: Visibility.CONCEALED})
+    ground = ground_of(board, tiny_shop(), pitch=(1.0, 0.4))
+    found = hopeful_map(ground, part)
+    begins = np.flatnonzero(found.any(axis=1)) + ground.x0
+    assert len(begins)
+    assert not ((begins > 220.0) & (begins < 780.0)).any()
 
 
 def test_rectangles_of_a_map_cover_just_its_true_cells() -> None:
