@@ -11,6 +11,7 @@ from vision.reference import MARKER_SHEET
 
 __all__ = [
     "NOT_LOOKED_AT",
+    "back_widths_typed",
     "basis_typed",
     "board_change",
     "heart_typed",
@@ -44,11 +45,19 @@ def length_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
 
 def widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
     """The taped widths; pictures made with the old ones are no longer true."""
-    widths = widths_from(text, record.length, job.units)
+    return _read_anew(record, widths=widths_from(text, record.length, job.units))
+
+
+def back_widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """A waney board's widths on its back; empty for not read."""
+    return _read_anew(record, back_widths=widths_from(text, record.length, job.units) if text.strip() else ())
+
+
+def _read_anew(record: BoardRecord, **widths: tuple[tuple[float, float], ...]) -> BoardRecord:
     drawn = any(known is not None and known.outline_mm is not None for known in (record.front, record.back))
     # What is drawn on it stays in the frame it was drawn in, until it is surveyed again.
     frame = record.framed if record.waney and drawn else None
-    return _unscaled(record.model_copy(update={"widths": widths, "frame_width": frame}))
+    return _unscaled(record.model_copy(update={**widths, "frame_width": frame}))
 
 
 def thickness_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:

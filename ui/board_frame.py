@@ -6,11 +6,23 @@ more than its widest place leaves room for: then it is wider, and the reading st
 
 from dataclasses import replace
 
+import numpy as np
+
 from layout.outline import Outline, normal_outline
 from layout.stock import Face, Turn
-from ui.jobfile import BoardRecord
+from ui.jobfile import BoardRecord, JobError
+from vision.waney_faces import narrower
 
-__all__ = ["drawn_across", "in_board_frame", "least_frame", "reframed", "x_seen"]
+__all__ = [
+    "as_read_on",
+    "drawn_across",
+    "in_board_frame",
+    "least_frame",
+    "lies_over",
+    "other_outline",
+    "reframed",
+    "x_seen",
+]
 
 
 def x_seen(x: float, record: BoardRecord, face: Face) -> float:
@@ -25,6 +37,44 @@ def in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
     if board.turned is Turn.ROLLED:
         return normal_outline(((x, board.framed - y) for x, y in seen), "outline")
     return normal_outline(((board.length - x, y) for x, y in seen), "outline")
+
+
+def as_read_on(record: BoardRecord, face: Face) -> BoardRecord:
+    """The board with the widths that were read on a face: bark slopes, so a waney board has two of each.
+
+    Raises
+    ------
+    JobError
+        The back of a waney board of which only the front's widths were read.
+    """
+    if not record.waney or face is Face.FRONT:
+        return record.model_copy(update={"back_widths": (), "frame_width": record.framed})
+    if record.back_widths:
+        read = {"widths": record.back_widths, "back_widths": (), "frame_width": record.framed}
+        return record.model_copy(update=read)
+    if record.front is not None and record.front.photo is not None:
+        raise JobError(
+            f"board {record.id}, back: bark slopes, so a waney board's back is wider or narrower than its "
+            "front; read the back's own widths too, at both ends and at its widest place between them"
+        )
+    return record
+
+
+def other_outline(record: BoardRecord, face: Face) -> Outline | None:
+    """The outline of a waney board's other face as seen from this one; None where it has no picture yet."""
+    other = record.face(face.other)
+    if not record.waney or other is None or other.picture is None or other.outline_mm is None:
+        return None
+    return in_board_frame(other.outline_mm, record, face)
+
+
+def lies_over(record: BoardRecord, face: Face) -> bool:
+    """Whether a face of a waney board is the narrower one, and so laid over the other."""
+    known, other = record.face(face), other_outline(record, face)
+    if other is None or known is None or known.picture is None or known.outline_mm is None:
+        return False
+    mine = in_board_frame(known.outline_mm, record, face)
+    return narrower(np.array(mine), np.array(other), record.length)
 
 
 def drawn_across(record: BoardRecord, face: Face) -> tuple[float, float] | None:

@@ -175,6 +175,13 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         action="store_true",
         help="its long edges are as they grew and followed; read three widths, more for several photos",
     )
+    verb.add_argument(
+        "--back-width",
+        type=_taped_several("width of the back"),
+        default=(),
+        metavar="MM/MM/MM",
+        help="a waney board's widths on its back, as --width: bark slopes, so they are not the front's",
+    )
     verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
     verb.add_argument("--species", default="oak")
     verb.add_argument("--number", metavar="CHALKED", help="the board's number; the next free one if left out")

@@ -129,6 +129,9 @@ class BoardRecord(_Record):
     widths: tuple[tuple[NotNegative, Positive], ...] = Field(
         min_length=1, description="taped widths: [x from the datum end, width] [mm]"
     )
+    back_widths: tuple[tuple[NotNegative, Positive], ...] = Field(
+        default=(), description="a waney board's taped widths on its back, where bark slopes [mm]"
+    )
     thickness: Positive = Field(description="as it lies there [mm]")
     species: str = "oak"
     price: Price = Price(0.0)
@@ -162,7 +165,7 @@ class BoardRecord(_Record):
     @property
     def width(self) -> float:
         """The greatest taped width [mm]."""
-        return max(width for _, width in self.widths)
+        return max(width for _, width in (*self.widths, *self.back_widths))
 
     @property
     def framed(self) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 
 from layout.outline import Outline, normal_outline, rectangle
 from layout.stock import Face
-from ui.board_frame import drawn_across, in_board_frame, least_frame, x_seen
+from ui.board_frame import as_read_on, drawn_across, in_board_frame, least_frame, other_outline, x_seen
 from ui.face_records import Tick
 from ui.jobfile import BoardRecord, JobError, LensProfile
 from ui.lenses import lens_known
@@ -122,7 +122,8 @@ def _waney_face(
     doubtful_per_metre: float,
 ) -> SurveyedFace:
     """A waney face: its photographs are weighed together, by widths and lines read along it."""
-    name = photos[0][1]
+    name, board = photos[0][1], record
+    record = as_read_on(board, face)
     if len(record.widths) <= len(photos):
         raise JobError(
             f"{name}: the edges of a waney board say nothing of its scale; for {len(photos)} photos of it "
@@ -135,10 +136,12 @@ def _waney_face(
             _waney_parts(photos, quads, record, face),
             record.length,
             [(x_seen(x, record, face), width) for x, width in record.widths],
-            shown_mm=least_frame(record, face),
+            shown_mm=least_frame(board, face),
             px_per_mm=_coarsest(photos, quads, record, face),
             lens=lens,
-            lies_mm=drawn_across(record, face),
+            lies_mm=drawn_across(board, face),
+            other_mm=other_outline(board, face),
+            thickness_mm=board.thickness,
         )
         marks = suggest_marks(
             made.picture, made.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre

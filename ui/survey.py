@@ -10,7 +10,16 @@ from shapely.geometry import Polygon
 
 from layout.outline import Outline, normal_outline
 from layout.stock import Face, Where
-from ui.board_frame import drawn_across, in_board_frame, least_frame, reframed, x_seen
+from ui.board_frame import (
+    as_read_on,
+    drawn_across,
+    in_board_frame,
+    least_frame,
+    lies_over,
+    other_outline,
+    reframed,
+    x_seen,
+)
 from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
 from ui.pictures import jpeg
@@ -197,6 +206,7 @@ def surveyed_face(
     JobError
         No board found, or readings or corners that can't be.
     """
+    board, record = record, as_read_on(record, face)
     if min(record.length, record.width) < _SMALLEST:
         size = f"{record.length:g} x {record.width:g} mm"
         raise JobError(f"{name}: a board of {size} is too small to be measured")
@@ -214,7 +224,7 @@ def surveyed_face(
         seen = alone or lens_seen(photo, corners, record, sheets)
         lens, count = lens_known(photo, profile, others)
         ticks = [(tick.at_px, x_seen(tick.reading, record, face)) for tick in (known.ticks if known else ())]
-        straight = _straightened(photo, corners, record, face, lens, sheets, ticks)
+        straight = _straightened(photo, corners, (board, record), face, lens, sheets, ticks)
         marks = suggest_marks(
             straight.picture, straight.px_per_mm, face, record.turned, doubtful_per_metre=doubtful_per_metre
         )
@@ -247,12 +257,13 @@ def surveyed_face(
 def _straightened(
     photo: Photo,
     corners: Corners,
-    record: BoardRecord,
+    records: tuple[BoardRecord, BoardRecord],
     face: Face,
     lens: LensPrior | None,
     sheets: Sequence[Sheet],
     ticks: Sequence[tuple[tuple[float, float], float]],
 ) -> TrueScale:
+    board, record = records  # as it is kept, and as it was read on this face
     return true_scale(
         photo,
         corners,
@@ -264,8 +275,9 @@ def _straightened(
         ticks=ticks,
         sheets=sheets,
         waney=record.waney,
-        shown_mm=least_frame(record, face),
-        lies_mm=drawn_across(record, face),
+        shown_mm=least_frame(board, face),
+        lies_mm=drawn_across(board, face),
+        other_mm=other_outline(board, face),
         thickness_mm=record.thickness,
     )
 
@@ -297,7 +309,8 @@ def surveyed_board(
     """
     faces: dict[Face, SurveyedFace] = {}
     for number, (face, name, data) in enumerate((*photos, *photos)):
-        if face in faces and faces[face].frame_width in (None, record.framed):
+        over = number == len(photos) and lies_over(record, face)  # it was laid before the other was there
+        if face in faces and not over and faces[face].frame_width in (None, record.framed):
             continue  # only where the other face asked for a wider frame it is surveyed once more
         photo = photo_from(data, name)
         faces[face] = surveyed_face(

@@ -201,6 +201,7 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         id=number,
         length=wanted.length,
         widths=evenly_spaced(wanted.width, wanted.length),
+        back_widths=evenly_spaced(wanted.back_width, wanted.length) if wanted.back_width else (),
         waney=wanted.waney,
         thickness=wanted.thickness,
         species=wanted.species,

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 from layout.stock import Face
 from ui import survey
+from ui.board_frame import lies_over
 from ui.changes import edit_between
 from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, LoosePhoto
@@ -187,10 +188,12 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
 
 
 def _other_in_frame(folder: JobFolder, board: str, face: Face, framed_mm: float) -> None:
-    """Survey the other face once more where the frame of both has become wider: its picture is too narrow."""
+    """Survey the other face once more where its picture is too narrow now, or it lies over this one."""
     record = folder.job().board(board)
     other = record.face(face.other)
-    if record.waney and record.framed > framed_mm and other is not None and other.picture is not None:
+    if not record.waney or other is None or other.picture is None:
+        return
+    if record.framed > framed_mm or lies_over(record, face.other):
         survey_face(folder, board, face.other)
 
 
@@ -252,7 +255,7 @@ def truer_by(job: Job) -> int:
 def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
     known = record.face(face)
     taken = (known.corners_px, known.ticks, known.further) if known else None
-    return record.length, record.widths, record.turned, record.waney, taken
+    return record.length, record.widths, record.back_widths, record.turned, record.waney, taken
 
 
 def _photo_of(job: Job, board: str, face: Face) -> str:

@@ -23,6 +23,7 @@ from vision.photo import Photo
 from vision.shape import edge_bends
 from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
+from vision.waney_faces import laid_over
 from vision.waney_scale import laid_across, with_widths_seen
 
 __all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
@@ -98,6 +99,7 @@ def true_scale(
     waney: bool = False,
     shown_mm: float | None = None,
     lies_mm: tuple[float, float] | None = None,
+    other_mm: Sequence[tuple[float, float]] | None = None,
     thickness_mm: float | None = None,
 ) -> TrueScale:
     """The board of a photograph at true scale.
@@ -135,6 +137,9 @@ def true_scale(
         added to the error across. A board with one straight edge is laid by that edge instead.
     lies_mm : (float, float) or None
         Between which places across that picture the face of a waney board lies, if it was measured.
+    other_mm : sequence of (float, float) or None
+        The other face's outline as seen from this one, in a picture of that width: the narrower face is
+        laid over the wider one (`vision.waney_faces`).
     thickness_mm : float or None
         The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
@@ -178,7 +183,7 @@ def true_scale(
         evidence = with_widths_seen(photo.rgb, evidence)
     made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm, waney)
     if waney:
-        return _with_waney_edges(photo, made, shown_mm, lies_mm)
+        return _with_waney_edges(photo, made, shown_mm, lies_mm, other_mm, thickness_mm)
     return _doubting_straight_edges(made, np.asarray(corners_px, dtype=np.float64))
 
 
@@ -211,7 +216,12 @@ def _doubting_straight_edges(made: TrueScale, corners_px: NDArray[np.float64]) -
 
 
 def _with_waney_edges(
-    photo: Photo, made: TrueScale, shown_mm: float | None, lies_mm: tuple[float, float] | None
+    photo: Photo,
+    made: TrueScale,
+    shown_mm: float | None,
+    lies_mm: tuple[float, float] | None,
+    other_mm: Sequence[tuple[float, float]] | None,
+    thickness_mm: float | None,
 ) -> TrueScale:
     """The same board with its edges followed, and the picture as wide as they need, or as asked."""
     try:
@@ -219,6 +229,7 @@ def _with_waney_edges(
     except VisionError as error:
         return _in_the_middle(photo, replace(made, notes=(*made.notes, str(error))), shown_mm or 0.0)
     laid = laid_across(ring, made.length_mm, made.width_mm, shown_mm, lies_mm)
+    laid = laid_over(ring, laid, other_mm, shown_mm, thickness_mm)
     frame = Frame(laid.turn @ made.frame.to_board, made.frame.lens)
     ring = ring @ laid.turn[:2, :2].T + laid.turn[:2, 2]
     width, more = laid.width_mm, laid.aside_mm

@@ -14,6 +14,7 @@ from vision.frame import Frame
 from vision.join import Join
 from vision.lens import LensPrior
 from vision.rectify import straight_on
+from vision.waney_faces import laid_over
 from vision.waney_photos import PhotosWeighed, WaneyPart, weighed_photos
 from vision.waney_scale import laid_across
 from vision.waney_ties import edge_at, moved
@@ -73,6 +74,8 @@ def waney_joined(
     px_per_mm: float,
     lens: LensPrior | None = None,
     lies_mm: tuple[float, float] | None = None,
+    other_mm: Sequence[tuple[float, float]] | None = None,
+    thickness_mm: float | None = None,
 ) -> WaneyJoined:
     """A waney board at true scale from overlapping photographs.
 
@@ -80,7 +83,7 @@ def waney_joined(
     ----------
     parts, length_mm, widths_mm, lens
         As `vision.waney_photos.weighed_photos` takes them.
-    shown_mm, lies_mm
+    shown_mm, lies_mm, other_mm, thickness_mm
         As `vision.rectify.true_scale` takes them.
     px_per_mm : float
 
@@ -93,6 +96,7 @@ def waney_joined(
     ring, apart = _ring(weighed, length_mm)
     width_mm = max(width for _, width in widths_mm)
     laid = laid_across(ring, length_mm, width_mm, shown_mm, lies_mm)
+    laid = laid_over(ring, laid, other_mm, shown_mm, thickness_mm)
     turn, wide = laid.turn, laid.width_mm
     frames = tuple(Frame(turn @ frame.to_board, frame.lens) for frame in weighed.frames)
     ring = ring @ turn[:2, :2].T + turn[:2, 2]

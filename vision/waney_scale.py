@@ -88,12 +88,15 @@ class Laid:
         Of the board at its widest place.
     aside_mm : float
         By how much the board may lie aside because nothing says where in the picture it belongs.
+    by_middles : bool
+        Whether only the middles of its ends and of its outline lay it, no edge and no hand.
     """
 
     turn: NDArray[np.float64]
     width_mm: float
     seen_mm: float
     aside_mm: float
+    by_middles: bool = True
 
 
 def laid_across(
@@ -141,7 +144,7 @@ def laid_across(
         here = both_edges(ring, length_mm)[sawn[0]] @ turn[:2, :2].T + turn[:2, 2]
         move, more = (0.0 if sawn[0] == 0 else wide) - float(np.mean(here[[0, -1], 1])), 0.0
     turn[1, 2] += move
-    return Laid(turn, wide, seen, more)
+    return Laid(turn, wide, seen, more, lies_mm is None and sawn is None)
 
 
 def _levelled(

@@ -65,9 +65,9 @@ def photographed(back: bool) -> tuple[NDArray[np.uint8], tuple[tuple[float, floa
     return rgb, (first, second, third, fourth)
 
 
-def widths() -> tuple[tuple[float, float], ...]:
+def widths(narrower: float = 0.0) -> tuple[tuple[float, float], ...]:
     at = np.linspace(0.0, LENGTH, 5)
-    return tuple((float(x), float(v)) for x, v in zip(at, lower(at) - upper(at), strict=True))
+    return tuple((float(x), float(v) - narrower) for x, v in zip(at, lower(at) - upper(at), strict=True))
 
 
 @pytest.fixture(scope="module")
@@ -78,6 +78,7 @@ def surveyed() -> BoardRecord:
         id="7",
         length=LENGTH,
         widths=widths(),
+        back_widths=widths(narrower=6.0),
         thickness=34,
         waney=True,
         turned=Turn.ROLLED,

@@ -9,9 +9,9 @@ import pytest
 from layout.outline import rectangle
 from layout.stock import DefectKind, Face, Turn, Where
 from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
-from ui.board_fields import waney_switched
-from ui.board_frame import in_board_frame
-from ui.jobfile import BoardRecord, FaceRecord, JobError
+from ui.board_fields import back_widths_typed, waney_switched
+from ui.board_frame import as_read_on, in_board_frame
+from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.survey import SurveyedFace, surveyed_face, surveyed_record, with_suggestions
 from vision.marks import Mark, Origin
 from vision.photo import Photo
@@ -105,6 +105,24 @@ def test_one_width_is_too_few_for_a_waney_board() -> None:
     )
     with pytest.raises(JobError, match="read its width at both ends"):
         surveyed_face(photo, "a.jpg", one, Face.FRONT)
+
+
+def test_the_back_is_not_brought_to_scale_by_the_fronts_widths() -> None:
+    """Bark slopes: so it was 20 mm wrong, and said 5."""
+    photo, corners = photographed(3.0, True, seed=5)
+    faces = {face.value: FaceRecord(photo="photos/a.jpg", corners_px=corners) for face in Face}
+    with pytest.raises(JobError, match="read the back's own widths too"):
+        surveyed_face(photo, "a.jpg", record(**faces), Face.BACK)
+
+
+def test_the_backs_widths_are_typed_and_cleared() -> None:
+    job = Job(name="one", boards=(record(),))
+    typed = back_widths_typed(job.boards[0], "250 / 251 / 249", job)
+    assert typed.back_widths == ((0.0, 250.0), (LENGTH / 2, 251.0), (LENGTH, 249.0))
+    assert typed.width == 251.0
+    assert as_read_on(typed, Face.BACK).widths == typed.back_widths
+    assert as_read_on(typed, Face.FRONT).width == record().width
+    assert back_widths_typed(typed, " ", job).back_widths == ()
 
 
 def test_a_board_said_to_be_waney_is_to_be_brought_to_scale_again() -> None:

@@ -5,6 +5,7 @@ import streamlit as st
 from layout.stock import Face, PriceBasis, Turn
 from ui.board_fields import (
     NOT_LOOKED_AT,
+    back_widths_typed,
     basis_typed,
     board_change,
     heart_typed,
@@ -20,7 +21,7 @@ from ui.board_fields import (
     without_board,
 )
 from ui.jobfile import BoardRecord, Job
-from ui.lengths import length_text
+from ui.lengths import Units, length_text
 from ui.steps.frame import choice_field, plain, save, switch_field, text_field
 from ui.surface_ops import replaced_board
 
@@ -56,16 +57,25 @@ def _size(job: Job, record: BoardRecord) -> None:
 def _worth(job: Job, record: BoardRecord) -> None:
     """Widths, moisture, price."""
     unit, id = job.units, record.id
-    widths = (" / " if unit == "mm" else " ; ").join(length_text(width, unit) for _, width in record.widths)
     text_field(
         "Taped widths, from the datum end",
-        widths,
+        _in_a_row(record.widths, unit),
         f"widths-{id}",
         board_change(id, widths_typed),
         help="one, or several evenly spaced from the datum end to the far end: three tell a bow of the board"
         " from a bent lens; of a waney board at least three, one more than it has photos, square across the"
-        " face without the bark",
+        " front without the bark",
     )
+    if record.waney and record.back is not None:
+        text_field(
+            "Taped widths of the back",
+            _in_a_row(record.back_widths, unit),
+            f"back-widths-{id}",
+            board_change(id, back_widths_typed),
+            placeholder="not read",
+            help="as those of the front: bark slopes, so the back is wider or narrower, and cannot be brought"
+            " to scale by the front's widths",
+        )
     text_field(
         "Moisture, %",
         "" if record.moisture is None else f"{record.moisture:g}",
@@ -83,6 +93,10 @@ def _worth(job: Job, record: BoardRecord) -> None:
             basis_typed,
         ),
     )
+
+
+def _in_a_row(widths: tuple[tuple[float, float], ...], unit: Units) -> str:
+    return (" / " if unit == "mm" else " ; ").join(length_text(width, unit) for _, width in widths)
 
 
 def _how(job: Job, record: BoardRecord) -> None:
