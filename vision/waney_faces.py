@@ -17,7 +17,7 @@ __all__ = ["APART", "laid_over", "narrower"]
 Floats = NDArray[np.float64]
 
 APART = 0.42
-"""By how much, as a part of the thickness, faces laid by their middles lie apart at most, 99 % of boards.
+"""By how much, as a part of the thickness, faces laid by their middles lie apart at most, 97 % of boards.
 
 By our wood model, whose logs are up to 5 % out of round in two waves, 2.5 % in three.
 """
