@@ -185,9 +185,10 @@ def _stretches(
     parts = round(ground.row / fine.row)
     found = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
     for (x0, y0, x1, y1), which in asked:
-        first, last = parts + ceil(y0 / fine.row - _TINY), floor(y1 / fine.row + _TINY) - 1
+        first, last = parts + ceil((y0 + _GIVE) / fine.row), floor((y1 - _GIVE) / fine.row) - 1
         if len(which) and y1 - y0 < 1e-6:
-            near, far = _on_line(fine, which, floor(y0 / fine.row - _TINY), rows, parts)
+            lines = range(floor((y0 - _GIVE) / fine.row), parts + ceil((y0 + _GIVE) / fine.row) + 1)
+            near, far = _on_line(fine, which, lines, rows, parts)
         elif len(which) and last >= first:
             low, high = fine.convex_rows.low[which], fine.convex_rows.high[which]
             near, far = (found[:, ::parts] for found in extreme_rows(low, high, first, last, rows * parts))
@@ -235,13 +236,16 @@ def _cells_of(ground: Ground, shape: tuple[int, int], *stretches: Stretches) -> 
 
 
 def _on_line(
-    fine: Ground, which: NDArray[np.int64], first: int, rows: int, parts: int
+    fine: Ground, which: NDArray[np.int64], lines: range, rows: int, parts: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Stretches that obstacles take on a line along the board, wherever in a row's parts it lies, by row."""
+    """Stretches that obstacles take on a line along the board, wherever in a row's parts it lies, by row.
+
+    They reach over the lines of the ground before and behind it, by what is conceded at least.
+    """
     low, high = fine.convex_lines.low[which], fine.convex_lines.high[which]
     near, far = np.full((len(which), rows), -np.inf), np.full((len(which), rows), np.inf)
-    for step in range(parts + 2):
-        at = np.arange(rows) * parts + first + step
+    for line in lines:
+        at = np.arange(rows) * parts + line
         there = (at >= 0) & (at < low.shape[1])
         inside = np.where(there, at, 0)
         np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)

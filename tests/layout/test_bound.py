@@ -1,19 +1,23 @@
 """A bound is never above a layout of its class, and a proof is a proof."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from scipy.ndimage import binary_dilation
 
 from layout.allowances import Sawing
+from layout.check import violations
 from layout.clear import clear_map, judged
 from layout.ground import Ground, ground_of
 from layout.hopeful import hopeful_map, hopeful_rectangles
 from layout.outline import rectangle
 from layout.parts import Part, PartSide, Visibility
-from layout.poses import poses
+from layout.placement import Layout
+from layout.poses import as_placement, poses
 from layout.solve.bound import question_of, quick_bound
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
@@ -81,6 +85,27 @@ def truth_lies_between(ground: Ground, parts: Sequence[Part], chance: np.random.
             allowed = any(judged(ground, part, x, y, pose) for pose in poses(part, ground.board, ground.shop))
             assert allowed or not careful.ok[i, j]
             assert hopeful[i, j] or not allowed
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_verifier_passes_no_piece_where_there_was_no_hope(seed: int) -> None:
+    """Next to hopeful cells, on their rims: what it forgives must have been conceded, along and across."""
+    case = a_case("small", seed)
+    chance, board = np.random.default_rng(seed), case.boards[0]
+    ground = ground_of(board, case.shop, pitch=((1.0, 0.4), (0.5, 0.2))[seed % 2])
+    tried = 0
+    for part in (replace(one, quantity=1) for one in case.parts):
+        found = hopeful_map(ground, part)
+        rim = np.argwhere(binary_dilation(found) & ~found)
+        for i, j in rim[chance.permutation(len(rim))[:12]]:
+            u, v = (float(chance.choice((1e-4, chance.random(), 1 - 1e-4))) for _ in range(2))
+            x, y = ground.x0 + (i + u) * ground.column, ground.y0 + (j + v) * ground.row
+            for pose in poses(part, board, case.shop):
+                tried += 1
+                lying = as_placement(part, 1, board, case.shop, float(x), float(y), pose)
+                found_wrong = violations([board], [part], case.shop, Layout(placements=(lying,)))
+                assert any(one.part for one in found_wrong), (part.name, x, y)
+    assert tried > 20
 
 
 def test_a_crooked_fault_leaves_no_hope_between_the_pieces_it_is_cut_into() -> None:
