@@ -176,6 +176,7 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         id=board.id,
         length=round(board.length),
         widths=_taped(known.width, board),
+        back_widths=_taped(known.width, board) if board.waney else (),  # between the corners he dragged
         thickness=board.thickness,
         species="oak",
         price=entry.price,

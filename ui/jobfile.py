@@ -219,7 +219,7 @@ class BoardRecord(_Record):
             grain=self.grain,
             heart=self.heart,
             frame_width=self.framed if self.waney else None,
-            read_width=self.width if self.waney else None,
+            read_width=max(width for _, width in self.widths) if self.waney else None,  # bought by its front
         )
 
 
