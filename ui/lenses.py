@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from math import log
 
 from layout.stock import Face
+from ui.board_frame import x_seen
 from ui.jobfile import BoardRecord, Job, LensProfile
 from vision.evidence import Sheet
 from vision.lens import LensPrior, focal_px, pooled, resized, unknown_lens
@@ -43,8 +44,14 @@ def sheets_in(photo: Photo, record: BoardRecord) -> tuple[Sheet, ...]:
     return () if found is None else (found,)
 
 
-def lens_seen(photo: Photo, corners: Corners, record: BoardRecord, sheets: Sequence[Sheet] = ()) -> LensPrior:
-    """What one photograph, alone, says of the lens.
+def lens_seen(
+    photo: Photo,
+    corners: Corners,
+    record: BoardRecord,
+    sheets: Sequence[Sheet] = (),
+    face: Face = Face.FRONT,
+) -> LensPrior:
+    """What one photograph of a face, alone, says of the lens.
 
     Raises
     ------
@@ -57,7 +64,7 @@ def lens_seen(photo: Photo, corners: Corners, record: BoardRecord, sheets: Seque
         record.length,
         record.width,
         px_per_mm=_COARSE,
-        widths_mm=record.widths,
+        widths_mm=[(x_seen(x, record, face), width) for x, width in record.widths],
         sheets=sheets,
         waney=record.waney,
         thickness_mm=record.thickness,

@@ -70,7 +70,7 @@ def _with_lenses(job: Job, photos: dict[str, list[tuple[Face, str, bytes]]]) -> 
                 corners_px=corners,
                 outline_mm=known.outline_mm if known else None,
                 size_px=(photo.width_px, photo.height_px),
-                lens=lens_seen(photo, corners, record, sheets_in(photo, record)),
+                lens=lens_seen(photo, corners, record, sheets_in(photo, record), face),
             )
             after = after.model_copy(update={face.value: fresh})
         boards.append(after)

@@ -221,7 +221,7 @@ def surveyed_face(
     alone = known.lens if known and given is not None else None
     try:
         sheets = sheets_in(photo, record)
-        seen = alone or lens_seen(photo, corners, record, sheets)
+        seen = alone or lens_seen(photo, corners, record, sheets, face)
         lens, count = lens_known(photo, profile, others)
         ticks = [(tick.at_px, x_seen(tick.reading, record, face)) for tick in (known.ticks if known else ())]
         straight = _straightened(photo, corners, (board, record), face, lens, sheets, ticks)

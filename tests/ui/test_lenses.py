@@ -2,7 +2,7 @@
 
 import pytest
 
-from layout.stock import Face
+from layout.stock import Face, Turn
 from tests.ui.tiny_job import PHOTO_CORNERS, photo_of_a_board, tiny_job
 from ui.jobfile import BoardRecord, FaceRecord, Job, LensProfile
 from ui.lenses import lens_known, lens_seen, lenses_of
@@ -58,3 +58,15 @@ def test_a_photo_alone_says_something_of_its_lens(photo: Photo) -> None:
     seen = lens_seen(photo, PHOTO_CORNERS, record)
     assert seen.k1_spread < 0.05
     assert abs(seen.lens.k1) < 3 * seen.k1_spread
+
+
+def test_a_tumbled_back_reads_its_widths_from_its_other_end(photo: Photo) -> None:
+    record = tiny_job().boards[0].model_copy(update={"turned": Turn.TUMBLED})
+    length, width = record.length, record.width
+    read = ((0.0, width - 4.0), (length / 2, width - 1.0), (length, width))
+    front = lens_seen(photo, PHOTO_CORNERS, record.model_copy(update={"widths": read}))
+    mirrored = tuple((length - x, at) for x, at in reversed(read))
+    tumbled = record.model_copy(update={"widths": mirrored})
+    focal = lens_seen(photo, PHOTO_CORNERS, tumbled, face=Face.BACK).lens.focal_px
+    assert focal == pytest.approx(front.lens.focal_px, rel=1e-4)
+    assert lens_seen(photo, PHOTO_CORNERS, tumbled).lens.focal_px != pytest.approx(focal, rel=1e-3)
