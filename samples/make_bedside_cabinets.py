@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from shapely import Polygon, clip_by_rect
 
 from layout.allowances import Allowances, Shop
 from layout.parts import Part, PartSide, Visibility
-from layout.stock import Defect, Face, Price, PriceBasis, Turn
+from layout.stock import Board, Defect, Face, Price, PriceBasis, Turn
 from samples.wood.camera import Phone, Photograph, camera_over, photograph
 from samples.wood.faults import Fault
 from samples.wood.finish import numbered
@@ -170,13 +171,14 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         (folder / name).write_bytes(photo.jpeg)
         truth[name] = _truth(photo)
         outline = known.outline(face) if board.waney else None
-        corners = _dragged(photo) if board.waney else None
+        corners = _dragged(photo, known) if board.waney else None
         faces[face] = FaceRecord(photo=name, corners_px=corners, outline_mm=outline)
     record = BoardRecord(
         id=board.id,
         length=round(board.length),
-        widths=_taped(known.width, board),
-        back_widths=_taped(known.width, board) if board.waney else (),  # between the corners he dragged
+        widths=_taped(known, Face.FRONT, board.waney),
+        back_widths=_taped(known, Face.BACK, True) if board.waney else (),
+        frame_width=float(round(known.width)) if board.waney else None,
         thickness=board.thickness,
         species="oak",
         price=entry.price,
@@ -207,10 +209,24 @@ def _taken(
     return photograph(board, face, camera, seed, entry.ground, light, sheet, 82, shown=shown, faults=faults)
 
 
-def _dragged(photo: Photograph) -> Corners:
-    """Corners as the maker drags them on a waney board, to the pixel: it has none of its own."""
-    first, second, third, fourth = ((float(round(x)), float(round(y))) for x, y in photo.corners_px.tolist())
-    return first, second, third, fourth
+def _dragged(photo: Photograph, known: Board) -> Corners:
+    """Corners of a waney board's ends as the maker drags them, to the pixel."""
+    ends = [_edges(known, photo.face, x) for x in (0.0, known.length)]
+    if photo.face is Face.BACK:  # rolled over: seen from its other edge
+        ends = [(known.width - far, known.width - near) for near, far in ends]
+    (first, fourth), (second, third) = ends
+    length = known.length
+    places = [[0.0, first, 0.0], [length, second, 0.0], [length, third, 0.0], [0.0, fourth, 0.0]]
+    dragged = photo.camera.project(np.array(places)).round().tolist()
+    one, two, three, four = ((x, y) for x, y in dragged)
+    return one, two, three, four
+
+
+def _edges(known: Board, face: Face, x: float) -> tuple[float, float]:
+    """From where to where the wood of a face reaches across, a little inside its ends [mm]."""
+    inside = min(max(x, 2.0), known.length - 2.0)
+    _, near, _, far = clip_by_rect(Polygon(known.outline(face)), inside - 1, -50, inside + 1, 999).bounds
+    return near, far
 
 
 def _truth(photo: Photograph) -> dict[str, Any]:
@@ -225,9 +241,13 @@ def _truth(photo: Photograph) -> dict[str, Any]:
     }
 
 
-def _taped(width: float, board: SawnBoard) -> tuple[tuple[float, float], ...]:
-    """The tape's width, read to the millimetre."""
-    return ((0.0, float(round(width))), (float(round(board.length)), float(round(width))))
+def _taped(known: Board, face: Face, waney: bool) -> tuple[tuple[float, float], ...]:
+    """The tape's widths, to the millimetre: at both ends, and of a waney board in the middle too."""
+    length = float(round(known.length))
+    if not waney:
+        return ((0.0, float(round(known.width))), (length, float(round(known.width))))
+    reads = ((x, _edges(known, face, x)) for x in (0.0, length / 2, length))
+    return tuple((x, float(round(far - near))) for x, (near, far) in reads)
 
 
 def _mark(defect: Defect) -> Mark:
