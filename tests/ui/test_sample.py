@@ -35,7 +35,7 @@ def test_every_photo_and_picture_is_there_and_of_the_size_it_says(folder: JobFol
             assert size_of(folder.read(known.photo)) == known.size_px
             wide, high = size_of(folder.read(known.picture))
             assert wide / known.px_per_mm == pytest.approx(board.length, abs=1)
-            assert high / known.px_per_mm == pytest.approx(board.width, abs=1)
+            assert high / known.px_per_mm == pytest.approx(board.framed, abs=1)
 
 
 def test_it_was_finished_from_the_sample_s_own_readings_and_list(folder: JobFolder) -> None:
