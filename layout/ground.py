@@ -1,8 +1,8 @@
 """A board as the engine sees it: its usable wood, and every obstacle row by row.
 
-Usable wood is what both face outlines share, less the board's error all round,
+Usable wood is what both face outlines share, each less its own error all round,
 less the edge trim (measured across) along the long edges, less the end trim and
-the error at each end.
+the worse error at each end.
 
 Rows are strips along x, `row` wide, counted from the usable wood's first edge.
 An obstacle keeps, for every row, the exact stretch of x it reaches over, so maps
@@ -25,7 +25,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
 from layout.faults import Faults
-from layout.stock import Board, Defect, DefectKind
+from layout.stock import Board, Defect, DefectKind, Face
 
 __all__ = [
     "Ground",
@@ -36,6 +36,7 @@ __all__ = [
     "grown",
     "row_extents",
     "rows_of",
+    "sure_wood",
     "usable_wood",
 ]
 
@@ -177,10 +178,8 @@ class Ground:
 
 def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
     """The wood of a board that sawn pieces may take, in the board frame [mm]."""
-    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
-    if any(board.off):
-        wood = all_round(wood, -board.off[0], -board.off[1], join_style="mitre")
-    edge, end = shop.allowances.edge_trim, shop.allowances.end_trim + board.error
+    wood = sure_wood(board, join_style="mitre")
+    edge, end = shop.allowances.edge_trim, shop.allowances.end_trim + board.off[0]
     if edge:
         wood = wood.intersection(affinity.translate(wood, 0.0, edge)).intersection(
             affinity.translate(wood, 0.0, -edge)
@@ -190,6 +189,19 @@ def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
     return shapely.clip_by_rect(wood, end, -1.0, board.length - end, board.width + 1.0)
 
 
+def sure_wood(board: Board, **how: Any) -> BaseGeometry:
+    """What both faces are sure to have, each its outline less its error, in the board frame [mm]."""
+    if board.off_on(Face.FRONT) == board.off_on(Face.BACK):
+        shared: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
+        return _less(shared, board.off, **how)
+    front, back = (_less(Polygon(board.outline(face)), board.off_on(face), **how) for face in Face)
+    return front.intersection(back)
+
+
+def _less(shape: BaseGeometry, off: tuple[float, float], **how: Any) -> BaseGeometry:
+    return all_round(shape, -off[0], -off[1], **how) if any(off) else shape
+
+
 def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
     """A defect with its disturbed grain and margin (meaning: `layout.rules`), in the board frame [mm]."""
     allowances = shop.allowances
@@ -197,7 +209,7 @@ def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
     if defect.kind in _KNOTS and (allowances.knot_along or allowances.knot_across):
         shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
     more = allowances.defect_margin + _SAFE
-    along, across = (more + off for off in board.off)
+    along, across = (more + off for off in board.off_of(defect))
     return all_round(shape, along, across, quad_segs=8 if shape.area < 400 else 16)
 
 

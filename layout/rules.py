@@ -3,7 +3,8 @@
 The meaning, used by the engine and, written a second time, by the verifier:
 
 * A defect's GROWN outline is its outline buffered by the defect margin plus the
-  board's stated error; for knots it is first stretched by the disturbed grain
+  stated error of the face it shows on, a through defect's by that of the worse
+  face; for knots it is first stretched by the disturbed grain
   (`Allowances.knot_along`, `knot_across`).
 * A one-face defect whose known depth is no more than what is planed off its
   face is gone. A known depth that reaches through the planed part makes it show

@@ -194,6 +194,11 @@ class Board:
         a bowed waney board wander farther than it is wide anywhere [mm]. None: as far as its outlines reach.
     read_width : float or None
         What the tape said where it is widest [mm]. None: as `width`.
+    error_front, error_back : (float, float) or None
+        The same of one face alone, along the grain and across it. None: as `error` and `error_across`.
+    marked_on : Face or None
+        The face it has to be marked out on, where how the other lies over it is known only roughly: the
+        other's error includes that. None: either.
     grain : float
         Mean angle of the grain to the x axis, positive from x towards y [degrees].
     heart : Face or None
@@ -218,6 +223,9 @@ class Board:
     error_across: float | None = None
     frame_width: float | None = None
     read_width: float | None = None
+    error_front: tuple[float, float] | None = None
+    error_back: tuple[float, float] | None = None
+    marked_on: Face | None = None
 
     def __post_init__(self) -> None:
         if not self.id:
@@ -230,6 +238,9 @@ class Board:
         _not_negative(f"board {self.id}: error", self.error)
         if self.error_across is not None:
             _not_negative(f"board {self.id}: error across", self.error_across)
+        for face in Face:
+            for value in self.off_on(face):
+                _not_negative(f"board {self.id}: error of the {face.value}", value)
         for name in ("frame_width", "read_width"):
             if getattr(self, name) is not None:
                 _positive(f"board {self.id}: {name.replace('_', ' ')}", getattr(self, name))
@@ -244,8 +255,23 @@ class Board:
 
     @property
     def off(self) -> tuple[float, float]:
-        """How far a point of its picture may be off, along and across the grain [mm]."""
-        return self.error, self.error if self.error_across is None else self.error_across
+        """How far a point of its worse picture may be off, along and across the grain [mm]."""
+        (along, across), (other_along, other_across) = self.off_on(Face.FRONT), self.off_on(Face.BACK)
+        return max(along, other_along), max(across, other_across)
+
+    def off_on(self, face: Face) -> tuple[float, float]:
+        """How far a point of one face's picture may be off, along and across the grain [mm]."""
+        own = self.error_front if face is Face.FRONT else self.error_back
+        return own or (self.error, self.error if self.error_across is None else self.error_across)
+
+    def off_of(self, defect: Defect) -> tuple[float, float]:
+        """How far a defect may lie beside its outline: as its own face says, one right through as the worse.
+
+        Along and across the grain [mm].
+        """
+        if defect.where is Where.THROUGH:
+            return self.off
+        return self.off_on(Face(defect.where.value))
 
     @classmethod
     def square_edged(cls, id: str, length: float, width: float, thickness: float, **rest: object) -> "Board":

@@ -9,7 +9,7 @@ from layout.allowances import Shop
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
 from layout.checks.sides import grown
-from layout.checks.swell import swollen
+from layout.checks.wood import solid
 from layout.glue import Repair
 from layout.parts import Part
 from layout.placement import CutKind, Layout, Offcut, Placement
@@ -141,8 +141,7 @@ def _blank_faults(
     blank: Polygon, board: Board, pieces: Sequence[Piece], shop: Shop, layout: Layout
 ) -> Iterator[str]:
     core, kerf = blank.buffer(-TOLERANCE), shop.allowances.kerf
-    wood = swollen(Polygon(board.front).intersection(Polygon(board.back)), -board.off[0], -board.off[1])
-    end = shop.allowances.end_trim + board.error
+    wood, end = solid(board), shop.allowances.end_trim + board.off[0]
     if not wood.intersection(box(end, -1.0, board.length - end, board.width + 1.0)).covers(core):
         yield "takes its wood past the edge of the board or from its end trim"
     for piece in pieces:

@@ -40,7 +40,8 @@ def grown(defect: Defect, board: Board, shop: Shop) -> BaseGeometry:
     if defect.kind in _KNOTS:
         along, across = shop.allowances.knot_along, shop.allowances.knot_across
         shape = affinity.scale(shape, 1 + 2 * along, 1 + 2 * across, origin="center")
-    along, across = board.off
+    faces = list(Face) if defect.where is Where.THROUGH else [Face(defect.where.value)]
+    along, across = (max(offs) for offs in zip(*(board.off_on(face) for face in faces), strict=True))
     return swollen(shape, shop.allowances.defect_margin + along, shop.allowances.defect_margin + across)
 
 

@@ -1,8 +1,8 @@
 """Whether each piece is made of wood that is there: inside the board, thick enough, straight in the grain.
 
-Usable wood of a board: what both face outlines share, less the board's error
-all round; less the end trim along the grain at each end; less the edge trim
-across the grain at each long edge.
+Usable wood of a board: what both face outlines share, each made smaller all round
+by how far that face may be off; less the end trim and the greater of the two errors
+along the grain at each end; less the edge trim across the grain at each long edge.
 """
 
 from collections.abc import Iterator, Sequence
@@ -16,20 +16,29 @@ from layout.allowances import Shop
 from layout.checks.finding import TOLERANCE, Violation, mm
 from layout.checks.piece import Piece
 from layout.checks.swell import swollen
-from layout.stock import Board
+from layout.stock import Board, Face
 
-__all__ = ["inside", "kerf_between", "planing", "slopes", "usable_wood"]
+__all__ = ["inside", "kerf_between", "planing", "slopes", "solid", "usable_wood"]
+
+
+def solid(board: Board) -> BaseGeometry:
+    """Where a board has wood from face to face, however its two pictures may be off [mm]."""
+    if board.off_on(Face.BACK) == board.off_on(Face.FRONT):
+        along, across = board.off_on(Face.FRONT)
+        return swollen(Polygon(board.back).intersection(Polygon(board.front)), -along, -across)
+    (along, across), (over_there, aside) = board.off_on(Face.FRONT), board.off_on(Face.BACK)
+    front = swollen(Polygon(board.front), -along, -across)
+    return swollen(Polygon(board.back), -over_there, -aside).intersection(front)
 
 
 def usable_wood(board: Board, shop: Shop) -> BaseGeometry:
     """The wood of a board a sawn piece may take, in the board frame [mm]."""
-    wood: BaseGeometry = Polygon(board.front).intersection(Polygon(board.back))
-    wood = swollen(wood, -board.off[0], -board.off[1])
+    wood = solid(board)
     edge = shop.allowances.edge_trim
     wood = wood.intersection(affinity.translate(wood, 0, edge)).intersection(
         affinity.translate(wood, 0, -edge)
     )
-    end = shop.allowances.end_trim + board.error
+    end = shop.allowances.end_trim + max(board.off_on(face)[0] for face in Face)
     return wood.intersection(box(end, -board.width, board.length - end, 2 * board.width))
 
 

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
 from layout.glue import Donor, Repair
-from layout.ground import all_round, grown
+from layout.ground import grown, sure_wood
 from layout.parts import Part, PartSide
 from layout.placement import CutKind, Layout, on_board, sawn_on_board
 from layout.repair.fault import Host
@@ -38,8 +38,8 @@ def left_over(
     board: Board, parts: Sequence[Part], shop: Shop, layout: Layout, taken: Sequence[Repair] = ()
 ) -> tuple[BaseGeometry, ...]:
     """Lumps of sound wood left over on a board, smallest first, in the board frame [mm]."""
-    kerf, end = shop.allowances.kerf, shop.allowances.end_trim + board.error
-    wood = all_round(Polygon(board.front).intersection(Polygon(board.back)), -board.off[0], -board.off[1])
+    kerf, end = shop.allowances.kerf, shop.allowances.end_trim + board.off[0]
+    wood = sure_wood(board)
     if 2 * end >= board.length:
         return ()
     wood = shapely.clip_by_rect(wood, end, -1.0, board.length - end, board.width + 1.0)

@@ -40,6 +40,15 @@ def test_the_error_of_the_picture_makes_the_board_smaller() -> None:
     assert "picture error 1.5 mm" in messages((replace(board, error=1.5), parts, shop, layout))[0]
 
 
+def test_each_face_is_as_small_as_its_own_error_makes_it() -> None:
+    board, parts, shop, layout = good()
+    unsure = replace(board, error_back=(0.0, 6.0))
+    assert "picture error 0 mm along and 6 mm across" in messages((unsure, parts, shop, layout))[0]
+    wider = tuple((x, y * 1.1 - 10) for x, y in board.back)  # its back reaches 10 mm beyond on either side
+    said = messages((replace(unsure, back=wider), parts, shop, layout))
+    assert not any("outside the sound outline" in one for one in said)
+
+
 def test_wane_on_the_back_alone_counts() -> None:
     board, parts, shop, layout = good()
     waney = replace(board, back=((0, 12), (1000, 0), (1000, 210), (0, 210)))

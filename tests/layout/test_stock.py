@@ -37,6 +37,18 @@ def test_where_a_defect_shows() -> None:
     assert [front.shows_on(face) for face in Face] == [True, False]
 
 
+def test_a_defect_may_be_off_as_far_as_its_own_face() -> None:
+    through, back = tiny_knot(), replace(tiny_knot(), where=Where.BACK)
+    board = replace(tiny_board(), error=4.0, error_front=(1.0, 0.4), error_back=(0.8, 6.0))
+    assert board.off == board.off_of(through) == (1.0, 6.0)
+    assert board.off_of(back) == board.off_on(Face.BACK) == (0.8, 6.0)
+    assert board.off_of(replace(back, where=Where.FRONT)) == (1.0, 0.4)
+    half = replace(board, error_across=0.5, error_back=None)  # nobody said of the back alone
+    assert half.off_on(Face.BACK) == half.off == (4.0, 0.5)
+    with pytest.raises(ValueError, match=r"board 1: error of the back is -1"):
+        replace(board, error_back=(0.0, -1.0))
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [

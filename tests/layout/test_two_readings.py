@@ -61,6 +61,7 @@ def random_board(chance: Random) -> Board:
         defects=tuple(faults),
         error=chance.choice((0.0, 1.3, 4.0)),
         error_across=chance.choice((None, 0.0, 0.9)),
+        error_back=chance.choice((None, None, (0.6, 5.0))),
     )
 
 

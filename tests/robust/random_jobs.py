@@ -74,6 +74,7 @@ def _board(id: str, chance: Random) -> Board:
         id, front, back, thickness, defects=defects, price=_price(chance), owned=chance.random() < 0.1,
         forbidden=chance.random() < 0.05, error=chance.choice((0.0, 0.4, 3.0)),
         grain=chance.choice((0.0, 0.0, 2.0, -6.0)),
+        error_back=(0.7, 6.0) if front is not back and len(defects) % 2 else None,
     )  # fmt: skip
 
 

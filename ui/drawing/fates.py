@@ -123,7 +123,7 @@ def grown(defect: Defect, board: Board, allowances: Allowances) -> BaseGeometry:
     shape: BaseGeometry = Polygon(defect.outline)
     if defect.kind in _KNOTS:
         shape = affinity.scale(shape, 1 + 2 * allowances.knot_along, 1 + 2 * allowances.knot_across)
-    along, across = board.off
+    along, across = board.off_of(defect)
     return swollen(shape, allowances.defect_margin + along, allowances.defect_margin + across)
 
 

@@ -57,6 +57,7 @@ def test_a_fault_breaks_a_rule_on_the_sheet_just_when_the_verifier_says_so(seed)
     chance = np.random.default_rng(seed)
     defects = tuple(a_defect(number, chance) for number in range(12))
     off = {"error": 0.7} if seed % 2 else {"error": 3.1, "error_across": 0.4}
+    off |= {"error_back": (0.5, 6.0)} if seed % 3 == 0 else {}
     board, part = Board.square_edged("1", 400, 150, 30, defects=defects, **off), a_part(chance)
     layout = Layout((a_placement(chance),))
     said = " ".join(each.message for each in violations((board,), (part,), SHOP, layout))
