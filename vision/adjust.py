@@ -92,6 +92,26 @@ class Adjusted:
         )
         return float(np.sqrt(max(0.0, float(slope @ self._covariance @ slope))))
 
+    def width_at(self, x: float) -> tuple[float, float]:
+        """Width of the board x from its datum end, and one standard deviation of it [mm]."""
+        part = x / self.values["length"]
+        weights = {"width": 1.0, "taper": part - 0.5}
+        for wave in range(1, 5):
+            alone = {f"belly {n}": float(n == wave) for n in range(1, 5)}
+            weights[f"belly {wave}"] = float(bend(alone, "belly", part))
+        slope = np.zeros(self._vector.size)
+        for name, weight in weights.items():
+            slope[_AT[name]] = weight * self._problem.units[_AT[name]]
+        width = sum(self.values[name] * weight for name, weight in weights.items())
+        return width, float(np.sqrt(slope @ self._covariance @ slope))
+
+    def apart_across(self, upper_px: ArrayLike, lower_px: ArrayLike) -> tuple[float, float]:
+        """How far two places of the photograph lie apart across the board, and its deviation [mm]."""
+        places = self.frame.to_mm(np.array([upper_px, lower_px], dtype=np.float64))
+        upper, lower = self._slopes(places)[:, 1]
+        slope = lower - upper
+        return float(places[1, 1] - places[0, 1]), float(np.sqrt(slope @ self._covariance @ slope))
+
     @property
     def foot_mm(self) -> float:
         """Over which place along the board the camera stood."""

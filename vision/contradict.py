@@ -7,6 +7,7 @@ import numpy as np
 
 from vision.adjust import Adjusted, adjusted
 from vision.evidence import Evidence
+from vision.misread import misread
 from vision.shape import bend
 
 __all__ = ["contradiction"]
@@ -27,8 +28,8 @@ def contradiction(evidence: Evidence, made: Adjusted) -> str | None:
     made : Adjusted
         What it was adjusted to.
     """
-    if made.misfit <= _DOUBTFUL:
-        return None
+    if made.misfit <= _DOUBTFUL:  # a lens or a leaning camera may still hide a width misread
+        return misread(evidence, made)
     tried = [(adjusted(other), what, number) for what, number, other in _without_one(evidence)]
     for best, what, number in sorted(tried, key=lambda one: one[0].misfit):
         said = _told(evidence, best, what, number) if best.misfit < _SETTLED * made.misfit else None

@@ -38,6 +38,7 @@ class Shot:
     sheet: Sheet
     ticks: tuple[tuple[tuple[float, float], float], ...]
     widths: tuple[tuple[float, float], ...]
+    five: tuple[tuple[float, float], ...]  # widths, a quarter of the length apart
 
 
 def board_edges(
@@ -122,7 +123,9 @@ def shot(seed: int, crook: float, belly: float, k1: float | None = None, *, kind
     across = sides[2][[0, 200, -1], 1] - sides[0][[0, 200, -1], 1] + rng.normal(0, 0.2, 3)
     widths = tuple(zip((0.0, length / 2, length), across.tolist(), strict=True))
     evidence = Evidence(corners, tuple(edges), readings, lens, float(np.hypot(*SIZE)))
-    return Shot(frame, length, width, evidence, sheet, ticks, widths)  # type: ignore[arg-type]
+    quarters = sides[2][[100, 300], 1] - sides[0][[100, 300], 1] + rng.normal(0, 0.2, 2)
+    five = sorted([*widths, (0.25 * length, float(quarters[0])), (0.75 * length, float(quarters[1]))])
+    return Shot(frame, length, width, evidence, sheet, ticks, widths, tuple(five))  # type: ignore[arg-type]
 
 
 def off(one: Shot, frame: Frame) -> NDArray[np.float64]:

@@ -162,5 +162,5 @@ def test_a_waney_face_lies_where_its_outline_was_drawn(job: Job) -> None:
         )
         for lies in (None, (min(across), max(across)))
     )
-    assert drawn.error_mm < 6 < 10 < alone.error_mm
+    assert drawn.error_mm < 6.5 < 10 < alone.error_mm
     assert min(y for _, y in drawn.outline_mm) == pytest.approx(18, abs=2)
