@@ -34,6 +34,7 @@ within          plans of the class found on such grids, for the search beside
 programme       the same asked of a constraint programme (CP-SAT), for small jobs
 by_area         the weakest bound, where repairs or free stave widths leave no other
 prove, prover   all of these in a process of its own, and that process seen from here
+beside          or, where repairs are allowed and parts are many, the same search without repairs
 result          a plan of fillings made into a Layout, exact to the hair
 whynot          why a part has no place, and what would help
 buying          the cheapest set at the yard, runners-up, what one more board would give

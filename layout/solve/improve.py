@@ -67,7 +67,7 @@ class Walk:
         on_better: Callable[[Draft], None] | None = None,
         pool: Pool | None = None,
         is_best: Callable[[float], bool] | None = None,
-        told: Callable[[], Draft | None] | None = None,
+        told: Callable[[float], Draft | None] | None = None,
     ) -> None:
         self.job = job
         self.filler = filler
@@ -94,7 +94,7 @@ class Walk:
 
     def settled(self) -> bool:
         """Whether the best draft, be it one found elsewhere, holds every part and is proved the cheapest."""
-        found = None if self._told is None else self._told()
+        found = None if self._told is None else self._told(self.ceiling())
         if found is not None:
             self.offer(found)
         return (

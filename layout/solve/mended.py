@@ -11,7 +11,9 @@
    is there a plan on the same boards that costs less?
 
 The best of all of them is the answer, so that a plan with repairs is never
-dearer than the plan of step 1.
+dearer than the plan of step 1. With a second core, and too many parts for a proof, the
+search without repairs goes on there for as long as it would have had if none were
+allowed (`layout.solve.beside`): nor is the answer dearer than what that finds.
 """
 
 from collections.abc import Callable, Sequence
@@ -76,6 +78,7 @@ def with_repairs(
     locked: Sequence[Placement] = (),
     looks: Sequence[Looks] = (),
     should_stop: Callable[[], bool] | None = None,
+    offers: Callable[[float], bool] | None = None,
 ) -> Layout:
     """The best layout with the shop's repairs allowed; without them if they do not pay.
 
@@ -88,6 +91,9 @@ def with_repairs(
         Colour and grain, where measured, for choosing donors.
     should_stop : function, optional
         Asked between plans.
+    offers : function, optional
+        Whether a plan without repairs that costs less than so much was found beside the search;
+        `core` knows of it.
     """
     began = monotonic()
     staves = {kind.part.name for family in params.families for kind in family.kinds}
@@ -118,6 +124,11 @@ def with_repairs(
     idle = params.iterations is None and left.seconds > 0.1 * params.seconds
     if not best.repairs and idle and not task.stopped():
         more = core(boards, parts, shop, replace(left, start=best.placements), locked=locked)
+        best = more if better(more, best, parts) else best
+    if offers is not None and not task.stopped() and offers(inf if best.unplaced else best.cost):
+        # Beside the repairs the plan without any had all the time.
+        late = replace(params, seconds=_LATE, start=bare.placements)
+        more = core(boards, parts, shop, late, locked=locked)
         best = more if better(more, best, parts) else best
     # What was proved for plans without repairs does not hold where repairs may undercut them.
     return replace(_with_alternatives(best, bare), bound=None)

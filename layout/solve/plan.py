@@ -20,9 +20,9 @@ from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
-from layout.solve.prover import Prover, draft_of
+from layout.solve.prover import MOST_COPIES, Prover, draft_of
 from layout.solve.result import layout_of
-from layout.solve.search import searched
+from layout.solve.search import WALK, searched
 from layout.solve.stop import Stop
 from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
@@ -101,12 +101,22 @@ def plan(
     def finish(sawn: Sequence[Part], limit: SolveParams, fixed: Sequence[Placement]) -> Layout:
         if not shop.repairs.allowed:
             return core(boards, sawn, shop, limit, locked=fixed)
-        # One proof for all plans of it: what it finds late still brings a plan.
-        prover = _prover(boards, sawn, shop, limit, fixed)
+        # One second process for all plans of it: what it finds late still brings a plan.
+        searches = sum(Books(sawn, ()).wanted(fixed)) > MOST_COPIES
+        prover = _prover(boards, sawn, shop, limit, fixed, searches)
+
+        def offers(below: float) -> bool:
+            if prover is not None and searches:
+                prover.wait(_PATIENCE * limit.seconds)  # no longer than until its search has ended
+            return prover is not None and prover.offers(below)
+
         try:
-            beside = partial(core, beside=prover)
             return with_repairs(
-                boards, sawn, shop, limit, beside, locked=fixed, looks=limit.looks, should_stop=should_stop
+                *(boards, sawn, shop, limit, partial(core, beside=prover)),
+                locked=fixed,
+                looks=limit.looks,
+                should_stop=should_stop,
+                offers=offers,
             )
         finally:
             if prover is not None:
@@ -158,7 +168,7 @@ def plan_sawn(
         paid = money_for(board for board in boards if board.id in {item.board for item in locked})
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
         start = draft_from(job, params.start) if params.start else None
-        told = None if prover is None else partial(_told, job, prover)
+        told = None if prover is None else partial(_told, job, prover, paid)
         draft = searched(job, stop, Random(params.seed), report, is_best, start, told)
     finally:
         patience = min(max(_PATIENCE * params.seconds, _LEAST_PATIENCE), _MOST_PATIENCE)
@@ -178,16 +188,23 @@ def _prover(
     shop: Shop,
     params: SolveParams,
     locked: Sequence[Placement],
+    searches: bool = False,
 ) -> Prover | None:
-    """A second process that looks for a bound, where there is time for one and no repair upsets it."""
+    """A second process that looks for a bound, where there is time for one and no repair upsets it.
+
+    Where that would come to nothing, it searches instead.
+    """
     if not _proves(params) or params.mending is not None or params.families:
         return None
+    if searches:
+        # It ends with the money settled, so that its last plan comes in time.
+        return Prover(boards, parts, shop, locked, WALK * params.seconds, params.seconds, params.seed)
     return Prover(boards, parts, shop, locked, params.seconds)
 
 
-def _told(job: Job, prover: Prover) -> Draft | None:
-    """The plan the second process found since it was asked last, if there is one and it holds."""
-    pieces = prover.plan()
+def _told(job: Job, prover: Prover, paid: float, below: float) -> Draft | None:
+    """The plan the second process found since it was asked last, if it costs less and holds."""
+    pieces = prover.plan(below + paid)
     return None if pieces is None else draft_of(job, pieces)
 
 

@@ -5,12 +5,14 @@ better bound. "bound" holds however one saws: first the quick one, and for small
 last, those of the constraint programme. "class" holds for the shop's own order of
 straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
 "plan" tells a plan found on the way: board, part, x and y of every sawn piece, as JSON.
+
+A task may ask for a search of its own first (`layout.solve.beside`), which tells plans alone.
 """
 
 import json
 import pickle
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from time import monotonic
 
 from layout.allowances import Sawing, Shop
@@ -26,8 +28,15 @@ __all__ = ["main"]
 
 def main() -> int:
     """Read a task from standard input, write bounds as lines of text; the last begins with "done"."""
-    boards, parts, shop, locked, seconds, copies = pickle.load(sys.stdin.buffer)
+    boards, parts, shop, locked, seconds, copies, searched, seed = pickle.load(sys.stdin.buffer)
     ends = monotonic() + seconds
+    if searched:
+        # Slow to load, and of no use to most jobs.
+        from layout.solve.beside import search_beside
+
+        search_beside(boards, parts, shop, locked, searched, seed, _say_plan)
+        if monotonic() >= ends:
+            return 0
     question = question_of(boards, parts, shop, locked)
     quick = quick_bound(question)
     _say("bound", quick)
@@ -69,12 +78,15 @@ def _say_bounds_of_sawing(
     known.costs_at_least(quick - question.spent)
 
     def say_plan(places: Mapping[int, Sequence[Place]]) -> None:
-        told = [(usable[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here]
-        sys.stdout.write(f"plan {json.dumps(told)}\n")
-        sys.stdout.flush()
+        _say_plan((usable[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here)
 
     for money in bounds(usable, parts, shop, known, question.spent, seconds, taken, say_plan):
         _say("bound" if free else "class", money)
+
+
+def _say_plan(pieces: Iterable[tuple[str, str, float, float]]) -> None:
+    sys.stdout.write(f"plan {json.dumps(list(pieces))}\n")
+    sys.stdout.flush()
 
 
 def _say(word: str, value: float | None) -> None:

@@ -5,11 +5,13 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Sequence
+from math import inf
 from threading import Thread
 from time import monotonic
 from typing import IO
 
 from layout.allowances import Shop
+from layout.cost import money_for
 from layout.cuts import sawable
 from layout.parts import Part
 from layout.placement import Placement
@@ -19,13 +21,14 @@ from layout.solve.job import Job
 from layout.solve.result import best_pose
 from layout.stock import Board
 
-__all__ = ["Piece", "Prover", "draft_of"]
+__all__ = ["MOST_COPIES", "Piece", "Prover", "draft_of"]
 
 Piece = tuple[str, str, float, float]  # board, part, and the corner of its sawn piece [mm]
 
 _WORDS = ("bound", "class", "done", "plan")
+_CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
-_MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
+MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 
 
 class Prover:
@@ -39,6 +42,10 @@ class Prover:
         The job.
     seconds : float
         How long to try [s].
+    searched : float
+        Limit of a search of its own, before anything is proved; none if 0 [s].
+    seed : int
+        Of that search.
     """
 
     def __init__(
@@ -48,13 +55,17 @@ class Prover:
         shop: Shop,
         locked: Sequence[Placement],
         seconds: float,
+        searched: float = 0.0,
+        seed: int = 0,
     ) -> None:
+        self._boards, self._held = list(boards), {item.board for item in locked}
         self._plan: list[Piece] | None = None
         self.bound: float | None = None
         self.of_class = False
         self.done = False
         self._process: subprocess.Popen[bytes] | None = None
-        task = pickle.dumps((list(boards), list(parts), shop, list(locked), seconds, _MOST_COPIES))
+        limits = (seconds, MOST_COPIES, searched, seed)
+        task = pickle.dumps((list(boards), list(parts), shop, list(locked), *limits))
         try:
             self._process = subprocess.Popen(
                 [sys.executable, "-m", "layout.solve.prove"],
@@ -92,12 +103,21 @@ class Prover:
 
     def meets(self, money: float) -> bool:
         """Whether a plan of this money is proved to be the cheapest."""
-        return self.bound is not None and money <= self.bound + 0.005
+        return self.bound is not None and money <= self.bound + _CENT
 
-    def plan(self) -> list[Piece] | None:
-        """The last plan the other process found on its way, told once: where every sawn piece lies."""
+    def offers(self, below: float) -> bool:
+        """Whether a plan was found on the way and not told yet that costs less than so much [money]."""
+        used = self._held.union(piece[0] for piece in self._plan or ())
+        return self._plan is not None and money_for(b for b in self._boards if b.id in used) < below - _CENT
+
+    def plan(self, below: float = inf) -> list[Piece] | None:
+        """The last plan the other process found on its way, told once: where every sawn piece lies.
+
+        None if it does not cost less than so much, which is asked for when it is at hand [money].
+        """
+        cheaper = self.offers(below)
         found, self._plan = self._plan, None
-        return found
+        return found if cheaper else None
 
     def first(self, seconds: float) -> float | None:
         """The bound, waited for so long if there is none yet [s]."""
@@ -137,7 +157,10 @@ def draft_of(job: Job, pieces: Sequence[Piece]) -> Draft | None:
         sizes, ground = job.maps[number].sizes, job.grounds[number]
         boxes = [(x, y, x + sizes[t][0], y + sizes[t][1]) for t, x, y in places]
         straight = sawable([*boxes, *job.taken[number]], job.sawing, job.shop.stages, job.kerf)
-        if not straight or any(best_pose(ground, job.parts[t], x, y) is None for t, x, y in places):
+        maps = job.maps[number]
+        if not straight or not all(
+            maps[t].allows(x, y) or best_pose(ground, job.parts[t], x, y) is not None for t, x, y in places
+        ):
             return None
         counts = [sum(t == part for t, _, _ in places) for part in range(len(job.parts))]
         draft.put(Filling(number, tuple(counts), places))

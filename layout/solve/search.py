@@ -24,9 +24,9 @@ from layout.solve.stop import Stop
 from layout.solve.targets import MOST_BOARDS, Targets, made_anew, made_of
 from layout.solve.tidy import tidied
 
-__all__ = ["searched"]
+__all__ = ["WALK", "searched"]
 
-_WALK = 0.9  # share of the limit for the money, the rest for the later goals
+WALK = 0.9  # share of the limit for the money, the rest for the later goals
 _AFTER = 0.004  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
@@ -58,7 +58,7 @@ def searched(
     report: Callable[[Draft], None],
     is_best: Callable[[float], bool] | None = None,
     start: Draft | None = None,
-    told: Callable[[], Draft | None] | None = None,
+    told: Callable[[float], Draft | None] | None = None,
 ) -> Draft:
     """The best draft found until it is time to stop.
 
@@ -75,7 +75,7 @@ def searched(
     start : Draft, optional
         A draft to start from, where it is better than the first one made.
     told : function, optional
-        Answers with a draft found elsewhere since it was asked last, if there is one.
+        Answers with a draft found elsewhere since it was asked last, if there is one that costs less.
     """
     walk = _begun(
         job,
@@ -86,7 +86,7 @@ def searched(
     boards = boards_in_play(job)
     maps = len(boards) * sum(1 for count in job.wanted if count)
     if maps > _MANY_MAPS and not any(walk.best.missing) and not job.books.families:
-        while not stop.now(_WALK) and not walk.settled():
+        while not stop.now(WALK) and not walk.settled():
             _in_region(Region(walk, boards), stop)
     else:
         _in_turns(walk, stop)
@@ -104,7 +104,7 @@ def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
     walk.begin(first)
 
     def over() -> bool:  # even a very short search has these few drafts to choose from
-        return stop.cancelled() or (stop.now(_WALK) and not stop.early(_DRAFTS))
+        return stop.cancelled() or (stop.now(WALK) and not stop.early(_DRAFTS))
 
     views.hurry = over
     if start is not None:
@@ -124,12 +124,12 @@ def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
     targets = Targets(market, walk.weights)
     many = job.copies() > _MANY
     turn, since = _FIRST_TURN, stop.rounds
-    while stop.rounds < until and not stop.now(_WALK) and not walk.settled():
+    while stop.rounds < until and not stop.now(WALK) and not walk.settled():
         before = walk.best_worth[:2]
         # With many copies the market finds better plans at once than walks do in a while.
         if not many or turn > _FIRST_TURN:
             with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
-                walked(walk, stop, _WALK)
+                walked(walk, stop, WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
         if len(job.boards) >= _FEW_BOARDS and not job.books.families and walk.best_worth[:2] > (0.0, 0.0):
             _trade(market, walk, stop, turn, turn < _LAST_TURN)
@@ -149,7 +149,7 @@ def _in_region(region: Region, stop: Stop) -> None:
     before = inner.best_worth
     while True:
         _in_turns(inner, stop, _REGION)
-        if inner.best_worth[:2] >= before[:2] or stop.now(_WALK):
+        if inner.best_worth[:2] >= before[:2] or stop.now(WALK):
             break
         before = inner.best_worth
     region.walk.offer(region.given_back(inner.best))
@@ -171,16 +171,16 @@ def _dense_draft(job: Job, filler: Filler, power: float, over: Callable[[], bool
 def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> None:
     """The market's turn: prices for a while, then dives at these prices."""
     with stop.turn(round(rounds * (_FIRST_OFFERS if first else _OFFERS))):
-        while not stop.now(_WALK):
+        while not stop.now(WALK):
             if not market.settle(stop, walk.best):
                 return
-            market.offer(stop, _WALK)
+            market.offer(stop, WALK)
     with stop.turn(rounds):
-        market.offer_densest(stop, _WALK)
-    if stop.now(_WALK) or not market.settle(stop, walk.best):
+        market.offer_densest(stop, WALK)
+    if stop.now(WALK) or not market.settle(stop, walk.best):
         return
     with stop.turn(_DIVES * rounds):
-        while not stop.now(_WALK) and not walk.settled():
+        while not stop.now(WALK) and not walk.settled():
             draft = _dive(market, walk, stop)
             if draft is not None:
                 walk.offer(draft)
@@ -192,31 +192,31 @@ def _dive(market: Market, walk: Walk, stop: Stop) -> Draft | None:
     used = list(best.fillings)
     unused = [board for board in market.boards if board not in best.fillings]
     if not many and (any(best.missing) or len(used) < _TAKEN_OUT[0] or chance.random() < _WHOLE):
-        return dived(market, Draft(list(market.job.wanted)), used + unused, walk.ceiling(), stop, _WALK)
+        return dived(market, Draft(list(market.job.wanted)), used + unused, walk.ceiling(), stop, WALK)
     out = chance.sample(used, min(chance.randint(*_TAKEN_OUT), len(used)))
     if len(unused) > _OPEN * len(out):
         unused = chance.sample(unused, _OPEN * len(out))
     start = best.copy()
     for board in out:
         start.clear(board)
-    return dived(market, start, out + unused, walk.ceiling(), stop, _WALK)
+    return dived(market, start, out + unused, walk.ceiling(), stop, WALK)
 
 
 def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
     """Sets of boards cheaper than the best plan: dives, and walks on from what nearly fits."""
-    if stop.now(_WALK) or walk.best_worth[0] > 0.0 or not targets.market.settle(stop, walk.best):
+    if stop.now(WALK) or walk.best_worth[0] > 0.0 or not targets.market.settle(stop, walk.best):
         return
     targets.learn(targets.market.worth)
     with stop.turn(rounds):
-        while not stop.now(_WALK) and not walk.settled():
+        while not stop.now(WALK) and not walk.settled():
             target = targets.next(walk.ceiling())
             if target is None or target.room < _LEAST_ROOM:
                 return
-            draft = made_of(targets, target, stop, _WALK)
+            draft = made_of(targets, target, stop, WALK)
             for _ in range(_AGAIN):
-                if 0.0 < targets.lacks(draft) <= _NEARLY and not stop.now(_WALK):
-                    draft = made_anew(targets, target, draft, stop, _WALK)
+                if 0.0 < targets.lacks(draft) <= _NEARLY and not stop.now(WALK):
+                    draft = made_anew(targets, target, draft, stop, WALK)
             if not any(draft.missing):
                 walk.offer(draft)
             elif targets.lacks(draft) <= _NEARLY:
-                walk.within(target.boards, draft, stop, _WALK)
+                walk.within(target.boards, draft, stop, WALK)

@@ -1,0 +1,89 @@
+"""The search on the second core: what it tells are whole plans, ever cheaper, which repairs must undercut."""
+
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+import pytest
+
+from layout.allowances import RepairRules
+from layout.cost import money_for
+from layout.placement import Layout
+from layout.solve.beside import search_beside
+from layout.solve.job import job_of
+from layout.solve.mended import with_repairs
+from layout.solve.params import SolveParams
+from layout.solve.plan import plan
+from layout.solve.prover import Piece, Prover, draft_of
+from tests.bench.jobs import Case, a_case
+from tests.builders import tiny_board, tiny_parts, tiny_shop
+
+
+def money_of(case: Case, pieces: Sequence[Piece]) -> float:
+    used = {piece[0] for piece in pieces}
+    return money_for(board for board in case.boards if board.id in used)
+
+
+def test_plans_told_are_whole_and_ever_cheaper(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Seconds of this program's own work, so that a busy machine does not count against it.
+    for module in ("stop", "beside"):
+        monkeypatch.setattr(f"layout.solve.{module}.monotonic", time.process_time)
+    case = a_case("small", 1)
+    told: list[list[Piece]] = []
+
+    def hear(pieces: Iterator[Piece]) -> None:
+        told.append(list(pieces))
+
+    search_beside(case.boards, case.parts, case.shop, (), 0.8, 0, hear)
+    money = [money_of(case, pieces) for pieces in told]
+    assert money == sorted(set(money), reverse=True)
+    job = job_of(case.boards, case.parts, case.shop)
+    for pieces in told:
+        draft = draft_of(job, pieces)
+        assert draft is not None
+        assert not any(draft.missing)
+    alone = plan(case.boards, case.parts, case.shop, SolveParams(iterations=50, prove=False))
+    assert money
+    assert money[-1] <= alone.cost + 0.005
+
+
+def test_the_second_process_searches_and_ends() -> None:
+    beside = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), 2.7, 3.0)
+    try:
+        beside.wait(20.0)
+        assert beside.bound is None, "it was to search, not to prove"
+        assert not beside.offers(40.0)
+        assert beside.offers(41.0)
+        assert len(beside.plan(41.0) or ()) == sum(part.quantity for part in tiny_parts())
+        assert not beside.offers(41.0), "told twice"
+    finally:
+        beside.close()
+
+
+@pytest.mark.parametrize("cheaper", [True, False])
+def test_a_plan_without_repairs_found_beside_wins_if_it_is_cheaper(cheaper: bool) -> None:
+    case = a_case("small", 1)
+    shop = replace(case.shop, repairs=RepairRules(allowed=True))
+    good = plan(case.boards, case.parts, case.shop, SolveParams(iterations=50, prove=False))
+    others = [board for board in case.boards if board.id != good.boards_used[0]]
+    dear = plan(others, case.parts, case.shop, SolveParams(iterations=5, prove=False))
+    assert not dear.unplaced
+    assert dear.cost > good.cost
+    asked: list[float] = []
+    limits: list[SolveParams] = []
+
+    def core(*_: object, **__: object) -> Layout:
+        params = _[3]
+        assert isinstance(params, SolveParams)
+        limits.append(params)
+        return good if asked else dear
+
+    def offers(below: float) -> bool:
+        asked.append(below)
+        return cheaper
+
+    params = SolveParams(iterations=0, prove=False)
+    found = with_repairs(case.boards, case.parts, shop, params, core, offers=offers)
+    assert asked == [pytest.approx(dear.cost)]
+    assert found.cost == pytest.approx(good.cost if cheaper else dear.cost)
+    assert all(params.mending is not None for params in limits[1 : len(limits) - cheaper])
