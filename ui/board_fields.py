@@ -1,8 +1,10 @@
 """What a maker types about a board, made a change of its record. Pure; ValueError says what is wrong."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from layout.stock import Face, Price, PriceBasis, Turn
+from ui.back_edge import back_edge_from
+from ui.board_frame import lies_over
 from ui.jobfile import BoardRecord, Job
 from ui.lengths import length_in_mm
 from ui.surface_ops import replaced_board
@@ -11,6 +13,7 @@ from vision.reference import MARKER_SHEET
 
 __all__ = [
     "NOT_LOOKED_AT",
+    "back_edge_typed",
     "back_widths_typed",
     "basis_typed",
     "board_change",
@@ -51,6 +54,13 @@ def widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
 def back_widths_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
     """A waney board's widths on its back; empty for not read."""
     return _read_anew(record, back_widths=widths_from(text, record.length, job.units) if text.strip() else ())
+
+
+def back_edge_typed(record: BoardRecord, text: str, job: Job) -> BoardRecord:
+    """How far the back lies out beyond the front at the datum edge; the face laid by it is laid anew."""
+    read = record.model_copy(update={"back_edge": back_edge_from(text, record.length, job.units)})
+    laid = [face for face in Face if lies_over(record, face)]
+    return _unscaled(read, laid)
 
 
 def _read_anew(record: BoardRecord, **widths: tuple[tuple[float, float], ...]) -> BoardRecord:
@@ -105,11 +115,12 @@ def waney_switched(record: BoardRecord, on: bool) -> BoardRecord:
     return _unscaled(record.model_copy(update={"waney": on}))
 
 
-def _unscaled(record: BoardRecord) -> BoardRecord:
+def _unscaled(record: BoardRecord, faces: Iterable[Face] = Face) -> BoardRecord:
     """A board whose pictures are no longer true, its tape readings being others."""
     gone = {"picture": None, "px_per_mm": None, "error_mm": None, "error_along": (), "notes": ()}
+    gone |= {"apart_mm": None}
     return record.model_copy(
-        update={face.value: known.model_copy(update=gone) for face in Face if (known := record.face(face))}
+        update={face.value: known.model_copy(update=gone) for face in faces if (known := record.face(face))}
     )
 
 

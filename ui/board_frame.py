@@ -10,8 +10,9 @@ import numpy as np
 
 from layout.outline import Outline, normal_outline
 from layout.stock import Face, Turn
+from ui.face_records import FaceRecord, places_of
 from ui.jobfile import BoardRecord, JobError
-from vision.waney_faces import narrower
+from vision.waney_faces import OtherFace, Same, narrower
 
 __all__ = [
     "as_read_on",
@@ -19,7 +20,8 @@ __all__ = [
     "in_board_frame",
     "least_frame",
     "lies_over",
-    "other_outline",
+    "other_face",
+    "point_in_board_frame",
     "reframed",
     "x_seen",
 ]
@@ -37,6 +39,14 @@ def in_board_frame(seen: Outline, board: BoardRecord, face: Face) -> Outline:
     if board.turned is Turn.ROLLED:
         return normal_outline(((x, board.framed - y) for x, y in seen), "outline")
     return normal_outline(((board.length - x, y) for x, y in seen), "outline")
+
+
+def point_in_board_frame(seen: tuple[float, float], board: BoardRecord, face: Face) -> tuple[float, float]:
+    """A point as seen, in the board's frame; and the other way round."""
+    x, y = seen
+    if face is Face.FRONT:
+        return x, y
+    return (x, board.framed - y) if board.turned is Turn.ROLLED else (board.length - x, y)
 
 
 def as_read_on(record: BoardRecord, face: Face) -> BoardRecord:
@@ -60,7 +70,30 @@ def as_read_on(record: BoardRecord, face: Face) -> BoardRecord:
     return record
 
 
-def other_outline(record: BoardRecord, face: Face) -> Outline | None:
+def other_face(record: BoardRecord, face: Face) -> OtherFace | None:
+    """A waney board's other face as seen from this one, and what was read of both; None without a picture."""
+    outline = _other_outline(record, face)
+    if outline is None:
+        return None
+    sign = 1.0 if face is Face.BACK else -1.0  # read of the back against the front
+    there = {
+        one.name.casefold(): one.at_mm for several in places_of(record.face(face.other)) for one in several
+    }
+    same = tuple(
+        Same(one.name, one.at_px, point_in_board_frame(at_mm, record, face), photo)
+        for photo, several in enumerate(places_of(record.face(face)))
+        for one in several
+        if (at_mm := there.get(one.name.casefold())) is not None
+    )
+    return OtherFace(
+        outline_mm=outline,
+        out_mm=tuple((x_seen(x, record, face), sign * out) for x, out in record.back_edge),
+        on_lower=face is Face.BACK and record.turned is Turn.ROLLED,
+        same=same,
+    )
+
+
+def _other_outline(record: BoardRecord, face: Face) -> Outline | None:
     """The outline of a waney board's other face as seen from this one; None where it has no picture yet."""
     other = record.face(face.other)
     if not record.waney or other is None or other.picture is None or other.outline_mm is None:
@@ -70,7 +103,7 @@ def other_outline(record: BoardRecord, face: Face) -> Outline | None:
 
 def lies_over(record: BoardRecord, face: Face) -> bool:
     """Whether a face of a waney board is the narrower one, and so laid over the other."""
-    known, other = record.face(face), other_outline(record, face)
+    known, other = record.face(face), _other_outline(record, face)
     if other is None or known is None or known.picture is None or known.outline_mm is None:
         return False
     mine = in_board_frame(known.outline_mm, record, face)
@@ -99,11 +132,26 @@ def reframed(record: BoardRecord, width: float) -> BoardRecord:
         return record.model_copy(update={"frame_width": kept})
     marks = tuple(replace(mark, outline=_moved(mark.outline, move)) for mark in record.marks)
     faces = {
-        face.value: known.model_copy(update={"outline_mm": _moved(known.outline_mm, move)})
-        for face in Face
-        if (known := record.face(face)) is not None and known.outline_mm is not None
+        face.value: _face_moved(known, move) for face in Face if (known := record.face(face)) is not None
     }
     return record.model_copy(update={"frame_width": kept, "marks": marks, **faces})
+
+
+def _face_moved(known: FaceRecord, across: float) -> FaceRecord:
+    outline = _moved(known.outline_mm, across) if known.outline_mm is not None else None
+    places, further = (
+        [
+            [
+                one.model_copy(update={"at_mm": (one.at_mm[0], one.at_mm[1] + across)}) if one.at_mm else one
+                for one in several
+            ]
+            for several in places_of(known)
+        ],
+        known.further,
+    )
+    beyond = [one.model_copy(update={"places": tuple(p)}) for one, p in zip(further, places[1:], strict=True)]
+    update = {"outline_mm": outline, "places": tuple(places[0]), "further": tuple(beyond)}
+    return known.model_copy(update=update)
 
 
 def _moved(outline: Outline, across: float) -> Outline:

@@ -182,6 +182,13 @@ def _survey_verb(verb: argparse.ArgumentParser) -> None:
         metavar="MM/MM/MM",
         help="a waney board's widths on its back, as --width: bark slopes, so they are not the front's",
     )
+    verb.add_argument(
+        "--back-edge",
+        default="",
+        metavar="READINGS",
+        help="of a waney board, as '12 out / 8 under': how far its back reaches out beyond its front at the "
+        "datum edge, or is set in under it, read with a square and a rule at the datum end and the far end",
+    )
     verb.add_argument("--thickness", type=_taped("thickness"), default=27.0, metavar="MM")
     verb.add_argument("--species", default="oak")
     verb.add_argument("--number", metavar="CHALKED", help="the board's number; the next free one if left out")

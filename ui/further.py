@@ -5,11 +5,12 @@ from math import hypot
 
 from layout.stock import Face
 from ui import survey
-from ui.face_records import FurtherPhoto, Tick
+from ui.face_records import FurtherPhoto, Place, Tick
 from ui.files import JobFolder
 from ui.jobfile import FaceRecord, Job, JobError
 from ui.lengths import length_in_mm
 from ui.surface_ops import replaced_board
+from ui.surveyed import Corners
 from ui.surveying import with_face
 from vision.errors import VisionError
 from vision.frame import Frame
@@ -21,6 +22,8 @@ __all__ = [
     "corners_of_photo",
     "photos_kept",
     "photos_of",
+    "place_added",
+    "place_named_anew",
     "snapped_in_photo",
     "tick_added",
     "tick_on_line",
@@ -29,12 +32,16 @@ __all__ = [
     "without_photo",
 ]
 
+_LONGEST_NAME = 20
+
 
 def photos_of(known: FaceRecord) -> tuple[FurtherPhoto, ...]:
     """Every photograph of a face, from left to right as it is seen; none where there is none."""
     if known.photo is None:
         return ()
-    first = FurtherPhoto(photo=known.photo, corners_px=known.corners_px, ticks=known.ticks)
+    first = FurtherPhoto(
+        photo=known.photo, corners_px=known.corners_px, ticks=known.ticks, places=known.places
+    )
     return (first, *known.further)
 
 
@@ -84,7 +91,7 @@ def without_photo(job: Job, board: str, face: Face, number: int) -> Job:
     return _with_photos(job, board, face, tuple(rest))
 
 
-def corners_of_photo(job: Job, board: str, face: Face, number: int, corners: survey.Corners) -> Job:
+def corners_of_photo(job: Job, board: str, face: Face, number: int, corners: Corners) -> Job:
     """The job with the corners moved in one of the photographs.
 
     Raises
@@ -97,8 +104,8 @@ def corners_of_photo(job: Job, board: str, face: Face, number: int, corners: sur
 
 
 def snapped_in_photo(
-    folder: JobFolder, job: Job, board: str, face: Face, number: int, corners: survey.Corners
-) -> survey.Corners:
+    folder: JobFolder, job: Job, board: str, face: Face, number: int, corners: Corners
+) -> Corners:
     """Corners moved onto the edges found near them; where the board runs on, only onto the long edges."""
     _check_corners(corners)
     photos = photos_of(_known(job, board, face))
@@ -146,9 +153,9 @@ def tick_added(
     JobError
         A reading that can't be.
     """
-    tick = Tick(at_px=at_px, reading=_reading(job, board, reading))
     photos = photos_of(_known(job, board, face))
     _check_number(photos, number)
+    tick = Tick(at_px=at_px, reading=_reading(job, board, reading))
     return _changed(job, board, face, number, ticks=(*photos[number].ticks, tick))
 
 
@@ -164,6 +171,44 @@ def tick_read_anew(job: Job, board: str, face: Face, number: int, tick: int, rea
     else:
         del ticks[tick]
     return _changed(job, board, face, number, ticks=tuple(ticks))
+
+
+def place_added(job: Job, board: str, face: Face, number: int, at_px: tuple[float, float], name: str) -> Job:
+    """The job with a place that shows on both faces marked in a photograph of one.
+
+    Raises
+    ------
+    JobError
+        No name, or one that this face has already.
+    """
+    photos = photos_of(_known(job, board, face))
+    _check_number(photos, number)
+    place = Place(name=_name(photos, name), at_px=at_px)
+    return _changed(job, board, face, number, places=(*photos[number].places, place))
+
+
+def place_named_anew(job: Job, board: str, face: Face, number: int, place: int, name: str) -> Job:
+    """The job with a place of both faces called otherwise; an empty name takes it away."""
+    photos = photos_of(_known(job, board, face))
+    _check_number(photos, number)
+    places = list(photos[number].places)
+    if not 0 <= place < len(places):
+        raise JobError("this place is not there any more")
+    one = places.pop(place)
+    if name.strip() and name.strip().casefold() != one.name.casefold():
+        places.insert(place, one.model_copy(update={"name": _name(photos, name)}))
+    elif name.strip():
+        places.insert(place, one.model_copy(update={"name": name.strip()}))
+    return _changed(job, board, face, number, places=tuple(places))
+
+
+def _name(photos: Sequence[FurtherPhoto], text: str) -> str:
+    name = text.strip()
+    if not 0 < len(name) <= _LONGEST_NAME or not name[0].isalpha():
+        raise JobError(f"place: {name[:40]!r} is no name; give a letter or a word, as A or nail")
+    if any(one.name.casefold() == name.casefold() for photo in photos for one in photo.places):
+        raise JobError(f"place: {name} is marked on this face already; give the next one another name")
+    return name
 
 
 def _reading(job: Job, board: str, text: str) -> float:
@@ -191,6 +236,7 @@ def _with_photos(job: Job, board: str, face: Face, photos: tuple[FurtherPhoto, .
         photo=photos[0].photo,
         corners_px=photos[0].corners_px,
         ticks=photos[0].ticks,
+        places=photos[0].places,
         outline_mm=None if known.outline_found else known.outline_mm,
         further=photos[1:],
     )
@@ -204,7 +250,7 @@ def _known(job: Job, board: str, face: Face) -> FaceRecord:
     return known
 
 
-def _check_corners(corners: survey.Corners) -> None:
+def _check_corners(corners: Corners) -> None:
     """Refuse corners that cross over or run together."""
     turns = []
     for index in range(4):

@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal
 from weakref import ref
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError, model_validator
+from shapely import Polygon
 
 from layout.allowances import Shop
 from layout.outline import Outline, normal_outline
@@ -24,7 +25,7 @@ from layout.parts import Part, PartSide
 from layout.placement import Layout
 from layout.rules import rule_for
 from layout.stock import Board, Face, Price, Turn
-from ui.face_records import FurtherPhoto, Quad, Tick
+from ui.face_records import FaceRecord, FurtherPhoto, Tick, face_errors
 from ui.job_mistakes import first_mistake, shown
 from ui.migrations import brought_up
 from vision.lens import LensPrior
@@ -77,50 +78,6 @@ class LensProfile(_Record):
     prior: LensPrior
 
 
-class FaceRecord(_Record):
-    """One photographed face of a board."""
-
-    photo: str | None = Field(default=None, description="path of the photograph, inside the job's folder")
-    corners_px: Quad | None = Field(
-        default=None,
-        description="corners in the photo: datum end and edge first, then along the board, as seen",
-    )
-    size_px: tuple[int, int] | None = Field(default=None, description="width and height of the photo")
-    lens: LensPrior | None = Field(default=None, description="what the photo, alone, says of its lens")
-    lens_from: int = Field(default=0, ge=0, description="other photos whose lens helped to make the picture")
-    outline_mm: Outline | None = Field(
-        default=None, description="outline of the face in the board frame [mm]"
-    )
-    outline_found: bool = Field(default=False, description="the outline was found, not drawn by hand")
-    picture: str | None = Field(
-        default=None, description="path of the true-scale picture, inside the job's folder"
-    )
-    px_per_mm: Positive | None = Field(default=None, description="scale of the true-scale picture")
-    error_mm: NotNegative | None = Field(
-        default=None, description="how far a point of the picture may be off [mm]"
-    )
-    error_along: tuple[tuple[NotNegative, NotNegative, NotNegative], ...] = Field(
-        default=(), description="[x, error along the grain, error across it] from the datum end as seen [mm]"
-    )
-    notes: tuple[str, ...] = Field(default=(), description="what the survey had to say")
-    ticks: tuple[Tick, ...] = Field(default=(), description="pencil ticks in the photo, read with the tape")
-    further: tuple[FurtherPhoto, ...] = Field(
-        default=(), description="the face's other photographs, from the datum end on, if one is too short"
-    )
-
-    @property
-    def error_across(self) -> float:
-        """How far a point of the picture may be off across the grain [mm]."""
-        whole = self.error_mm or 0.0
-        return min(whole, max((across for _, _, across in self.error_along), default=whole))
-
-    @model_validator(mode="after")
-    def _outline_in_order(self) -> "FaceRecord":
-        if self.outline_mm is not None:
-            object.__setattr__(self, "outline_mm", normal_outline(self.outline_mm, "outline"))
-        return self
-
-
 class BoardRecord(_Record):
     """One board: what the tape said, its faces, and every mark made on it."""
 
@@ -131,6 +88,11 @@ class BoardRecord(_Record):
     )
     back_widths: tuple[tuple[NotNegative, Positive], ...] = Field(
         default=(), description="a waney board's taped widths on its back, where bark slopes [mm]"
+    )
+    back_edge: tuple[tuple[NotNegative, FiniteFloat], ...] = Field(
+        default=(),
+        description="how far the back of a waney board reaches out beyond its front at the datum edge, below "
+        "0 where it is set in: [x from the datum end, out] [mm]",
     )
     thickness: Positive = Field(description="as it lies there [mm]")
     species: str = "oak"
@@ -200,8 +162,20 @@ class BoardRecord(_Record):
         _MADE[at] = ref(self, lambda gone: _forget(at, gone)), made
         return made
 
+    def marked_on(self) -> Face | None:
+        """The face that a waney board is to be marked out on; None where it makes no difference.
+
+        It is the narrower one: where its sound wood ends counts at both edges.
+        """
+        if not any(known is not None and known.apart_mm for known in (self.front, self.back)):
+            return None
+        front, back = (Polygon(self.outline(face)).area for face in Face)
+        return Face.BACK if back < front else Face.FRONT
+
     def _made(self) -> Board:
-        faces = [face for face in (self.front, self.back) if face and face.error_mm is not None]
+        marked_on = self.marked_on()
+        offs = face_errors(self.front, self.back, marked_on)
+        known = [off for off in offs if off is not None]
         return Board(
             id=self.id,
             front=self.outline(Face.FRONT),
@@ -214,8 +188,11 @@ class BoardRecord(_Record):
             price=self.price,
             owned=self.owned,
             forbidden=self.forbidden,
-            error=max((face.error_mm or 0.0 for face in faces), default=0.0),
-            error_across=max((face.error_across for face in faces), default=None),
+            error=max((along for along, _ in known), default=0.0),
+            error_across=max((across for _, across in known), default=None),
+            error_front=offs[0],
+            error_back=offs[1],
+            marked_on=marked_on,
             grain=self.grain,
             heart=self.heart,
             frame_width=self.framed if self.waney else None,

@@ -16,11 +16,12 @@ import numpy as np
 
 from layout.outline import Outline, normal_outline, rectangle
 from layout.stock import Face
-from ui.board_frame import as_read_on, drawn_across, in_board_frame, least_frame, other_outline, x_seen
-from ui.face_records import Tick
+from ui.board_frame import as_read_on, drawn_across, in_board_frame, least_frame, other_face, x_seen
+from ui.face_records import Tick, places_of
 from ui.jobfile import BoardRecord, JobError, LensProfile
 from ui.lenses import lens_known
-from ui.survey import Corners, SurveyedFace, scale_of
+from ui.survey import scale_of
+from ui.surveyed import Corners, SurveyedFace
 from vision.errors import VisionError
 from vision.frame import Frame
 from vision.join import ChalkMark, JoinedBoard, Piece
@@ -140,7 +141,7 @@ def _waney_face(
             px_per_mm=_coarsest(photos, quads, record, face),
             lens=lens,
             lies_mm=drawn_across(board, face),
-            other_mm=other_outline(board, face),
+            other=other_face(board, face),
             thickness_mm=board.thickness,
         )
         marks = suggest_marks(
@@ -149,7 +150,13 @@ def _waney_face(
         outline = normal_outline(made.outline_mm, "outline")
     except (VisionError, ValueError) as error:
         raise JobError(f"{name} and the photos after it: {error}") from error
-    return _waney_answer(made, photos, quads, sure, marks, outline, count)
+    same = tuple(
+        (one.name, (round(float(x), 2), round(float(y), 2)))
+        for number, several in enumerate(places_of(board.face(face)))
+        for one in several
+        for x, y in [made.frames[number].to_mm(one.at_px)]
+    )
+    return _waney_answer(made, photos, quads, sure, marks, (outline, same), count)
 
 
 def _waney_answer(
@@ -158,10 +165,11 @@ def _waney_answer(
     quads: Sequence[Corners],
     sure: float | None,
     marks: tuple[Mark, ...],
-    outline: Outline,
+    lies: tuple[Outline, tuple[tuple[str, tuple[float, float]], ...]],
     lens_from: int,
 ) -> SurveyedFace:
-    """A joined waney board as a surveyed face."""
+    """A joined waney board as a surveyed face; its outline and the places of both faces as they lie."""
+    outline, same_seen = lies
     return SurveyedFace(
         picture=made.picture,
         px_per_mm=made.px_per_mm,
@@ -178,6 +186,8 @@ def _waney_answer(
         further_corners=tuple(quads[1:]),
         joins=made.joins,
         frame_width=made.width_mm,
+        apart_mm=made.apart_mm,
+        same_seen=same_seen,
     )
 
 

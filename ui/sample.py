@@ -9,6 +9,7 @@ from ui.files import JobFolder, bytes_of, kept_in, samples_folder, write_all
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError, job_from, job_json
 from ui.lenses import lens_seen, lenses_of, sheets_in
 from ui.library import folder_of, jobs_folder
+from ui.surveyed import SurveyedFace
 from ui.wording import counted
 from vision.marks import MarkState
 
@@ -146,7 +147,7 @@ def main() -> int:
     return 0
 
 
-def _face_line(board: BoardRecord, face: Face, found: survey.SurveyedFace) -> str:
+def _face_line(board: BoardRecord, face: Face, found: SurveyedFace) -> str:
     own = [mark for mark in board.marks if mark.where.value in (face.value, Where.THROUGH)]
     kept = sum(mark.state is MarkState.CONFIRMED for mark in own)
     waiting = sum(mark.state is MarkState.PENDING for mark in own)

@@ -1,131 +1,54 @@
 """Photo to true scale, and what is suggested on it: the first half of the job. Pure."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
-from layout.outline import Outline, normal_outline
-from layout.stock import Face, Where
+from layout.outline import normal_outline
+from layout.stock import Face
 from ui.board_frame import (
     as_read_on,
     drawn_across,
     in_board_frame,
     least_frame,
     lies_over,
-    other_outline,
-    reframed,
+    other_face,
     x_seen,
 )
-from ui.jobfile import BoardRecord, FaceRecord, JobError, LensProfile
+from ui.jobfile import BoardRecord, JobError, LensProfile
 from ui.lenses import lens_known, lens_seen, sheets_in
-from ui.pictures import jpeg
+from ui.pictures import jpeg, reduced_to
 from ui.rough import checked_with, paper_checked
+from ui.surveyed import Corners, SurveyedFace, with_surveyed
 from vision.errors import VisionError
 from vision.evidence import Sheet
-from vision.join import Join
+from vision.frame import Frame
 from vision.lens import LensPrior
-from vision.marks import Mark, MarkState, Origin
 from vision.outline import MissedOutline, find_outline
 from vision.photo import Photo, read_photo
 from vision.private import private_copy
 from vision.rectify import TrueScale, true_scale
-from vision.reference import Agreement
+from vision.reverse import Registration, registered
 from vision.suggest.every import DOUBTFUL_PER_METRE, suggest_marks
 
 __all__ = [
-    "Corners",
     "Keep",
-    "SurveyedFace",
     "corners_in",
     "kept_photo",
     "photo_from",
     "scale_of",
     "surveyed_board",
     "surveyed_face",
-    "surveyed_record",
-    "with_suggestions",
-    "with_surveyed",
+    "turn_seen",
 ]
 
-Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 Keep = Callable[[str, bytes, str], str]
 
 _SMALLEST = 10.0  # mm; a slip of the key, not a board
 _WANEY_WIDTHS = 2
 _FINEST, _COARSEST = 4.0, 1.0  # px per mm of a true-scale picture
-
-
-@dataclass(frozen=True, eq=False)
-class SurveyedFace:
-    """One face at true scale, with what was suggested on it.
-
-    Parameters
-    ----------
-    picture : ndarray of uint8, [height, width, 3]
-    px_per_mm, error_mm : float
-    corners_px : four (x, y)
-        In the photo.
-    marks : tuple of Mark
-        Suggestions, pending.
-    confidence : float or None
-        Trust in the outline, where it was found and not given.
-    notes : tuple of str
-        What the maker should know.
-    size_px : (int, int)
-        Width and height of the photo.
-    outline_seen : Outline
-        The board's outline in the picture [mm].
-    lens : LensPrior or None
-        What the photo, alone, says of its lens.
-    lens_from : int
-        Other photos that helped with the lens.
-    error_along : tuple of (x, along, across)
-        The error at stations from the datum end as seen [mm].
-    rough : Agreement or None
-        What a sheet of paper in the photo says of the tape readings.
-    further_corners : tuple of four (x, y)
-        In the face's further photos.
-    joins : tuple of Join
-        How those were joined.
-    frame_width : float or None
-        What the picture covers across [mm]; None for the widest reading.
-    """
-
-    picture: NDArray[np.uint8]
-    px_per_mm: float
-    error_mm: float
-    corners_px: Corners
-    marks: tuple[Mark, ...]
-    confidence: float | None
-    notes: tuple[str, ...]
-    size_px: tuple[int, int]
-    outline_seen: Outline
-    lens: LensPrior | None
-    lens_from: int
-    error_along: tuple[tuple[float, float, float], ...] = ()
-    rough: Agreement | None = None
-    further_corners: tuple[Corners, ...] = ()
-    joins: tuple[Join, ...] = ()
-    frame_width: float | None = None
-
-    def record(self, photo: str, picture: str) -> FaceRecord:
-        """The face as it stands in the job."""
-        return FaceRecord(
-            photo=photo,
-            corners_px=self.corners_px,
-            picture=picture,
-            px_per_mm=self.px_per_mm,
-            error_mm=round(self.error_mm, 2),
-            size_px=self.size_px,
-            lens=self.lens,
-            lens_from=self.lens_from,
-            error_along=tuple((round(x, 1), round(a, 2), round(b, 2)) for x, a, b in self.error_along),
-            notes=self.notes,
-        )
 
 
 def photo_from(data: bytes, name: str) -> Photo:
@@ -251,6 +174,10 @@ def surveyed_face(
         error_along=straight.error_along,
         rough=rough,
         frame_width=straight.width_mm,
+        apart_mm=straight.apart_mm,
+        same_seen=tuple(
+            (one.name, _at(straight.frame, one.at_px)) for one in (known.places if known else ())
+        ),
     )
 
 
@@ -277,7 +204,7 @@ def _straightened(
         waney=record.waney,
         shown_mm=least_frame(board, face),
         lies_mm=drawn_across(board, face),
-        other_mm=other_outline(board, face),
+        other=other_face(board, face),
         thickness_mm=record.thickness,
     )
 
@@ -328,59 +255,32 @@ def surveyed_board(
     return record, faces
 
 
-def with_surveyed(
-    board: BoardRecord, face: Face, found: SurveyedFace, photo: str, picture: str
-) -> BoardRecord:
-    """A board with one face surveyed, its suggestions among the marks, all in the frame that it needs."""
-    board = reframed(board, found.frame_width or board.width)
-    stored = surveyed_record(board, face, found, photo, picture)
-    return with_suggestions(board.model_copy(update={face.value: stored}), face, found.marks)
+def turn_seen(record: BoardRecord, front: NDArray[np.uint8], back: NDArray[np.uint8]) -> Registration:
+    """What the pictures of both faces, and a waney board's outlines, say of how it was turned over.
 
-
-def surveyed_record(
-    board: BoardRecord, face: Face, found: SurveyedFace, photo: str, picture: str
-) -> FaceRecord:
-    """A surveyed face as it stands in the job; an outline drawn by hand stays, one found is taken anew."""
-    known = board.face(face)
-    stored = found.record(photo, picture)
-    if known is not None:
-        corners = found.further_corners or (None,) * len(known.further)
-        pieces = zip(known.further, corners, strict=True)
-        further = tuple(one.model_copy(update={"corners_px": quad}) for one, quad in pieces)
-        stored = stored.model_copy(update={"ticks": known.ticks, "further": further})
-    if known is not None and known.outline_mm is not None and not known.outline_found:
-        return stored.model_copy(update={"outline_mm": known.outline_mm})
-    return stored.model_copy(
-        update={"outline_mm": in_board_frame(found.outline_seen, board, face), "outline_found": True}
+    Raises
+    ------
+    JobError
+        A face is not at true scale.
+    """
+    scales = [known.px_per_mm if (known := record.face(face)) else None for face in Face]
+    if scales[0] is None or scales[1] is None:
+        raise JobError(f"board {record.id}: bring both faces to true scale first")
+    waney = record.waney
+    return registered(
+        front,
+        reduced_to(back, scales[1] / scales[0]),
+        scales[0],
+        turned=record.turned,
+        front_outline=record.outline(Face.FRONT) if waney else None,
+        back_outline=in_board_frame(record.outline(Face.BACK), record, Face.BACK) if waney else None,
+        waney_mm=record.thickness if waney else None,
     )
 
 
-def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> BoardRecord:
-    """A board whose pending suggestions of one face are replaced by new ones.
-
-    The maker's word stays: what he drew, kept or dismissed is not suggested to him again.
-    """
-    kept = [
-        mark
-        for mark in record.marks
-        if not (
-            mark.origin is Origin.SUGGESTED
-            and mark.state is MarkState.PENDING
-            and mark.where.value == face.value
-        )
-    ]
-    taken = {mark.id for mark in kept}
-    settled = [Polygon(mark.outline) for mark in kept if mark.where.value in (face.value, Where.THROUGH)]
-    wood, fresh = Polygon(record.outline(face)), []
-    for mark in marks:
-        place = Polygon(mark.outline)
-        if any(_same_place(place, known) for known in settled) or not _same_place(place, wood):
-            continue  # judged already, or bark beside a waney edge
-        names = (mark.id, *(f"{mark.id}.{number}" for number in range(1, len(taken) + 2)))
-        name = next(one for one in names if one not in taken)
-        taken.add(name)
-        fresh.append(replace(mark, id=name))
-    return record.model_copy(update={"marks": (*kept, *fresh)})
+def _at(frame: Frame, at_px: tuple[float, float]) -> tuple[float, float]:
+    x, y = frame.to_mm(at_px)
+    return round(float(x), 2), round(float(y), 2)
 
 
 def _corners(found: NDArray[np.float64]) -> Corners:
@@ -393,8 +293,3 @@ def scale_of(corners: Corners, length_mm: float) -> float:
     (ax, ay), (bx, by), (cx, cy), (dx, dy) = corners
     longest = max(hypot(bx - ax, by - ay), hypot(cx - dx, cy - dy))
     return round(min(_FINEST, max(_COARSEST, longest / length_mm)), 2)
-
-
-def _same_place(one: Polygon, other: Polygon) -> bool:
-    """Whether two outlines mean the same fault: most of the smaller lies in the other."""
-    return bool(one.intersection(other).area > 0.5 * min(one.area, other.area))

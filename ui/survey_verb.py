@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from layout.stock import Face, Turn
+from ui.back_edge import back_edge_from
 from ui.changes import edit_between
 from ui.disk import check_writable, reason_of, write_whole
 from ui.face_records import FurtherPhoto, Tick
@@ -24,15 +25,8 @@ from ui.lenses import lenses_of
 from ui.long_board import surveyed_long_face
 from ui.phones import lens_learnt, profile_for
 from ui.pictures import jpeg
-from ui.survey import (
-    Corners,
-    Keep,
-    SurveyedFace,
-    kept_photo,
-    photo_from,
-    surveyed_board,
-    with_surveyed,
-)
+from ui.survey import Keep, kept_photo, photo_from, surveyed_board, turn_seen
+from ui.surveyed import Corners, SurveyedFace, with_surveyed
 from ui.wording import counted
 
 __all__ = ["Answer", "survey"]
@@ -128,12 +122,16 @@ def _survey_of_board(wanted: argparse.Namespace) -> Answer:
         JobFolder(wanted.out).do(edit_between(job, after, f"add board {record.id}"))
     else:
         JobFolder.created(wanted.out, after, files)
-    told = {
+    told: dict[str, Any] = {
         "job": str(wanted.out),
         "board": record.id,
         "faces": {face.value: _face_told(found) for face, found in faces.items()},
     }
     lines = [line for face, found in faces.items() for line in _face_lines(record.id, face, found)]
+    if len(faces) > 1:
+        doubt = turn_seen(record, faces[Face.FRONT].picture, faces[Face.BACK].picture).message
+        told["turn"] = doubt or None
+        lines += [f"board {record.id}: {doubt}"] if doubt else []
     return 0, told, [*lines, f"written to {wanted.out}"]
 
 
@@ -202,6 +200,7 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         length=wanted.length,
         widths=evenly_spaced(wanted.width, wanted.length),
         back_widths=evenly_spaced(wanted.back_width, wanted.length) if wanted.back_width else (),
+        back_edge=_back_edge(wanted),
         waney=wanted.waney,
         thickness=wanted.thickness,
         species=wanted.species,
@@ -211,6 +210,15 @@ def _record(wanted: argparse.Namespace, job: Job) -> BoardRecord:
         front=None if on_back else first,
         back=first if on_back else None,
     )
+
+
+def _back_edge(wanted: argparse.Namespace) -> tuple[tuple[float, float], ...]:
+    if wanted.back_edge and not wanted.waney:
+        raise JobError("--back-edge is for a waney board; add --waney, or leave it out")
+    try:
+        return back_edge_from(wanted.back_edge, wanted.length)
+    except ValueError as error:
+        raise JobError(f"--back-edge: {error}") from error
 
 
 def _set_by_hand(wanted: argparse.Namespace) -> FaceRecord | None:
@@ -268,6 +276,7 @@ def _face_told(found: SurveyedFace) -> dict[str, Any]:
     return {
         "px_per_mm": found.px_per_mm,
         "error_mm": round(found.error_mm, 2),
+        "apart_mm": round(found.apart_mm, 2) if found.apart_mm else None,
         "error_along_mm": [
             {"x": round(x, 1), "along": round(along, 2), "across": round(across, 2)}
             for x, along, across in found.error_along
@@ -293,6 +302,8 @@ def _face_lines(number: str, face: Face, found: SurveyedFace) -> list[str]:
         f"{counted(len(found.marks), 'mark')} suggested{look}"
     )
     agreed = [f"  {found.rough.message}"] if found.rough else []
+    if found.apart_mm:
+        agreed = [f"  over the other face it lies to +-{found.apart_mm:.1f} mm across", *agreed]
     return [first, *_along_lines(found), *agreed, *(f"  {note}" for note in found.notes)]
 
 

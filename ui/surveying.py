@@ -20,13 +20,13 @@ from ui.lenses import lenses_of
 from ui.long_board import surveyed_long_face
 from ui.moves import layouts_moved
 from ui.phones import profile_for
-from ui.pictures import jpeg, picture_from, reduced_to
+from ui.pictures import jpeg, picture_from
 from ui.ready import SCREEN_PX, ready_picture
 from ui.surface_ops import replaced_board
+from ui.surveyed import SurveyedFace, with_surveyed
 from vision.errors import VisionError
 from vision.photo import Photo
 from vision.private import private_copy
-from vision.reverse import registered
 
 __all__ = [
     "MOST_DOUBTFUL",
@@ -159,7 +159,7 @@ def with_face(record: BoardRecord, face: Face, value: FaceRecord | None) -> Boar
     return record.model_copy(update={face.value: value})
 
 
-def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFace:
+def survey_face(folder: JobFolder, board: str, face: Face) -> SurveyedFace:
     """Bring one face to true scale, suggest its marks, and keep both.
 
     Raises
@@ -179,7 +179,7 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> survey.SurveyedFac
         face_now = now.face(face)
         if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
             raise JobError(f"board {board} was changed while it was surveyed; do it again")
-        done = survey.with_surveyed(now, face, found, path, picture)
+        done = with_surveyed(now, face, found, path, picture)
         return layouts_moved(replaced_board(job, done), board, (done.framed - now.framed) / 2)
 
     _saved(folder, f"survey board {board}, {face.value}", change)
@@ -197,7 +197,7 @@ def _other_in_frame(folder: JobFolder, board: str, face: Face, framed_mm: float)
         survey_face(folder, board, face.other)
 
 
-def _surveyed(folder: JobFolder, job: Job, board: str, face: Face, photo: Photo) -> survey.SurveyedFace:
+def _surveyed(folder: JobFolder, job: Job, board: str, face: Face, photo: Photo) -> SurveyedFace:
     """A face from its photo, or from several if it is too long for one."""
     record, name = job.board(board), f"board {board}, {face.value}"
     known = record.face(face)
@@ -227,15 +227,10 @@ def turn_doubted(folder: JobFolder, board: str) -> tuple[str, ...]:
     """What the pictures of both faces say against the way the board is said to have been turned."""
     record = folder.job().board(board)
     front, back = record.front, record.back
-    if not (front and back and front.picture and back.picture and front.px_per_mm and back.px_per_mm):
+    if not (front and back and front.picture and back.picture):
         return ()
     pictures = [picture_from(folder.read(face.picture or "")) for face in (front, back)]
-    found = registered(
-        pictures[0],
-        reduced_to(pictures[1], back.px_per_mm / front.px_per_mm),
-        front.px_per_mm,
-        turned=record.turned,
-    )
+    found = survey.turn_seen(record, pictures[0], pictures[1])
     return (f"Board {board}: {found.message}",) if found.message else ()
 
 
@@ -254,8 +249,9 @@ def truer_by(job: Job) -> int:
 
 def _basis(record: BoardRecord, face: Face) -> tuple[object, ...]:
     known = record.face(face)
-    taken = (known.corners_px, known.ticks, known.further) if known else None
-    return record.length, record.widths, record.back_widths, record.turned, record.waney, taken
+    taken = (known.corners_px, known.ticks, known.further, known.places) if known else None
+    read = (record.length, record.widths, record.back_widths, record.back_edge)
+    return *read, record.turned, record.waney, taken
 
 
 def _photo_of(job: Job, board: str, face: Face) -> str:

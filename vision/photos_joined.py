@@ -22,7 +22,8 @@ from vision.join import ChalkMark, JoinedBoard, Piece, joined
 from vision.lens import LensPrior
 from vision.photo import Photo
 from vision.piece import piece_by, piece_evidence
-from vision.rectify import on_arrises, straight_on
+from vision.rectify import on_arrises
+from vision.straight_on import straight_on
 from vision.tied import Tied
 
 __all__ = ["PartSeen", "PhotosJoined", "joined_photos"]

@@ -18,7 +18,8 @@ from vision.join import Piece
 from vision.lens import LensPrior, unknown_lens
 from vision.outline import snapped
 from vision.photo import Photo
-from vision.rectify import on_arrises, straight_on
+from vision.rectify import on_arrises
+from vision.straight_on import straight_on
 
 __all__ = ["piece_by", "piece_evidence", "true_piece"]
 

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot, isfinite
 
-import cv2
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -21,16 +20,16 @@ from vision.offers import SURE, offer
 from vision.outline import snapped
 from vision.photo import Photo
 from vision.shape import edge_bends
+from vision.straight_on import check_scale, straight_on
 from vision.ticks import LINE_PX, TAPPED_PX, line_near
 from vision.waney import waney_outline
-from vision.waney_faces import laid_over
+from vision.waney_faces import OtherFace, laid_over
 from vision.waney_scale import laid_across, with_widths_seen
 
-__all__ = ["TrueScale", "on_arrises", "straight_on", "true_scale"]
+__all__ = ["TrueScale", "on_arrises", "true_scale"]
 
 Tick = tuple[tuple[float, float], float]
 
-_MOST_PIXELS = 60_000_000
 _LEAST_SHOWN_PX = 1.0  # of a board's own edge; less cannot be told from blur
 _FAR_FROM_EDGES_MM = 6.0  # corners are tapped to a few pixels, of about 1 mm
 _FAR_FROM_TAPED_MM = 4.0  # half of what a waney board may seem wider or narrower than taped
@@ -64,6 +63,8 @@ class TrueScale:
         The lens as this photograph leaves it known; `vision.lens` pools several.
     lens_learnt : bool
         Whether this photograph's own edges were let correct the lens.
+    apart_mm : float
+        By how much a waney face laid over the other one may lie apart of it, across; in no other error.
     notes : tuple of str
         What the maker should know, one sentence each.
     """
@@ -79,6 +80,7 @@ class TrueScale:
     error_along: tuple[tuple[float, float, float], ...]
     lens: LensPrior
     lens_learnt: bool
+    apart_mm: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -99,7 +101,7 @@ def true_scale(
     waney: bool = False,
     shown_mm: float | None = None,
     lies_mm: tuple[float, float] | None = None,
-    other_mm: Sequence[tuple[float, float]] | None = None,
+    other: OtherFace | None = None,
     thickness_mm: float | None = None,
 ) -> TrueScale:
     """The board of a photograph at true scale.
@@ -137,9 +139,8 @@ def true_scale(
         added to the error across. A board with one straight edge is laid by that edge instead.
     lies_mm : (float, float) or None
         Between which places across that picture the face of a waney board lies, if it was measured.
-    other_mm : sequence of (float, float) or None
-        The other face's outline as seen from this one, in a picture of that width: the narrower face is
-        laid over the wider one (`vision.waney_faces`).
+    other : OtherFace or None
+        The other face in a picture of that width: the narrower one is laid over the wider one.
     thickness_mm : float or None
         The board's, if it lies on a bench: tells how much of its own edges shows beside its face.
 
@@ -150,7 +151,7 @@ def true_scale(
     """
     _check_size("length", length_mm)
     _check_size("width", width_mm)
-    _check_scale(px_per_mm, length_mm, width_mm)
+    check_scale(px_per_mm, length_mm, width_mm)
     corners = np.asarray(corners_px, dtype=np.float64)
     Frame.from_corners(corners, length_mm, width_mm)  # refuses corners that make no board
     edges: tuple[FittedEdge | None, ...] = (None,) * 4
@@ -183,7 +184,7 @@ def true_scale(
         evidence = with_widths_seen(photo.rgb, evidence)
     made = _result(photo, gated(evidence), evidence, width_mm, px_per_mm, waney)
     if waney:
-        return _with_waney_edges(photo, made, shown_mm, lies_mm, other_mm, thickness_mm)
+        return _with_waney_edges(photo, made, shown_mm, lies_mm, other, thickness_mm)
     return _doubting_straight_edges(made, np.asarray(corners_px, dtype=np.float64))
 
 
@@ -220,7 +221,7 @@ def _with_waney_edges(
     made: TrueScale,
     shown_mm: float | None,
     lies_mm: tuple[float, float] | None,
-    other_mm: Sequence[tuple[float, float]] | None,
+    other: OtherFace | None,
     thickness_mm: float | None,
 ) -> TrueScale:
     """The same board with its edges followed, and the picture as wide as they need, or as asked."""
@@ -229,13 +230,14 @@ def _with_waney_edges(
     except VisionError as error:
         return _in_the_middle(photo, replace(made, notes=(*made.notes, str(error))), shown_mm or 0.0)
     laid = laid_across(ring, made.length_mm, made.width_mm, shown_mm, lies_mm)
-    laid = laid_over(ring, laid, other_mm, shown_mm, thickness_mm)
+    seen = [made.frame.to_mm(one.at_px) for one in other.same] if other else ()
+    laid = laid_over(ring, laid, other, shown_mm, thickness_mm, seen)
     frame = Frame(laid.turn @ made.frame.to_board, made.frame.lens)
     ring = ring @ laid.turn[:2, :2].T + laid.turn[:2, 2]
     width, more = laid.width_mm, laid.aside_mm
     ring = np.clip(ring, 0.0, [made.length_mm, width])
     along = tuple((x, a, b + more) for x, a, b in made.error_along)
-    notes = made.notes
+    notes = (*made.notes, *laid.notes)
     if abs(made.width_mm - laid.seen_mm) / 2 > max(_FAR_FROM_TAPED_MM, made.error_across_mm):
         notes = (
             *notes,
@@ -251,6 +253,7 @@ def _with_waney_edges(
         error_mm=max(hypot(a, b) for _, a, b in along) if more else made.error_mm,
         error_across_mm=made.error_across_mm + more,
         error_along=along,
+        apart_mm=laid.apart_mm,
         notes=notes,
     )
 
@@ -349,44 +352,6 @@ def _notes(answer: Gated, evidence: Evidence, width_mm: float, waney: bool) -> l
     # Readings that contradict one another are to be put right before further ones are made.
     said = contradiction(evidence, answer.made) or offer(evidence, answer, width_mm)
     return [*notes, said] if said else notes
-
-
-def straight_on(
-    rgb: NDArray[np.uint8], frame: Frame, length_mm: float, width_mm: float, px_per_mm: float
-) -> NDArray[np.uint8]:
-    """The photograph resampled over the board, smoothed first where it has more pixels than the picture."""
-    columns, rows = max(1, round(length_mm * px_per_mm)), max(1, round(width_mm * px_per_mm))
-    x = (np.arange(columns) + 0.5) * length_mm / columns
-    y = (np.arange(rows) + 0.5) * width_mm / rows
-    ends = frame.to_px([[0, width_mm / 2], [length_mm, width_mm / 2]])
-    finer = float(np.hypot(*(ends[1] - ends[0]))) / columns
-    halvings = max(0, int(np.floor(np.log2(max(finer, 1.0)))))
-    source = rgb
-    for _ in range(halvings):
-        source = np.asarray(cv2.pyrDown(source), dtype=np.uint8)
-    picture = np.empty((rows, columns, 3), dtype=np.uint8)
-    for top in range(0, rows, 256):  # in bands, so that the maps stay small
-        grid = np.stack(np.meshgrid(x, y[top : top + 256]), axis=-1)
-        # pyrDown keeps pixel 0 over pixel 0, so its pixel i lies over pixel 2 i.
-        where = frame.to_px(grid) / 2**halvings
-        cv2.remap(
-            source,
-            where[..., 0].astype(np.float32),
-            where[..., 1].astype(np.float32),
-            cv2.INTER_LINEAR if finer > 1 else cv2.INTER_CUBIC,
-            dst=picture[top : top + 256],
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-    return picture
-
-
-def _check_scale(px_per_mm: float, length_mm: float, width_mm: float) -> None:
-    if not (isfinite(px_per_mm) and 0.05 <= px_per_mm <= 20):
-        raise VisionError(f"a scale of {px_per_mm} pixels per mm cannot be used; give 0.05 to 20")
-    if length_mm * width_mm * px_per_mm**2 > _MOST_PIXELS:
-        raise VisionError(
-            f"a picture of {length_mm:g} x {width_mm:g} mm at {px_per_mm:g} pixels per mm is too big"
-        )
 
 
 def _check_size(what: str, value: float) -> None:

@@ -21,12 +21,14 @@ from shapely.geometry import Polygon
 
 from layout.outline import Outline
 from layout.stock import Turn
+from vision.turn_outlines import rolled_by_outlines
 
 __all__ = ["Registration", "registered"]
 
 _WORK = 0.5  # px per mm at which the faces are compared
 _LEAN_MM = 8.0  # a knot wanders about this far from face to face
 _REACH_MM = 12.0
+_RIM_MM = 3.0  # of a waney outline: bark that was taken for wood
 _SURE = 2.0  # evidence, in standard deviations of chance, that one turn is better than another
 _SAME_FACE = 0.55  # correlation of fine grain that only the same face gives
 
@@ -71,6 +73,7 @@ def registered(
     turned: Turn | None = None,
     front_outline: Outline | None = None,
     back_outline: Outline | None = None,
+    waney_mm: float | None = None,
 ) -> Registration:
     """How the board was turned over between the two photographs.
 
@@ -83,17 +86,25 @@ def registered(
         What the maker says he did.
     front_outline, back_outline : Outline or None
         Outlines as seen, for a waney or tapered board [mm].
+    waney_mm : float or None
+        The thickness of a waney board: its outlines are compared as bark slopes, and what lies beside
+        them is not looked at.
     """
     size = (
         max(16, round(front.shape[1] / px_per_mm * _WORK)),
         max(8, round(front.shape[0] / px_per_mm * _WORK)),
     )
+    if waney_mm is not None:
+        front, back = _wood_alone(front, front_outline, px_per_mm), _wood_alone(back, back_outline, px_per_mm)
     a, b = _features(front, size), _features(back, size)
     rolled, tumbled = b[::-1], b[:, ::-1]
     score_rolled, shift_rolled = _best(a, rolled)
     score_tumbled, shift_tumbled = _best(a, tumbled)
     evidence = (score_rolled - score_tumbled) / _chance(a, b)
-    evidence += _outline_evidence(front_outline, back_outline, size)
+    if waney_mm is not None and front_outline is not None and back_outline is not None:
+        evidence += rolled_by_outlines(front_outline, back_outline, size[0] / _WORK, waney_mm)
+    else:
+        evidence += _outline_evidence(front_outline, back_outline, size)
     evidence += _across_evidence(front, back)
     found = Turn.ROLLED if evidence >= 0 else Turn.TUMBLED
     sure = abs(evidence) >= _SURE
@@ -122,6 +133,21 @@ def _message(same: bool, better: Turn | None, sure: bool, said: Turn | None) -> 
     if not sure and said is None:
         return "nothing seen goes through this board; say whether it was rolled or tumbled"
     return ""
+
+
+def _wood_alone(picture: NDArray[np.uint8], outline: Outline | None, px_per_mm: float) -> NDArray[np.uint8]:
+    """The picture with what lies beside the wood, bark and bench, coloured as the wood is on the whole."""
+    if outline is None:
+        return picture
+    wood = np.zeros(picture.shape[:2], dtype=np.uint8)
+    cv2.fillPoly(wood, [np.rint(np.array(outline) * px_per_mm).astype(np.int32)], 1)
+    rim = max(1, round(_RIM_MM * px_per_mm))
+    inside = cv2.erode(wood, np.ones((2 * rim + 1, 1), dtype=np.uint8)).astype(bool)
+    if not inside.any():
+        return picture
+    alone = picture.copy()
+    alone[~inside] = np.median(picture[inside][::101], axis=0).astype(np.uint8)
+    return alone
 
 
 def _features(picture: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.float32]:

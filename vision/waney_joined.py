@@ -13,8 +13,8 @@ from vision.errors import VisionError
 from vision.frame import Frame
 from vision.join import Join
 from vision.lens import LensPrior
-from vision.rectify import straight_on
-from vision.waney_faces import laid_over
+from vision.straight_on import straight_on
+from vision.waney_faces import OtherFace, laid_over
 from vision.waney_photos import PhotosWeighed, WaneyPart, weighed_photos
 from vision.waney_scale import laid_across
 from vision.waney_ties import edge_at, moved
@@ -50,6 +50,8 @@ class WaneyJoined:
         The worst of them.
     joins : tuple of Join
     lens : LensPrior
+    apart_mm : float
+        As of `vision.rectify.TrueScale`.
     notes : tuple of str
     """
 
@@ -62,6 +64,7 @@ class WaneyJoined:
     error_mm: float
     joins: tuple[Join, ...]
     lens: LensPrior
+    apart_mm: float = 0.0
     notes: tuple[str, ...] = ()
 
 
@@ -74,7 +77,7 @@ def waney_joined(
     px_per_mm: float,
     lens: LensPrior | None = None,
     lies_mm: tuple[float, float] | None = None,
-    other_mm: Sequence[tuple[float, float]] | None = None,
+    other: OtherFace | None = None,
     thickness_mm: float | None = None,
 ) -> WaneyJoined:
     """A waney board at true scale from overlapping photographs.
@@ -83,7 +86,7 @@ def waney_joined(
     ----------
     parts, length_mm, widths_mm, lens
         As `vision.waney_photos.weighed_photos` takes them.
-    shown_mm, lies_mm, other_mm, thickness_mm
+    shown_mm, lies_mm, other, thickness_mm
         As `vision.rectify.true_scale` takes them.
     px_per_mm : float
 
@@ -96,7 +99,8 @@ def waney_joined(
     ring, apart = _ring(weighed, length_mm)
     width_mm = max(width for _, width in widths_mm)
     laid = laid_across(ring, length_mm, width_mm, shown_mm, lies_mm)
-    laid = laid_over(ring, laid, other_mm, shown_mm, thickness_mm)
+    seen = [weighed.frames[one.photo].to_mm(one.at_px) for one in other.same] if other else ()
+    laid = laid_over(ring, laid, other, shown_mm, thickness_mm, seen)
     turn, wide = laid.turn, laid.width_mm
     frames = tuple(Frame(turn @ frame.to_board, frame.lens) for frame in weighed.frames)
     ring = ring @ turn[:2, :2].T + turn[:2, 2]
@@ -113,7 +117,8 @@ def waney_joined(
         error_mm=max(hypot(a, b) for _, a, b in along),
         joins=weighed.joins,
         lens=weighed.bundle.lens,
-        notes=(*_notes(weighed, apart), *otherwise),
+        apart_mm=laid.apart_mm,
+        notes=(*_notes(weighed, apart), *otherwise, *laid.notes),
     )
 
 

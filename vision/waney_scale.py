@@ -90,6 +90,10 @@ class Laid:
         By how much the board may lie aside because nothing says where in the picture it belongs.
     by_middles : bool
         Whether only the middles of its ends and of its outline lay it, no edge and no hand.
+    apart_mm : float
+        By how much it may lie apart of the other face, which it is laid over, across.
+    notes : tuple of str
+        What of the readings across both faces cannot be.
     """
 
     turn: NDArray[np.float64]
@@ -97,6 +101,8 @@ class Laid:
     seen_mm: float
     aside_mm: float
     by_middles: bool = True
+    apart_mm: float = 0.0
+    notes: tuple[str, ...] = ()
 
 
 def laid_across(

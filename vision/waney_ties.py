@@ -16,7 +16,7 @@ from scipy.stats import theilslopes
 from vision.frame import Frame
 from vision.lens import Lens
 from vision.overlap import Match, lanes_of, match_of
-from vision.rectify import straight_on
+from vision.straight_on import straight_on
 from vision.waney_bundle import Tie
 
 __all__ = [

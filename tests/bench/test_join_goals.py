@@ -21,7 +21,7 @@ from tests.vision.drawn import camera_frame
 from vision.frame import Frame
 from vision.join import ChalkMark, Piece, joined
 from vision.photo import read_photo
-from vision.rectify import straight_on
+from vision.straight_on import straight_on
 from vision.tied import Loose, Tied, _System, tied
 
 pytestmark = [pytest.mark.bench, pytest.mark.data]

@@ -15,7 +15,7 @@ from samples.wood.sawn import SawnBoard
 from samples.wood.species import SPECIES
 from samples.wood.stock import board_at
 from samples.wood.truth import face_outline
-from vision.waney_faces import APART, laid_over, narrower
+from vision.waney_faces import APART, OtherFace, laid_over, narrower
 from vision.waney_scale import laid_across
 
 pytestmark = pytest.mark.bench
@@ -70,7 +70,7 @@ def test_true_outlines_laid_by_their_middles() -> None:
         one = middle(below) - middle(wider)
         below[:, 1] = wide.width_mm - below[:, 1]
         laid = laid_across(ring, LENGTH, greatest(ring), wide.width_mm, None)
-        laid = laid_over(ring, laid, below, wide.width_mm, THICK)
+        laid = laid_over(ring, laid, OtherFace(below), wide.width_mm, THICK)
         other = middle(ring @ laid.turn[:2, :2].T + laid.turn[:2, 2]) - middle(ring)
         mirrored = (laid.width_mm - ROOM) - one - (laid.width_mm - wide.width_mm) / 2
         apart.append(float(np.abs(mirrored - other).max()))

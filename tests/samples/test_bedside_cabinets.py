@@ -17,6 +17,7 @@ from ui.jobfile import Job, boards_of, job_from
 from vision.outline import find_outline
 from vision.photo import read_photo
 from vision.rectify import true_scale
+from vision.waney_faces import OtherFace
 
 FOLDER = Path(made.__file__).parent / "bedside_cabinets"
 
@@ -157,10 +158,11 @@ def test_a_waney_face_lies_where_its_outline_was_drawn(job: Job) -> None:
             waney=True,
             shown_mm=318,
             lies_mm=lies,
-            other_mm=board.back.outline_mm,
+            other=OtherFace(board.back.outline_mm),
             thickness_mm=27,
         )
         for lies in (None, (min(across), max(across)))
     )
-    assert drawn.error_mm < 6.5 < 10 < alone.error_mm
+    assert max(drawn.error_mm, alone.error_mm) < 6.5 < 10 < alone.apart_mm
+    assert drawn.apart_mm == 0.0
     assert min(y for _, y in drawn.outline_mm) == pytest.approx(18, abs=2)

@@ -21,7 +21,7 @@ from ui.files import JobFolder
 from ui.jobfile import BoardRecord, FaceRecord, JobError
 from ui.long_board import surveyed_long_face
 from ui.pictures import jpeg, picture_from
-from ui.survey import SurveyedFace
+from ui.surveyed import SurveyedFace
 from vision.frame import Frame
 from vision.photo import Photo
 

@@ -8,7 +8,8 @@ from tests.vision.drawn import camera_frame, drawn_board
 from ui.board_fields import sheet_line_typed
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.lenses import sheets_in
-from ui.survey import Corners, surveyed_face
+from ui.survey import surveyed_face
+from ui.surveyed import Corners
 from vision.photo import Photo
 from vision.reference import MARKER_SHEET
 

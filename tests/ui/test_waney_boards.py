@@ -12,7 +12,8 @@ from tests.vision.drawn import FOCAL_35MM, camera_frame, drawn_board
 from ui.board_fields import back_widths_typed, waney_switched
 from ui.board_frame import as_read_on, in_board_frame
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
-from ui.survey import SurveyedFace, surveyed_face, surveyed_record, with_suggestions
+from ui.survey import surveyed_face
+from ui.surveyed import SurveyedFace, surveyed_record, with_suggestions
 from vision.marks import Mark, Origin
 from vision.photo import Photo
 

@@ -55,7 +55,7 @@ class CornersView {
     if (this.stage.busy()) { this.late = data; return; }
     this.corners = (data.doc.corners || this.guess()).map((point) => [...point]);
     for (const op of this.post.pending) if (op.op === "corners") this.corners = op.corners.map((p) => [...p]);
-    const waiting = this.post.pending.filter((op) => op.op === "tick");
+    const waiting = this.post.pending.filter((op) => op.op === "tick" || op.op === "place");
     this.readings = [...(data.doc.ticks || []), ...waiting].map(({ at, text }) => ({ at, text }));
     this.flag.textContent = data.doc.piece ? "nearer the datum end" : "datum";
     for (const node of this.handles) this.named(node);
@@ -73,8 +73,9 @@ class CornersView {
     if (this.reading) return; // a reading is being typed: an answer to something else shall not take it away
     this.bar.textContent = "";
     if (this.ticking) {
-      html("span", {}, this.bar, "Tap the tick in the photo.");
-      button(this.bar, "Add no tick", () => { this.ticking = false; this.tools(); });
+      const place = this.ticking === "place";
+      html("span", {}, this.bar, place ? "Tap the hole or nail in the photo." : "Tap the tick in the photo.");
+      button(this.bar, place ? "Add no place" : "Add no tick", () => { this.ticking = false; this.tools(); });
       return;
     }
     undoButtons(this.bar, this, this.data.history);
@@ -84,24 +85,34 @@ class CornersView {
     button(this.bar, "Other end is the datum", () => this.turn(), {
       title: "measure from the other end: the board is read the other way round",
     });
-    button(this.bar, "Add a tick", () => { this.ticking = true; this.tools(); }, {
+    button(this.bar, "Add a tick", () => { this.ticking = "tick"; this.tools(); }, {
       title: "a pencil tick across the board whose distance from the datum end you have read with the tape",
     });
+    if (this.data.doc.waney) {
+      button(this.bar, "Add a place of both faces", () => { this.ticking = "place"; this.tools(); }, {
+        title: "a hole bored straight through or a nail: marked on both faces by one name, it tells how they lie over one another",
+      });
+    }
     button(this.bar, "Whole photo", () => this.stage.fit(false), { key: "0" });
   }
 
   // A tap while a tick is wanted: where it is, then what the tape says there.
   tapped(point) {
     if (!this.ticking) return;
+    const op = this.ticking, place = op === "place";
     this.ticking = false;
     this.reading = point;
     this.placed();
     this.bar.textContent = "";
-    const label = html("label", {}, this.bar, `The tape reads, ${this.data.doc.unit || "mm"}: `);
-    const field = html("input", { type: "text", inputmode: "decimal", size: "9", "aria-label": "tape reading at the tick" }, label);
+    const asked = place ? "Its name, the same on the other face: " : `The tape reads, ${this.data.doc.unit || "mm"}: `;
+    const label = html("label", {}, this.bar, asked);
+    const field = html("input", {
+      type: "text", inputmode: place ? "text" : "decimal", size: "9",
+      "aria-label": place ? "name of the place" : "tape reading at the tick",
+    }, label);
     const done = (text) => {
       this.reading = null;
-      if (text) { this.readings.push({ at: point, text }); this.post.put({ op: "tick", at: point, text }); }
+      if (text) { this.readings.push({ at: point, text }); this.post.put({ op, at: point, text }); }
       this.tools();
       this.placed();
     };
@@ -110,7 +121,7 @@ class CornersView {
       if (event.key === "Enter") { event.preventDefault(); done(field.value.trim()); }
       if (event.key === "Escape") done("");
     });
-    button(this.bar, "Keep the tick", () => done(field.value.trim()));
+    button(this.bar, place ? "Keep the place" : "Keep the tick", () => done(field.value.trim()));
     button(this.bar, "Leave it", () => done(""));
     field.focus({ preventScroll: true });
   }

@@ -39,13 +39,16 @@ def size_words(view: BoardView) -> str:
 
 def error_words(view: BoardView) -> str:
     """How far the picture may be off, said plainly."""
-    if view.board.error <= 0:
+    if max(view.board.off) <= 0:
         return "no photograph: sizes as taped"
     along, across = (
-        f"{off:.1f} mm" if view.units == "mm" else f"{off / INCH:.2f} in" for off in view.board.off
+        f"{off:.1f} mm" if view.units == "mm" else f"{off / INCH:.2f} in"
+        for off in view.board.off_on(view.face)
     )
     off = along if along == across else f"{along} along, {across} across"
-    return f"picture true to {off}; tape before you cut"
+    face = view.board.marked_on
+    where = "" if face is None else f" on {'this face' if face is view.face else f'the {face.value}'}"
+    return f"picture true to {off}; " + (f"mark out{where}, " if where else "") + "tape before you cut"
 
 
 def draw_title(view: BoardView, box: Box) -> tuple[list[Item], float]:

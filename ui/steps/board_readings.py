@@ -3,8 +3,10 @@
 import streamlit as st
 
 from layout.stock import Face, PriceBasis, Turn
+from ui.back_edge import back_edge_text
 from ui.board_fields import (
     NOT_LOOKED_AT,
+    back_edge_typed,
     back_widths_typed,
     basis_typed,
     board_change,
@@ -25,7 +27,16 @@ from ui.lengths import Units, length_text
 from ui.steps.frame import choice_field, plain, save, switch_field, text_field
 from ui.surface_ops import replaced_board
 
-__all__ = ["readings_panel"]
+__all__ = ["BACK_EDGE_HELP", "readings_panel"]
+
+BACK_EDGE_HELP = (
+    "how far the back's edge lies from the front's, along the datum edge: at each end hold a square with its "
+    "stock on the front and its blade down past the front's edge, and read with a rule from the blade to the "
+    "back's edge. Say **out** where the back reaches out beyond the front, so that you see its bark from "
+    "above, and **under** where it is set in. Datum end first, then the far end; elsewhere add the place, as "
+    "in 5 out at 900. It tells how the faces lie over one another to about 2 mm, where their outlines leave "
+    "more than a third of the thickness open"
+)
 
 
 def readings_panel(job: Job, record: BoardRecord) -> None:
@@ -75,6 +86,14 @@ def _worth(job: Job, record: BoardRecord) -> None:
             placeholder="not read",
             help="as those of the front: bark slopes, so the back is wider or narrower, and cannot be brought"
             " to scale by the front's widths",
+        )
+        text_field(
+            "Back beyond the front, at the datum edge",
+            back_edge_text(record.back_edge, record.length, unit),
+            f"back-edge-{id}",
+            board_change(id, back_edge_typed),
+            placeholder="12 out / 8 under" if unit == "mm" else '1/2" out ; 3/8" under',
+            help=BACK_EDGE_HELP,
         )
     text_field(
         "Moisture, %",

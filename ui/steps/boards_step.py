@@ -10,7 +10,14 @@ from ui import state
 from ui.canvas.component import drawing_surface
 from ui.changes import edit_between
 from ui.edits import Edit
-from ui.further import corners_of_photo, photos_of, snapped_in_photo, tick_added, tick_on_line
+from ui.further import (
+    corners_of_photo,
+    photos_of,
+    place_added,
+    snapped_in_photo,
+    tick_added,
+    tick_on_line,
+)
 from ui.jobfile import BoardRecord, FaceRecord, Job, JobError
 from ui.lengths import length_text
 from ui.pictures import size_of
@@ -81,8 +88,13 @@ def _corners(board: str, face: Face) -> None:
         doc={
             "corners": [list(corner) for corner in photo.corners_px] if photo.corners_px else None,
             "ticks": [
-                {"at": list(tick.at_px), "text": length_text(tick.reading, job.units)} for tick in photo.ticks
+                *(
+                    {"at": list(tick.at_px), "text": length_text(tick.reading, job.units)}
+                    for tick in photo.ticks
+                ),
+                *({"at": list(place.at_px), "text": place.name} for place in photo.places),
             ],
+            "waney": job.board(board).waney,
             "unit": job.units,
             "piece": number > 0,  # it begins where the photo cuts the board off, not at its datum end
         },
@@ -101,6 +113,7 @@ def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
             f"True to scale. A point of the picture may be off by "
             f"**±{length_text(known.error_mm, job.units)}** at worst: tape before you cut."
             + _along(job, known)
+            + _apart(job, known)
         )
         for sentence in known.notes:
             st.markdown(f":orange[**{plain(sentence[:1].upper() + sentence[1:])}.**]")
@@ -110,6 +123,16 @@ def _truth(job: Job, board: str, face: Face, known: FaceRecord) -> None:
     if st.button(label, type="secondary" if known.picture else "primary", key=f"survey-{board}-{face.value}"):
         survey_and_say(board, face)
         st.rerun(scope="app")
+
+
+def _apart(job: Job, known: FaceRecord) -> str:
+    """How well it is known how a waney face lies over the other one."""
+    if not known.apart_mm:
+        return ""
+    return (
+        f" How it lies over the other face is known to **±{length_text(known.apart_mm, job.units)}** across; "
+        "**Back beyond the front**, above, and places marked on both faces make that surer."
+    )
 
 
 def _along(job: Job, known: FaceRecord) -> str:
@@ -134,14 +157,18 @@ def _size(folder: str, photo: str) -> tuple[int, int]:
 
 def _photo_edit(job: Job, board: str, face: Face, number: int, op: dict[str, Any]) -> Edit:
     """What the surface asks of one photo: its corners moved or snapped, a tick added."""
-    if op.get("op") == "tick":
+    if op.get("op") in ("tick", "place"):
         try:
             x, y = (float(value) for value in op["at"])
         except (KeyError, TypeError, ValueError) as error:
             raise JobError("this is not a place in the photo") from error
-        at = tick_on_line(state.folder(), job, board, face, number, (x, y))
-        after = tick_added(job, board, face, number, at, str(op.get("text", "")))
-        return edit_between(job, after, f"add a tick on board {board}")
+        text = str(op.get("text", ""))
+        if op["op"] == "place":
+            after = place_added(job, board, face, number, (x, y), text)
+        else:
+            at = tick_on_line(state.folder(), job, board, face, number, (x, y))
+            after = tick_added(job, board, face, number, at, text)
+        return edit_between(job, after, f"add a {op['op']} on board {board}")
     try:
         first, second, third, fourth = ((float(x), float(y)) for x, y in op["corners"])
     except (KeyError, TypeError, ValueError) as error:

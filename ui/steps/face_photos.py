@@ -6,8 +6,8 @@ import streamlit as st
 
 from layout.stock import Face
 from ui import state
-from ui.face_records import FurtherPhoto
-from ui.further import photos_kept, tick_read_anew, with_further, without_photo
+from ui.face_records import FurtherPhoto, Place
+from ui.further import photos_kept, place_named_anew, tick_read_anew, with_further, without_photo
 from ui.jobfile import Job, JobError
 from ui.lengths import length_text
 from ui.steps.frame import save, text_field
@@ -47,6 +47,7 @@ def ticks_panel(job: Job, board: str, face: Face, number: int, photos: Sequence[
             "Where the line runs exactly is seen by itself. Half of that is had by reading the width at "
             "both ends and in the middle."
         )
+    _places(board, face, number, photos[number].places)
     if not ticks:
         return
     columns = st.columns(4)
@@ -58,6 +59,20 @@ def ticks_panel(job: Job, board: str, face: Face, number: int, photos: Sequence[
                 f"tick-{board}-{face.value}-{number}-{index}",
                 lambda now, text, index=index: tick_read_anew(now, board, face, number, index, text),  # type: ignore[misc]
                 help="empty it to take the tick away",
+            )
+
+
+def _places(board: str, face: Face, number: int, places: Sequence[Place]) -> None:
+    """The names of the places that both faces show."""
+    columns = st.columns(4) if places else []
+    for index, place in enumerate(places):
+        with columns[index % len(columns)]:
+            text_field(
+                f"Place {index + 1} is called",
+                place.name,
+                f"place-{board}-{face.value}-{number}-{index}",
+                lambda now, text, index=index: place_named_anew(now, board, face, number, index, text),  # type: ignore[misc]
+                help="the same name on the other face means the same hole or nail; empty it to take it away",
             )
 
 
