@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from layout.stock import Face, Price, PriceBasis, Turn
 from ui.back_edge import back_edge_from
-from ui.board_frame import lies_over
+from ui.board_frame import lies_over, turned_otherwise
 from ui.jobfile import BoardRecord, Job
 from ui.lengths import length_in_mm
 from ui.surface_ops import replaced_board
@@ -145,8 +145,15 @@ def basis_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
 
 
 def turned_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
-    """How the board was turned over."""
-    return record.model_copy(update={"turned": Turn(text)})
+    """How the board was turned over; what was seen on its back stays where its picture shows it."""
+    turn, back = Turn(text), record.back
+    if turn is record.turned:
+        return record
+    after = turned_otherwise(record)
+    tapers = record.waney or len({width for _, width in record.widths}) > 1
+    read = tapers or (back is not None and bool(back.ticks or back.further))
+    # What was read from the datum end lies at the other end of the back's picture now.
+    return _unscaled(after, [Face.BACK] if read else [])
 
 
 def heart_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:

@@ -9,8 +9,8 @@ from dataclasses import replace
 import numpy as np
 
 from layout.outline import Outline, normal_outline
-from layout.stock import Face, Turn
-from ui.face_records import FaceRecord, places_of
+from layout.stock import Face, Turn, Where
+from ui.face_records import FaceRecord, Place, places_of
 from ui.jobfile import BoardRecord, JobError
 from vision.waney_faces import OtherFace, Same, narrower
 
@@ -23,6 +23,7 @@ __all__ = [
     "other_face",
     "point_in_board_frame",
     "reframed",
+    "turned_otherwise",
     "x_seen",
 ]
 
@@ -135,6 +136,35 @@ def reframed(record: BoardRecord, width: float) -> BoardRecord:
         face.value: _face_moved(known, move) for face in Face if (known := record.face(face)) is not None
     }
     return record.model_copy(update={"frame_width": kept, "marks": marks, **faces})
+
+
+def turned_otherwise(record: BoardRecord) -> BoardRecord:
+    """The board said to be turned over the other way: all that was seen on its back is turned end for end."""
+    other = Turn.TUMBLED if record.turned is Turn.ROLLED else Turn.ROLLED
+    size = np.array([record.length, record.framed])
+
+    def outline(ring: Outline) -> Outline:
+        return normal_outline(((float(x), float(y)) for x, y in size - np.array(ring)), "outline")
+
+    def place(one: Place) -> Place:
+        if one.at_mm is None:
+            return one
+        return one.model_copy(update={"at_mm": (size[0] - one.at_mm[0], size[1] - one.at_mm[1])})
+
+    marks = tuple(
+        replace(mark, outline=outline(mark.outline)) if mark.where is Where.BACK else mark
+        for mark in record.marks
+    )
+    back = record.back
+    if back is not None:
+        ring = back.outline_mm if back.outline_mm is None else outline(back.outline_mm)
+        places = tuple(place(one) for one in back.places)
+        further = tuple(
+            one.model_copy(update={"places": tuple(place(each) for each in one.places)})
+            for one in back.further
+        )
+        back = back.model_copy(update={"outline_mm": ring, "places": places, "further": further})
+    return record.model_copy(update={"turned": other, "marks": marks, "back": back})
 
 
 def _face_moved(known: FaceRecord, across: float) -> FaceRecord:

@@ -1,15 +1,18 @@
 """How a waney board's back lies beyond its front: typed, said again, and what it changes."""
 
+from dataclasses import replace
+
 import pytest
 
 from layout.outline import rectangle
-from layout.stock import Face
+from layout.stock import DefectKind, Face, Turn, Where
 from ui.back_edge import back_edge_from, back_edge_text
-from ui.board_fields import back_edge_typed
-from ui.board_frame import other_face, reframed
+from ui.board_fields import back_edge_typed, turned_typed
+from ui.board_frame import other_face, point_in_board_frame, reframed
 from ui.face_records import FaceRecord, Place, Tick
 from ui.further import place_added, place_named_anew, tick_added
 from ui.jobfile import BoardRecord, Job, JobError, job_from, job_json
+from vision.marks import Mark, Origin
 
 LENGTH = 1500.0
 
@@ -129,3 +132,34 @@ def test_a_place_is_named_and_a_tick_is_read() -> None:
     assert place_named_anew(called, "1", Face.BACK, 0, 0, " ").boards[0].back.places == ()  # type: ignore[union-attr]
     with pytest.raises(JobError, match="give a letter or a word"):
         place_named_anew(after, "1", Face.BACK, 0, 0, "7")
+
+
+def test_a_turn_put_right_leaves_the_back_as_its_picture_shows_it() -> None:
+    knot = Mark("k", DefectKind.SOUND_KNOT, rectangle(100, 30, 140, 60), Where.BACK, 1.0, Origin.DRAWN)
+    nail = Place(name="A", at_px=(5, 5), at_mm=(300.0, 60.0))
+    said = board(back=face(20, 190, places=(nail,)), marks=(knot, replace(knot, id="f", where=Where.FRONT)))
+    job = Job(name="one", boards=(said,))
+    now = turned_typed(said, "tumbled", job)
+    assert now.back is not None
+    assert now.turned is Turn.TUMBLED
+    assert point_in_board_frame((100.0, 140.0), now, Face.BACK) == (1400.0, 140.0)
+    assert set(now.marks[0].outline) == {(1400, 170), (1360, 170), (1360, 140), (1400, 140)}
+    assert now.marks[1].outline == said.marks[1].outline
+    assert now.back.places[0].at_mm == (1200.0, 140.0)
+    assert now.back.picture is None  # its widths were read from the other end
+    seen_before, seen_now = (
+        point_in_board_frame(one.marks[0].outline[0], one, Face.BACK) for one in (said, now)
+    )
+    assert seen_before in [point_in_board_frame(corner, now, Face.BACK) for corner in now.marks[0].outline], (
+        seen_now
+    )
+    again = turned_typed(now, "rolled", job)
+    assert again.marks == said.marks
+    assert turned_typed(said, "rolled", job) is said
+
+
+def test_the_back_of_a_square_board_of_one_width_keeps_its_picture_when_its_turn_is_put_right() -> None:
+    said = board().model_copy(update={"waney": False})
+    now = turned_typed(said, "tumbled", Job(name="one", boards=(said,)))
+    assert now.back is not None
+    assert now.back.picture == "pictures/a.jpg"
