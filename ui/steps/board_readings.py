@@ -95,6 +95,11 @@ def _worth(job: Job, record: BoardRecord) -> None:
             placeholder="12 out / 8 under" if unit == "mm" else '1/2" out ; 3/8" under',
             help=BACK_EDGE_HELP,
         )
+        if not record.back_edge:
+            st.caption(
+                "At each end: a square held to the front's edge, a rule from it to the back's. **out** if "
+                "you see bark from above, **under** if not."
+            )
     text_field(
         "Moisture, %",
         "" if record.moisture is None else f"{record.moisture:g}",

@@ -131,7 +131,7 @@ def _apart(job: Job, known: FaceRecord) -> str:
         return ""
     return (
         f" How it lies over the other face is known to **±{length_text(known.apart_mm, job.units)}** across; "
-        "**Back beyond the front**, above, and places marked on both faces make that surer."
+        "**Back beyond the front**, below, and places marked on both faces make that surer."
     )
 
 
