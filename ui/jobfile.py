@@ -176,6 +176,8 @@ class BoardRecord(_Record):
         marked_on = self.marked_on()
         offs = face_errors(self.front, self.back, marked_on)
         known = [off for off in offs if off is not None]
+        # Faces surveyed by an older program say of their error only together how they lie over one another.
+        apart_known = not self.waney or marked_on is not None
         return Board(
             id=self.id,
             front=self.outline(Face.FRONT),
@@ -190,8 +192,8 @@ class BoardRecord(_Record):
             forbidden=self.forbidden,
             error=max((along for along, _ in known), default=0.0),
             error_across=max((across for _, across in known), default=None),
-            error_front=offs[0],
-            error_back=offs[1],
+            error_front=offs[0] if apart_known else None,
+            error_back=offs[1] if apart_known else None,
             marked_on=marked_on,
             grain=self.grain,
             heart=self.heart,

@@ -80,6 +80,12 @@ def test_how_the_faces_lie_counts_in_the_error_of_the_face_not_marked_on() -> No
     assert sure.off_on(Face.FRONT) == sure.off_on(Face.BACK) == (2.0, 0.5)
 
 
+def test_a_waney_board_of_an_older_job_is_as_sure_as_its_worse_face_on_both() -> None:
+    made = board(back=face(20, 190).model_copy(update={"error_along": ((0.0, 1.0, 14.0),)})).board()
+    assert made.marked_on is None
+    assert made.off_on(Face.FRONT) == made.off_on(Face.BACK) == (2.0, 2.1)
+
+
 def test_a_face_without_a_picture_is_as_unsure_as_the_other() -> None:
     assert board(back=None).board().off_on(Face.BACK) == (2.0, 0.5)
 
