@@ -170,15 +170,15 @@ def _written(folder: Path, number: int, entry: Photographed) -> tuple[BoardRecor
         name = f"photos/{board.id}-{face.value}.jpg"
         (folder / name).write_bytes(photo.jpeg)
         truth[name] = _truth(photo)
-        outline = known.outline(face) if board.waney else None
         corners = _dragged(photo, known) if board.waney else None
-        faces[face] = FaceRecord(photo=name, corners_px=corners, outline_mm=outline)
+        faces[face] = FaceRecord(photo=name, corners_px=corners)
     record = BoardRecord(
         id=board.id,
         length=round(board.length),
         widths=_taped(known, Face.FRONT, board.waney),
         back_widths=_taped(known, Face.BACK, True) if board.waney else (),
         frame_width=float(round(known.width)) if board.waney else None,
+        back_edge=_beyond(known) if board.waney else (),
         thickness=board.thickness,
         species="oak",
         price=entry.price,
@@ -248,6 +248,13 @@ def _taped(known: Board, face: Face, waney: bool) -> tuple[tuple[float, float], 
         return ((0.0, float(round(known.width))), (length, float(round(known.width))))
     reads = ((x, _edges(known, face, x)) for x in (0.0, length / 2, length))
     return tuple((x, float(round(far - near))) for x, (near, far) in reads)
+
+
+def _beyond(known: Board) -> tuple[tuple[float, float], ...]:
+    """How far the back lies out beyond the front at the datum edge, read with a rule at both ends."""
+    ends = (0.0, float(round(known.length)))
+    read = ((x, _edges(known, Face.FRONT, x)[0] - _edges(known, Face.BACK, x)[0]) for x in ends)
+    return tuple((x, float(round(out))) for x, out in read)
 
 
 def _mark(defect: Defect) -> Mark:
