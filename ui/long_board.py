@@ -230,7 +230,10 @@ def _quads(
     for number, (photo, name) in enumerate(photos):
         given = set_by_hand[number] if number < len(set_by_hand) else None
         if given is None:
-            found = find_piece_outline(photo.rgb, _open(number, len(photos)), straight=not record.waney)
+            wide = _width_at(record, face, number, len(photos)) if record.widths else record.width
+            found = find_piece_outline(
+                photo.rgb, _open(number, len(photos)), straight=not record.waney, width_mm=wide
+            )
             if isinstance(found, MissedOutline):
                 raise JobError(f"{name}: {found.reason}")
             first, second, third, fourth = ((float(x), float(y)) for x, y in found.corners_px)

@@ -7,17 +7,22 @@ from numpy.typing import NDArray
 from vision.edges import FittedEdge
 from vision.hypotheses import rough_quads
 from vision.outline import FoundOutline, MissedOutline, snapped
+from vision.waney_piece import on_the_wood, stands_out
 
 __all__ = ["find_piece_outline"]
 
 _INSET = 0.015  # of the picture's longer side: so far from its rim an open end is cut off
 _FRAME = 0.08  # of the picture's longer side
-_ROUGH = 0.3
+_WIDTH_MM = 250.0  # of a waney board nobody has said the width of
 _LEAST = 0.05  # likelihood below which nothing has been found
 
 
 def find_piece_outline(
-    rgb: NDArray[np.uint8], open_ends: tuple[bool, bool], *, straight: bool = True
+    rgb: NDArray[np.uint8],
+    open_ends: tuple[bool, bool],
+    *,
+    straight: bool = True,
+    width_mm: float = _WIDTH_MM,
 ) -> FoundOutline | MissedOutline:
     """Where a piece of a board is cut off in one of several photographs of it.
 
@@ -27,7 +32,9 @@ def find_piece_outline(
     open_ends : tuple of bool
         Whether the board runs on beyond its near end, and beyond its far end.
     straight : bool
-        Whether its long edges are straight; of a waney board the place is rough, and never sure.
+        Whether its long edges are straight; those of a waney board are followed.
+    width_mm : float
+        About how wide a waney board is.
 
     Returns
     -------
@@ -36,13 +43,13 @@ def find_piece_outline(
     """
     best: tuple[float, FoundOutline] | None = None
     reach = max(8.0, 0.01 * max(rgb.shape[:2]))
-    for quad in _quads(rgb):
-        corners = _run_out(quad, rgb.shape[:2], open_ends)
-        if corners is None:
-            continue
-        if not straight:
-            rough = snapped(rgb, corners, reach_px=reach, open_ends=open_ends, straight=False)
-            return FoundOutline(rough.corners_px, rough.edges, confidence=_ROUGH)
+    run = [_run_out(quad, rgb.shape[:2], open_ends) for quad in _quads(rgb)]
+    places = [corners for corners in run if corners is not None]
+    if not straight and places:
+        likely = max(places, key=lambda corners: stands_out(rgb, corners))
+        rough = snapped(rgb, likely, reach_px=reach, open_ends=open_ends, straight=False)
+        return on_the_wood(rgb, rough, open_ends, width_mm)
+    for corners in places:
         found = snapped(rgb, corners, reach_px=reach, open_ends=open_ends)
         seen = [edge for side, edge in enumerate(found.edges) if not _blind(side, open_ends)]
         sure, contrast = _sure(seen)

@@ -11,7 +11,7 @@ from itertools import islice
 import cv2
 import numpy as np
 import pytest
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from layout.stock import Face
 from samples.wood.camera import Camera, photograph
@@ -25,6 +25,7 @@ from tests.vision.drawn import pencilled
 from vision.frame import Frame
 from vision.lens import Lens
 from vision.photo import Photo, read_photo
+from vision.piece_outline import find_piece_outline
 from vision.waney import waney_outline
 from vision.waney_photos import PhotosWeighed, WaneyPart, weighed_photos
 from vision.waney_scale import both_edges
@@ -33,6 +34,7 @@ from vision.waney_ties import edge_at
 pytestmark = pytest.mark.bench
 
 BOARDS = 12
+FIRST_PIECES, PIECES_OF = 7, 5  # other boards than any setting was chosen on
 PIECE, VIEW = 1100.0, 1180.0
 WIDE, HIGH = 2400, 1600
 WAYS = {
@@ -182,6 +184,30 @@ def test_edges_are_followed() -> None:
         f"mean off, median {np.median(means):.2f}, worst {max(means):.2f}"
     )
     assert means
+
+
+def test_corners_of_pieces_unaided() -> None:
+    """How far a piece's corners, found unaided, lie from the wood's own edges and ends."""
+    worst = []
+    boards = (one for seed in range(FIRST_PIECES, 80) if (one := long_board(seed)) is not None)
+    print()
+    for board in islice(boards, PIECES_OF):
+        for number, (rgb, true, camera) in enumerate(board.seen):
+            open_ends = (number > 0, number < len(board.seen) - 1)
+            found = find_piece_outline(rgb, open_ends, straight=False)
+            assert found
+            x = np.linspace(0.0, board.length, 300)
+            sides = np.array([board.edges(at) for at in x]).T
+            lines = [LineString(camera.project(np.column_stack([x, side, 0 * x]))) for side in sides]
+            off = [lines[k > 1].distance(Point(at)) for k, at in enumerate(found.corners_px)]
+            for k, is_open in enumerate((*open_ends, *open_ends[::-1])):
+                if not is_open:
+                    off[k] = float(np.hypot(*(found.corners_px[k] - true[k])))
+            worst.append(max(off))
+            print(f"{board.name:28s} {number} {worst[-1]:6.1f} px  sure {found.confidence:.2f}")
+    least = [sum(one <= px for one in worst) for px in (6, 20)]
+    print(f"worst of four corners <= 6 px (3 mm) {least[0]}, <= 20 px {least[1]} of {len(worst)}")
+    assert least[1] > 0.7 * len(worst)
 
 
 def _given(
