@@ -251,3 +251,4 @@ def test_a_wrong_turn_is_offered(right: bool, monkeypatch: pytest.MonkeyPatch) -
         f"turn said {'rightly' if right else 'wrongly'}: the other offered for {offered} of {many}, "
         f"readings doubted of {told}"
     )
+    assert offered <= 0.05 * many if right else offered >= 0.6 * many
