@@ -31,6 +31,7 @@ __all__ = ["Progress", "plan", "plan_sawn"]
 
 _PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
 _LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
+_LOOK = 0.05  # between two looks whether the maker has asked to stop [s]
 _WHY = 0.05  # share of the limit for reasons of parts without a place
 _LEAST_WHY = 0.5  # but at least so long [s]
 _LEAST_PROOF = 1.0  # a shorter search is over before a proof could begin [s]
@@ -104,11 +105,16 @@ def plan(
         # One second process for all plans of it: what it finds late still brings a plan.
         searches = sum(Books(sawn, ()).wanted(fixed)) > MOST_COPIES
         prover = _prover(boards, sawn, shop, limit, fixed, searches)
+        ends = monotonic() + (1.0 + _PATIENCE) * limit.seconds
 
         def offers(below: float) -> bool:
-            if prover is not None and searches:
-                prover.wait(_PATIENCE * limit.seconds)  # no longer than until its search has ended
-            return prover is not None and prover.offers(below)
+            if prover is None:
+                return False
+            while searches and prover.works() and monotonic() < ends:
+                if should_stop is not None and should_stop():
+                    break
+                prover.wait(_LOOK)
+            return prover.offers(below)
 
         try:
             return with_repairs(

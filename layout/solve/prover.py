@@ -128,6 +128,10 @@ class Prover:
                 break
         return self.bound
 
+    def works(self) -> bool:
+        """Whether the other process may still tell something."""
+        return self._process is not None and self._reader.is_alive()
+
     def wait(self, seconds: float) -> None:
         """Wait for the end of the work, at most so long [s]."""
         if self._process is not None:
