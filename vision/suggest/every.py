@@ -37,7 +37,7 @@ _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
 )
 _LEAST_SCORE = 0.03  # below this nobody would look
 _LONG = (DefectKind.PITH, DefectKind.WANE, DefectKind.STAIN, DefectKind.SAPWOOD)
-_GAP_MM = {DefectKind.CHECK: 8.0, DefectKind.SPLIT: 8.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
+_GAP_MM = {DefectKind.CHECK: 3.0, DefectKind.SPLIT: 3.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
 _GAP_ACROSS_MM = {DefectKind.CHECK: 1.5, DefectKind.SPLIT: 1.5}
 
 

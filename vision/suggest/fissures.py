@@ -8,8 +8,9 @@ which name it gets, and is one of the things weighed.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,6 +31,10 @@ _TALL_MM, _BLOCK, _DRIFT = 4.0, 4, 2.0  # in a taller patch one line is held to:
 _STEADY_MM = 7  # the line's place across is the median over this much of its length
 _SIDES_MM = (2.0, 4.0)  # what lies so far to either side of a line is its neighbourhood
 _NEAR_MM = (1.0, 1.5)  # what lies so far from it is beside a crack, but still in a streak
+_FADED, _FADED_MM = 0.3, 6.0  # a line as faint as this share of its dark parts, for so long, is a crack's end
+_PIECE_MM = 16.0  # shorter pieces between faint ones are none
+_BEYOND_MM, _BETWEEN = 4.0, 0.3  # a crack runs on unseen: so far, or so much of the way to the next piece
+_BED = 0.35  # of the board's lightness: what is darker to both sides of a line is no wood
 _EDGE_MM = 2.0  # the shadow along an edge of the board fades over about this much
 AT_END = 6  # place in `Fissure.witness` of whether it runs out of an end
 # Worth of what `Fissure.witness` says, with the net and without it: logistic fits, rounded; another run of
@@ -70,10 +75,11 @@ class Fissure:
     at_end : bool
         It runs out of an end of the board.
     witness : float array
-        What speaks for it: one, log odds of the net's 75 % and greatest chance
-        there, strength, mm thick, nearness to an edge of the board, whether it runs out
-        of an end, log2 of how much darker than both sides [L*], lightness as a share of the board's,
-        share of its darkness that is there within a millimetre, share of its length that is dark.
+        What speaks for it, half as a piece and half as the whole line: one, log odds of the
+        net's 75 % and greatest chance there, strength, mm thick, nearness to an edge of the
+        board, whether it runs out of an end, log2 of how much darker than both sides [L*],
+        lightness as a share of the board's, share of its darkness that is there within a
+        millimetre, share of its length that is dark.
     """
 
     ring: Ring
@@ -89,12 +95,56 @@ def weighed(fissure: Fissure, with_net: bool) -> float:
 def fissures_on(ground: Ground) -> list[Fissure]:
     """Every place on a stretch that either witness points at."""
     taken = np.zeros(ground.lines.strength.shape, np.bool_)
-    found = []
+    found: list[Fissure] = []
     for patch, left, top in _places(ground, taken):
         columns, rows = _followed(patch, ground.lines, left, top)
-        if len(columns) >= 3 * ground.lines.px_per_mm:
-            found.append(_fissure(ground, columns, rows))
+        if len(columns) >= 3 * ground.lines.px_per_mm and _on_wood(ground, columns, rows):
+            found.extend(_gaping(ground, columns, rows))
     return found
+
+
+def _on_wood(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> bool:
+    """Whether a line has wood to its sides; a scratch on the bed or bench beyond the edge has not."""
+    scale = ground.lines.px_per_mm
+    sides = np.maximum(*_beside(ground.fine, columns, rows, scale * _SIDES_MM[0], scale * _SIDES_MM[1]))
+    return float(np.median(sides)) > _BED * float(np.median(ground.fine[::4, ::4]))
+
+
+def _gaping(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> Iterator[Fissure]:
+    """The pieces of a line that are dark, each of them weighed half by itself and half as part of the line.
+
+    A line is followed as far as anything points at it, which may be from one crack to the next, or on
+    along a ring: where it fades, a crack has ended.
+    """
+    whole = _fissure(ground, columns, rows)
+    for piece in _pieces(ground, columns, rows):
+        if piece == slice(0, len(columns)):
+            yield whole
+            return
+        one = _fissure(ground, columns[piece], rows[piece])
+        both = 0.5 * (one.witness + whole.witness)
+        both[AT_END] = one.at_end
+        yield replace(one, witness=both)
+
+
+def _pieces(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> list[slice]:
+    """Where along a line it is dark; all of it, if no piece is long enough."""
+    scale = ground.lines.px_per_mm
+    depth = np.minimum(*_beside(ground.fine, columns, rows, scale * _SIDES_MM[0], scale * _SIDES_MM[1]))
+    depth = depth + _highest(-ground.fine, rows, columns)
+    steady = cv2.blur(depth[None], (round(3 * scale) | 1, 1), borderType=cv2.BORDER_REPLICATE)[0]
+    dark = np.flatnonzero(steady > _FADED * max(float(np.percentile(steady, 80)), 1.0))
+    cut = np.flatnonzero(np.diff(dark) > _FADED_MM * scale)
+    starts, stops = np.append(dark[:1], dark[cut + 1]), np.append(dark[cut], dark[-1:]) + 1
+    long = stops - starts >= _PIECE_MM * scale
+    starts, stops = starts[long], stops[long]
+    if len(starts) == 0:
+        return [slice(0, len(columns))]
+    between = (_BETWEEN * (starts[1:] - stops[:-1])).astype(np.intp)
+    most = round(_BEYOND_MM * scale)
+    starts = starts - np.minimum(np.append(starts[:1], between), most)
+    stops = stops + np.minimum(np.append(between, len(columns) - stops[-1:]), most)
+    return [slice(int(a), int(b)) for a, b in zip(starts, stops, strict=True)]
 
 
 def _places(ground: Ground, taken: NDArray[np.bool_]) -> Iterator[tuple[NDArray[np.bool_], int, int]]:

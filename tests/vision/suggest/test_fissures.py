@@ -54,3 +54,18 @@ def test_a_line_is_followed_without_jumping_to_one_beside_it():
     strength[4], strength[18] = 3.0, 2.0
     strength[18, 80:120] = 5.0
     assert set(_one_line(strength)) == {4}
+
+
+def test_a_mark_ends_where_its_crack_fades_and_another_begins():
+    """Two cracks in line with 16 mm of sound wood between them: a mark each, not one over the gap."""
+    board = with_crack(with_crack(clear_board(), 100, 60, 50, rise=0), 166, 60, 90, rise=0)
+    (a0, _, a1, _), (b0, _, b1, _) = sorted(bounds_of(mark.outline) for mark in fissures(board))
+    assert a0 < 105 < 145 < a1
+    assert a1 < b0 < 171 < 251 < b1
+
+
+def test_a_scratch_on_the_bench_beyond_the_edge_is_no_crack():
+    board = clear_board()
+    board[:90] = 40 + np.random.default_rng(1).normal(0, 1.5, board[:90].shape)
+    cv2.line(board, (120, 40), (420, 42), (2, 2, 2), 2)
+    assert fissures(board) == []
