@@ -14,7 +14,7 @@ import numpy as np
 from vision.adjust import Adjusted, adjusted
 from vision.evidence import Evidence
 
-__all__ = ["LeftOut", "misread", "widths_left_out"]
+__all__ = ["LeftOut", "misread", "unseen", "widths_left_out"]
 
 _BESIDE = 2.5  # standard deviations that a right reading seldom lies beside what the rest says
 _LEAST_MM = 2.0  # less is no misreading worth a word
@@ -59,15 +59,27 @@ def misread(evidence: Evidence, made: Adjusted) -> str | None:
     """
     tried = widths_left_out(evidence, made)
     odd = [one for one in tried if one.beside > _BESIDE and abs(one.off_mm) > _LEAST_MM]
-    grown = bool(evidence.across_px)
-    if odd:
-        return _told(evidence, max(odd, key=lambda one: one.beside), tried)
-    if grown and len(tried) < _SURE_OF_GROWN and max(one.spread_mm for one in tried) * _BESIDE > _SHOWS_MM:
-        return (
-            f"one of {len(tried)} widths of a waney board misread by {_SHOWS_MM:g} mm would not show: read "
-            "two more, at a quarter and at three quarters of the length"
-        )
-    return None
+    return _told(evidence, max(odd, key=lambda one: one.beside), tried) if odd else None
+
+
+def unseen(evidence: Evidence, made: Adjusted) -> str | None:
+    """One sentence where a waney board has too few widths for a misread one to show; None where it would.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    made : Adjusted
+        What it was adjusted to.
+    """
+    count = len(evidence.across_px)
+    if not 0 < count < _SURE_OF_GROWN:
+        return None
+    if max(one.spread_mm for one in widths_left_out(evidence, made)) * _BESIDE <= _SHOWS_MM:
+        return None
+    return (
+        f"one of {count} widths of a waney board misread by {_SHOWS_MM:g} mm would not show: read two more, "
+        "at a quarter and at three quarters of the length"
+    )
 
 
 def _told(evidence: Evidence, worst: LeftOut, tried: list[LeftOut]) -> str:

@@ -16,6 +16,7 @@ from vision.evidence import Evidence, Readings, Sheet
 from vision.frame import Frame
 from vision.gate import Gated, gated
 from vision.lens import LensPrior, unknown_lens
+from vision.misread import unseen
 from vision.offers import SURE, offer
 from vision.outline import snapped
 from vision.photo import Photo
@@ -350,8 +351,9 @@ def _notes(answer: Gated, evidence: Evidence, width_mm: float, waney: bool) -> l
     if any(edge is None for edge in (evidence.edges_px[1::2] if waney else evidence.edges_px)):
         notes.append("an edge of the board could not be followed; its corners are taken as they were set")
     # Readings that contradict one another are to be put right before further ones are made.
-    said = contradiction(evidence, answer.made) or offer(evidence, answer, width_mm)
-    return [*notes, said] if said else notes
+    odd = contradiction(evidence, answer.made)
+    said = [odd] if odd else [unseen(evidence, answer.made), offer(evidence, answer, width_mm)]
+    return [*notes, *(one for one in said if one)]
 
 
 def _check_size(what: str, value: float) -> None:

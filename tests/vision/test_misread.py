@@ -8,7 +8,7 @@ from tests.bench.test_scale import BOWED, Shot, shot
 from vision.adjust import adjusted
 from vision.contradict import contradiction
 from vision.evidence import Evidence
-from vision.misread import widths_left_out
+from vision.misread import unseen, widths_left_out
 
 ENDS, THREE, FIVE = (0, 4), (0, 2, 4), (0, 1, 2, 3, 4)
 
@@ -48,6 +48,21 @@ def test_two_more_right_readings_settle_a_board_that_is_wider_in_its_middle() ->
     one = shot(60_019, 0, 0, -0.016, kind=BOWED[4])
     assert "the three widths read do not lie on straight edges" in said(read(one, THREE))
     assert said(read(one, FIVE)) == ""
+
+
+def test_three_widths_of_a_waney_board_do_not_show_a_misread_one_and_it_is_said() -> None:
+    one = shot(3, 1.05, 0.27)
+    readings = replace(one.evidence.readings, widths=one.widths)
+    grown = replace(one.evidence, readings=readings, edges_px=(None, one.evidence.edges_px[1], None, None))
+    across = []
+    for x, width in one.widths:
+        upper, lower = one.frame.to_px([[x, 0.0], [x, width]])
+        across.append(((float(upper[0]), float(upper[1])), (float(lower[0]), float(lower[1])), width))
+    grown = replace(grown, across_px=tuple(across))
+    assert "of 3 widths of a waney board misread by 5 mm would not show" in (
+        unseen(grown, adjusted(grown)) or ""
+    )
+    assert unseen(one.evidence, adjusted(one.evidence)) is None
 
 
 def test_a_single_width_has_nothing_to_be_held_against() -> None:
