@@ -24,6 +24,7 @@ __all__ = [
     "sheet_line_typed",
     "species_typed",
     "thickness_typed",
+    "turn_kept",
     "turned_typed",
     "waney_switched",
     "widths_typed",
@@ -119,9 +120,8 @@ def _unscaled(record: BoardRecord, faces: Iterable[Face] = Face) -> BoardRecord:
     """A board whose pictures are no longer true, its tape readings being others."""
     gone = {"picture": None, "px_per_mm": None, "error_mm": None, "error_along": (), "notes": ()}
     gone |= {"apart_mm": None}
-    return record.model_copy(
-        update={face.value: known.model_copy(update=gone) for face in faces if (known := record.face(face))}
-    )
+    fresh = {face.value: known.model_copy(update=gone) for face in faces if (known := record.face(face))}
+    return record.model_copy(update={"turn_offered": None, **fresh})
 
 
 def without_board(job: Job, id: str) -> Job:
@@ -149,11 +149,16 @@ def turned_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:
     turn, back = Turn(text), record.back
     if turn is record.turned:
         return record
-    after = turned_otherwise(record)
+    after = turn_kept(turned_otherwise(record))
     tapers = record.waney or len({width for _, width in record.widths}) > 1
     read = tapers or (back is not None and bool(back.ticks or back.further))
     # What was read from the datum end lies at the other end of the back's picture now.
     return _unscaled(after, [Face.BACK] if read else [])
+
+
+def turn_kept(record: BoardRecord) -> BoardRecord:
+    """A board turned over as it is said to be, whatever its pictures speak for."""
+    return record.model_copy(update={"turn_offered": None})
 
 
 def heart_typed(record: BoardRecord, text: str, _: Job) -> BoardRecord:

@@ -100,6 +100,9 @@ class BoardRecord(_Record):
     owned: bool = False
     forbidden: bool = False
     turned: Turn = Turn.ROLLED
+    turn_offered: Turn | None = Field(
+        default=None, description="the other turn, where the pictures of both faces speak for it"
+    )
     waney: bool = Field(default=False, description="its long edges are as they grew; followed in the photos")
     frame_width: Positive | None = Field(
         default=None,

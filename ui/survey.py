@@ -252,6 +252,9 @@ def surveyed_board(
         path = keep("photos", kept_photo(data, name), ".jpg")
         picture = keep("pictures", jpeg(faces[face].picture), ".jpg")
         record = with_surveyed(record, face, faces[face], path, picture)
+    if len(faces) == len(Face):
+        seen = turn_seen(record, *(faces[face].picture for face in Face))
+        record = record.model_copy(update={"turn_offered": None if seen.same_face else seen.better})
     return record, faces
 
 

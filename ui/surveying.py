@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from layout.stock import Face
+from layout.stock import Face, Turn
 from ui import survey
 from ui.board_frame import lies_over
 from ui.changes import edit_between
@@ -27,6 +27,7 @@ from ui.surveyed import SurveyedFace, with_surveyed
 from vision.errors import VisionError
 from vision.photo import Photo
 from vision.private import private_copy
+from vision.reverse import Registration
 
 __all__ = [
     "MOST_DOUBTFUL",
@@ -173,13 +174,14 @@ def survey_face(folder: JobFolder, board: str, face: Face) -> SurveyedFace:
     photo = _photo(folder, path)
     found = _surveyed(folder, before, board, face, photo)
     picture = folder.keep("pictures", jpeg(found.picture), ".jpg")
+    offered = _turn_offered(folder, with_surveyed(record, face, found, path, picture))
 
     def change(job: Job) -> Job:
         now = job.board(board)
         face_now = now.face(face)
         if face_now is None or face_now.photo != path or _basis(now, face) != _basis(record, face):
             raise JobError(f"board {board} was changed while it was surveyed; do it again")
-        done = with_surveyed(now, face, found, path, picture)
+        done = with_surveyed(now, face, found, path, picture).model_copy(update={"turn_offered": offered})
         return layouts_moved(replaced_board(job, done), board, (done.framed - now.framed) / 2)
 
     _saved(folder, f"survey board {board}, {face.value}", change)
@@ -224,14 +226,23 @@ def _surveyed(folder: JobFolder, job: Job, board: str, face: Face, photo: Photo)
 
 
 def turn_doubted(folder: JobFolder, board: str) -> tuple[str, ...]:
-    """What the pictures of both faces say against the way the board is said to have been turned."""
-    record = folder.job().board(board)
+    """What the pictures of both faces say against how they were taken; not what the record offers."""
+    found = _registration(folder, folder.job().board(board))
+    return (f"Board {board}: {found.message}",) if found and found.message and not found.better else ()
+
+
+def _turn_offered(folder: JobFolder, record: BoardRecord) -> Turn | None:
+    """The other turn, where the pictures of both faces speak for it."""
+    found = _registration(folder, record)
+    return found.better if found and not found.same_face else None
+
+
+def _registration(folder: JobFolder, record: BoardRecord) -> Registration | None:
     front, back = record.front, record.back
     if not (front and back and front.picture and back.picture):
-        return ()
+        return None
     pictures = [picture_from(folder.read(face.picture or "")) for face in (front, back)]
-    found = survey.turn_seen(record, pictures[0], pictures[1])
-    return (f"Board {board}: {found.message}",) if found.message else ()
+    return survey.turn_seen(record, pictures[0], pictures[1])
 
 
 def truer_by(job: Job) -> int:

@@ -5,8 +5,9 @@ from typing import Any
 
 import streamlit as st
 
-from layout.stock import Face
+from layout.stock import Face, Turn
 from ui import state
+from ui.board_fields import turn_kept, turned_typed
 from ui.canvas.component import drawing_surface
 from ui.changes import edit_between
 from ui.edits import Edit
@@ -24,12 +25,15 @@ from ui.pictures import size_of
 from ui.ready import SCREEN_PX
 from ui.steps.board_readings import readings_panel
 from ui.steps.face_photos import further_photos, photo_picker, ticks_panel
-from ui.steps.frame import heading, plain
+from ui.steps.frame import heading, plain, save
 from ui.steps.lens import lens_panel, truer_pictures
 from ui.steps.photos import loose_photo, survey_and_say, uploads
 from ui.steps.pickers import board_picker, face_picker
+from ui.surface_ops import replaced_board
 
 __all__ = ["show"]
+
+_TURNED = {Turn.ROLLED: "rolled over its long edge", Turn.TUMBLED: "tumbled end over end"}
 
 
 def show() -> None:
@@ -46,9 +50,31 @@ def show() -> None:
     record = board_picker(job)
     if record is None:
         return
+    _turn(record)
     _faces(record)
     readings_panel(job, record)
     lens_panel(job)
+
+
+def _turn(record: BoardRecord) -> None:
+    """The other turn, where the pictures of both faces speak for it; the maker says which it was."""
+    other, id = record.turn_offered, record.id
+    if other is None:
+        return
+    st.markdown(
+        f":orange[**The faces look as if the board was {_TURNED[other]}, not {_TURNED[record.turned]}.**] "
+        "Faults of the back would lie at the wrong place."
+    )
+    with st.container(horizontal=True):
+        if st.button(f"It was {other.value}", type="primary", key=f"turn-other-{id}"):
+            save(
+                f"turned over for the back: {other.value}",
+                lambda job: replaced_board(job, turned_typed(job.board(id), other.value, job)),
+            )
+            st.rerun()
+        if st.button(f"No, it was {record.turned.value}", key=f"turn-kept-{id}"):
+            save("keep how it was turned over", lambda job: replaced_board(job, turn_kept(job.board(id))))
+            st.rerun()
 
 
 def _faces(record: BoardRecord) -> None:
