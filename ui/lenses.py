@@ -13,7 +13,8 @@ from layout.stock import Face
 from ui.board_frame import x_seen
 from ui.jobfile import BoardRecord, Job, LensProfile
 from vision.evidence import Sheet
-from vision.lens import LensPrior, focal_px, pooled, resized, unknown_lens
+from vision.gate import told_by_others
+from vision.lens import LensPrior, focal_px, resized, unknown_lens
 from vision.photo import Photo
 from vision.rectify import true_scale
 from vision.reference import found_sheet
@@ -89,7 +90,8 @@ def lens_known(
         return profile.prior, 0
     if not others:
         return None, 0
-    return pooled(unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm), others), len(others)
+    start = unknown_lens(photo.width_px, photo.height_px, photo.focal_35mm)
+    return told_by_others(start, others), len(others)
 
 
 def lenses_of(job: Job, photo: Photo, but: tuple[str, Face] | None = None) -> tuple[LensPrior, ...]:

@@ -1,5 +1,6 @@
 """Whether a photograph's own edges may correct its lens: only so far that they hardly ever make it worse."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from math import copysign, hypot, sqrt
 from typing import NamedTuple
@@ -8,9 +9,9 @@ import numpy as np
 
 from vision.adjust import Adjusted, adjusted
 from vision.evidence import Evidence, Readings
-from vision.lens import LensPrior
+from vision.lens import LensPrior, pooled
 
-__all__ = ["Gated", "gated"]
+__all__ = ["Gated", "gated", "told_by_others"]
 
 # Chosen on made boards, three in five bowed by 0.5 to 3 mm in one edge or in both by themselves. Less lets a
 # bow pass for a lens: at 1.6 one board in 380 became worse by 1.4 mm, at 0.7 one in 20 by up to 5.5 mm. No
@@ -31,7 +32,7 @@ class Gated(NamedTuple):
     learnt : bool
         Whether the lens term was let move by more than half.
     lens : LensPrior
-        The lens as the photograph leaves it known.
+        The lens as the photograph leaves it known, its edges taken to bow farther than most do.
     """
 
     made: Adjusted
@@ -64,10 +65,30 @@ def gated(evidence: Evidence) -> Gated:
     little = _LITTLE_MM / max(per_unit, 1e-9)
     part = abs(moved) if sure >= abs(moved) else min(abs(moved), max(0.0, sure) + little)
     if part >= abs(moved):
-        return Gated(free, True, free.lens)
+        return Gated(free, True, doubting.lens)
     left = hypot(spread, abs(moved) - part)
     made = adjusted(evidence, k1=known + copysign(part, moved), k1_doubt=left)
-    return Gated(made, part > 0.5 * abs(moved), free.lens)
+    return Gated(made, part > 0.5 * abs(moved), doubting.lens)
+
+
+def told_by_others(before: LensPrior, seen: Sequence[LensPrior]) -> LensPrior:
+    """What other photographs by the same phone say of its lens, moved only as far as `gated` would move it.
+
+    Their boards may all bow as well: pooled and believed at once, what one other photograph said made
+    13 of 60 made boards worse, what four said 9; so, none and one.
+
+    Parameters
+    ----------
+    before : LensPrior
+        What each of them started from.
+    seen : sequence of LensPrior
+        What each said, alone, at this picture's size.
+    """
+    told = pooled(before, seen)
+    moved = told.lens.k1 - before.lens.k1
+    part = min(abs(moved), max(0.0, 2 * (abs(moved) - _DOUBT * told.k1_spread)))
+    lens = replace(told.lens, k1=before.lens.k1 + copysign(part, moved))
+    return replace(told, lens=lens, k1_spread=hypot(told.k1_spread, abs(moved) - part))
 
 
 def _doubted(evidence: Evidence) -> Evidence:
