@@ -6,7 +6,7 @@ import numpy as np
 
 from vision.adjust import Adjusted, adjusted
 from vision.evidence import Evidence
-from vision.gate import Gated, gated
+from vision.gate import WIDTHS, Gated, gated
 from vision.shape import bend
 from vision.ticks import LINE_PX
 
@@ -33,6 +33,9 @@ def worst_error(made: Adjusted, length_mm: float, width_mm: float) -> float:
 def offer(evidence: Evidence, answer: Gated, width_mm: float) -> str | None:
     """One sentence: which further reading to make, and what it brings the error to; None where none is due.
 
+    Where only the long edges told of the lens and a bow of the board may be what they told, the width in
+    the middle is asked for however small the error is said to be.
+
     Parameters
     ----------
     evidence : Evidence
@@ -43,14 +46,14 @@ def offer(evidence: Evidence, answer: Gated, width_mm: float) -> str | None:
     """
     readings, made = evidence.readings, answer.made
     now = worst_error(made, readings.length, width_mm)
-    if now <= _ENOUGH_MM:
+    if now <= _ENOUGH_MM and not answer.bow_alike:
         return None
     said = []
     straight = any(edge is not None for edge in evidence.edges_px[::2])
     best = now
-    if straight and len(readings.widths) < len(_WIDTHS):
+    if straight and len(readings.widths) < WIDTHS:
         then = worst_error(gated(_with_widths(evidence, made)).made, readings.length, width_mm)
-        if then < _WORTH * best:
+        if then < _WORTH * best or answer.bow_alike:
             said.append(f"read its width at both ends and in the middle{_brings(then, now)}")
             best = min(then, best)
     if len(readings.ticks) < len(_LINES):
@@ -60,7 +63,14 @@ def offer(evidence: Evidence, answer: Gated, width_mm: float) -> str | None:
                 "draw three pencil lines across it, a quarter of its length apart, and read them with the "
                 f"tape{_brings(then, now)}"
             )
-    return f"to bring the error down from {now:.1f} mm, {', or '.join(said)}" if said else None
+    if not said:
+        return None
+    if answer.bow_alike:
+        return (
+            f"the error is put at {now:.1f} mm, but only the long edges tell of the lens, and a bow of the "
+            f"board looks the same: before cutting, {', or '.join(said)}"
+        )
+    return f"to bring the error down from {now:.1f} mm, {', or '.join(said)}"
 
 
 def _brings(then: float, now: float) -> str:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.bench.test_scale import shot
+from tests.bench.test_scale import BOWED, shot
 from vision.contradict import contradiction
 from vision.evidence import Evidence
 from vision.gate import gated
@@ -29,6 +29,24 @@ def test_what_is_offered_is_what_the_reading_brings(seed: int) -> None:
     assert by_widths == pytest.approx(worst_error(gated(with_widths)[0], one.length, one.width), rel=0.4)
     assert by_lines == pytest.approx(worst_error(gated(with_lines)[0], one.length, one.width), rel=0.4)
     assert now > by_widths > by_lines
+
+
+def test_a_reading_that_is_only_to_rule_out_a_bow_promises_no_figure() -> None:
+    one = shot(5, 0.5, 0.3)
+    now, by_lines = told(one.evidence, one.width)
+    assert now > by_lines
+    said = offer(one.evidence, gated(one.evidence), one.width) or ""
+    assert "before cutting, read its width at both ends and in the middle, or draw" in said
+
+
+def test_the_middle_width_is_asked_for_where_a_bow_may_pass_for_the_lens() -> None:
+    one = shot(20_039, 0, 0, 0.0003, kind=BOWED[4])
+    said = offer(one.evidence, gated(one.evidence), one.width) or ""
+    assert "before cutting, read its width at both ends and in the middle" in said
+    read = replace(one.evidence, readings=replace(one.evidence.readings, widths=one.widths))
+    assert "a bow of the board" not in (offer(read, gated(read), one.width) or "")
+    sure = shot(1, 0.1, 0.1, -0.1)  # bent more than any board is bowed
+    assert "a bow of the board" not in (offer(sure.evidence, gated(sure.evidence), sure.width) or "")
 
 
 def test_a_board_that_has_its_lines_is_offered_nothing_it_has() -> None:
