@@ -10,7 +10,7 @@ import numpy as np
 
 from layout.outline import Outline, normal_outline
 from layout.stock import Face, Turn, Where
-from ui.face_records import FaceRecord, Place, places_of
+from ui.face_records import FaceRecord, Place, places_of, with_places
 from ui.jobfile import BoardRecord, JobError
 from vision.waney_faces import OtherFace, Same, narrower
 
@@ -158,30 +158,16 @@ def turned_otherwise(record: BoardRecord) -> BoardRecord:
     back = record.back
     if back is not None:
         ring = back.outline_mm if back.outline_mm is None else outline(back.outline_mm)
-        places = tuple(place(one) for one in back.places)
-        further = tuple(
-            one.model_copy(update={"places": tuple(place(each) for each in one.places)})
-            for one in back.further
-        )
-        back = back.model_copy(update={"outline_mm": ring, "places": places, "further": further})
+        back = with_places(back, place).model_copy(update={"outline_mm": ring})
     return record.model_copy(update={"turned": other, "marks": marks, "back": back})
 
 
 def _face_moved(known: FaceRecord, across: float) -> FaceRecord:
+    def moved(one: Place) -> Place:
+        return one.model_copy(update={"at_mm": (one.at_mm[0], one.at_mm[1] + across)}) if one.at_mm else one
+
     outline = _moved(known.outline_mm, across) if known.outline_mm is not None else None
-    places, further = (
-        [
-            [
-                one.model_copy(update={"at_mm": (one.at_mm[0], one.at_mm[1] + across)}) if one.at_mm else one
-                for one in several
-            ]
-            for several in places_of(known)
-        ],
-        known.further,
-    )
-    beyond = [one.model_copy(update={"places": tuple(p)}) for one, p in zip(further, places[1:], strict=True)]
-    update = {"outline_mm": outline, "places": tuple(places[0]), "further": tuple(beyond)}
-    return known.model_copy(update=update)
+    return with_places(known, moved).model_copy(update={"outline_mm": outline})
 
 
 def _moved(outline: Outline, across: float) -> Outline:

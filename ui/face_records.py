@@ -1,5 +1,6 @@
 """One photographed face as it stands in the job: its photographs, what was read in them, its picture."""
 
+from collections.abc import Callable
 from typing import Annotated
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, model_validator
@@ -8,7 +9,17 @@ from layout.outline import Outline, normal_outline
 from layout.stock import Face
 from vision.lens import LensPrior
 
-__all__ = ["FaceRecord", "FurtherPhoto", "Place", "PointPx", "Quad", "Tick", "face_errors", "places_of"]
+__all__ = [
+    "FaceRecord",
+    "FurtherPhoto",
+    "Place",
+    "PointPx",
+    "Quad",
+    "Tick",
+    "face_errors",
+    "places_of",
+    "with_places",
+]
 
 Positive = Annotated[FiniteFloat, Field(gt=0)]
 NotNegative = Annotated[FiniteFloat, Field(ge=0)]
@@ -128,3 +139,11 @@ def face_errors(
 def places_of(known: FaceRecord | None) -> tuple[tuple[Place, ...], ...]:
     """The places of both faces that each photograph of a face shows."""
     return () if known is None else (known.places, *(one.places for one in known.further))
+
+
+def with_places(known: FaceRecord, change: Callable[[Place], Place]) -> FaceRecord:
+    """A face whose places of both faces are changed so, in each of its photographs."""
+    further = tuple(
+        one.model_copy(update={"places": tuple(map(change, one.places))}) for one in known.further
+    )
+    return known.model_copy(update={"places": tuple(map(change, known.places)), "further": further})

@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from layout.outline import Outline
 from layout.stock import Face, Where
 from ui.board_frame import in_board_frame, point_in_board_frame, reframed
-from ui.face_records import FaceRecord, Place
+from ui.face_records import FaceRecord, Place, with_places
 from ui.jobfile import BoardRecord
 from vision.join import Join
 from vision.lens import LensPrior
@@ -131,16 +131,12 @@ def _with_places(
 ) -> FaceRecord:
     """A face whose places of both faces are said in the board frame."""
 
-    def laid(places: tuple[Place, ...]) -> tuple[Place, ...]:
-        return tuple(
-            one.model_copy(update={"at_mm": point_in_board_frame(seen[one.name], board, face)})
-            if one.name in seen
-            else one
-            for one in places
-        )
+    def laid(one: Place) -> Place:
+        if one.name not in seen:
+            return one
+        return one.model_copy(update={"at_mm": point_in_board_frame(seen[one.name], board, face)})
 
-    further = tuple(one.model_copy(update={"places": laid(one.places)}) for one in stored.further)
-    return stored.model_copy(update={"places": laid(stored.places), "further": further})
+    return with_places(stored, laid)
 
 
 def with_suggestions(record: BoardRecord, face: Face, marks: Sequence[Mark]) -> BoardRecord:
