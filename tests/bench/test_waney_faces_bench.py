@@ -102,4 +102,4 @@ def test_true_outlines_laid_over_one_another() -> None:
             f"{len(apart)} outlines by {way:24s} apart {np.median(apart):.1f} ({max(apart):.1f}) mm, "
             f"said {np.median(said):.1f}, held {np.mean(apart <= said):.2f}"
         )
-        assert np.mean(apart <= said) >= 0.93
+        assert np.mean(apart <= said) >= 0.95
