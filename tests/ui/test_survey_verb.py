@@ -68,7 +68,7 @@ def test_a_waney_board_is_surveyed_with_the_widths_along_it(
     assert board.waney
     assert board.widths == ((0.0, 210.0), (500.0, 209.0), (1000.0, 210.0))
     assert board.front is not None
-    assert board.front.outline_found
+    assert len(board.front.outline_mm or ()) > 4
 
 
 @pytest.mark.parametrize(
