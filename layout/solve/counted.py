@@ -268,7 +268,9 @@ def ends_of_stacks(slabs: Slabs, which: int, wanted: Sequence[Counts]) -> dict[C
 
 def _kept(need: NDArray[np.int16], across: int, kind: type[np.uint8] | type[np.uint16]) -> Heights:
     """Heights, with those that no board has told by the largest number there is."""
-    return np.where(need <= across, need, np.iinfo(kind).max).astype(kind)
+    heights = need.astype(kind)
+    heights[need > across] = np.iinfo(kind).max
+    return heights
 
 
 def _kind(slabs: Slabs) -> type[np.uint8] | type[np.uint16]:

@@ -97,6 +97,20 @@ def test_the_programmes_agree_with_trying_everything(
         assert worth == sum(prices[t] for t, _, _ in pieces)
 
 
+@pytest.mark.parametrize("across", [254, 255, 256, 700])
+def test_a_board_of_many_rows_gives_what_its_few_useful_rows_give(across: int) -> None:
+    """From 255 rows on heights need two bytes; numpy 2.5 refuses what older ones let wrap round."""
+    chance = np.random.default_rng(3)
+    for _ in range(8):
+        few = tuple(chance.random((6, 5)) < 0.6 for _ in range(2))
+        rows = [np.zeros((6, across), np.bool_) for _ in few]
+        for wide, narrow in zip(rows, few, strict=True):
+            wide[:, across - 5 :] = narrow
+        small = Slabs(Field(6, 5, (3, 2), (2, 3), few), 3, step=1, apart=1.0)
+        large = Slabs(Field(6, across, (3, 2), (2, 3), tuple(rows)), 3, step=1, apart=1.0)
+        assert told(sets_of(large, (2, 2))) == told(sets_of(small, (2, 2)))
+
+
 @settings(max_examples=25, deadline=None)
 @given(field=fields(), stages=st.sampled_from((2, 3)))
 def test_pieces_found_without_relaxing_can_be_sawn(field: Field, stages: int) -> None:
