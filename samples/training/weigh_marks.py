@@ -5,21 +5,23 @@
 Logistic regression of "it lies on a hand-made mark" on what `witness` of the knots,
 of the fissures, of pockets and of the pith, and `sureness` of stain say, over made
 boards of seeds of their own and the training half of the scans; every metre of board
-counts alike within its origin, and every origin by `_WORTH`. A fissure is asked for a
-crack: one on a fault of another kind counts neither way. Prints the weights to be
-written into the modules.
+counts alike within its origin, and every origin by `_WORTH`. Knots alone are asked on
+boards that were written on, and on real knots of altered look set into made boards. A
+fissure is asked for a crack: one on a fault of another kind counts neither way. Prints
+the weights to be written into the modules.
 """
 
 import argparse
 import multiprocessing
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from samples.training.asked_on import Knot, real_knots, with_knots, written_on
 from samples.training.made import _BIT_OF, BITS, PX_PER_MM
 from samples.training.pack_scans import PX_PER_MM as SCAN_PX_PER_MM
 from samples.training.pack_scans import _boards, _rare
@@ -35,14 +37,17 @@ __all__ = ["fitted", "main"]
 
 Rows = list[tuple[NDArray[np.float64], bool, float]]  # what the witness says, right or not, weight
 KINDS = ("knots", "fissures", "fissures without net", "pockets", "stain", "pith")
-# How much an origin counts for knots, for fissures, for all else: real knots are plenty, so made ones must
-# not be outvoted; real cracks are few.
+# How much an origin counts for knots, for fissures, for all else: real knots are plenty, and the net knows
+# them by heart, so made ones must not be outvoted; real cracks are few.
 _WORTH = {
-    "made, clear": (1.0, 1.0, 1.0),
-    "made, faulty": (1.0, 1.0, 1.0),
-    "boards": (0.35, 1.0, 0.35),
-    "rare": (0.35, 4.0, 0.35),
+    "made, clear": (2.0, 1.0, 1.0),
+    "made, faulty": (3.0, 1.0, 1.0),
+    "made, written on": (2.0, 0.0, 0.0),
+    "made, knots set in": (1.0, 0.0, 0.0),
+    "boards": (0.15, 1.0, 0.35),
+    "rare": (0.15, 4.0, 0.35),
 }
+_SET_IN = 8  # knots to a board
 _RIDGE = {"knots": 0.001, "fissures": 0.01, "fissures without net": 0.01}  # else 0.003
 _ALONG_EDGES = np.uint8(BITS["sapwood"] | BITS["wane"])  # what lies there is not what a knot or a crack is
 
@@ -81,6 +86,8 @@ def weights_of(data: Path, made: int, cores: int) -> dict[str, NDArray[np.float6
     origins: dict[str, Callable[[], Iterator[Face | int]]] = {
         "made, clear": lambda: iter(range(1, 2 * made, 2)),
         "made, faulty": lambda: iter(range(0, 2 * made, 2)),
+        "made, written on": lambda: _written_on(made),
+        "made, knots set in": lambda: _set_in(made, real_knots(data)),
         "boards": lambda: _scans(_boards(data), True),
         "rare": lambda: _scans(_rare(data), False),
     }
@@ -91,7 +98,8 @@ def weights_of(data: Path, made: int, cores: int) -> dict[str, NDArray[np.float6
             metres = sum(one.metres for one in told)
             for kind in KINDS:
                 worth = _WORTH[origin][0 if kind == "knots" else 1 if kind.startswith("fiss") else 2] / metres
-                every[kind] += [(said, right, worth) for one in told for said, right, _ in one.rows[kind]]
+                if worth > 0:
+                    every[kind] += [(said, right, worth) for one in told for said, right, _ in one.rows[kind]]
             print(f"{origin}: {metres:.0f} m", flush=True)
     return {kind: fitted(rows, _RIDGE.get(kind, 0.003)) for kind, rows in every.items()}
 
@@ -103,6 +111,21 @@ def _made(number: int) -> Face:
     off = np.round(np.random.default_rng(number // 2).normal(0, PX_PER_MM, 2)).astype(int)
     board = slice(max(0, rows[0] + off[0]), rows[-1] + 1 + off[1])  # the board, as its corners were set
     return Face(np.ascontiguousarray(seen.rgb[board]), _BIT_OF[seen.classes[board]], PX_PER_MM)
+
+
+def _written_on(count: int) -> Iterator[Face]:
+    for number in range(count):
+        clear = _made(2 * (count + number) + 1)
+        picture = written_on(clear.picture, PX_PER_MM, np.random.default_rng([number, 1]))
+        yield replace(clear, picture=picture)
+
+
+def _set_in(count: int, real: list[Knot]) -> Iterator[Face]:
+    for number in range(count):
+        clear = _made(2 * (2 * count + number) + 1)
+        rng = np.random.default_rng([number, 2])
+        picture, bits = with_knots(clear.picture, clear.bits, real, _SET_IN, rng)
+        yield replace(clear, picture=picture, bits=bits)
 
 
 def _scans(
