@@ -20,9 +20,9 @@ from layout.solve.nesting import Begin, nested
 from layout.solve.slabs import Builder, Place
 from layout.solve.views import Care, Views, allowed_cells
 
-__all__ = ["Care", "Filler", "Filling", "Lump", "Place"]
+__all__ = ["FREE_STAGES", "Care", "Filler", "Filling", "Lump", "Place"]
 
-_FREE_STAGES = 6
+FREE_STAGES = 6  # of slabs for the band saw
 _MOST_TRIED = 64  # of all parts of a cutting list on one board
 _SURELY_TRIED = 40
 
@@ -53,7 +53,7 @@ class Filler:
     def __init__(self, job: Job) -> None:
         self.job = job
         self._crosscut_first = job.sawing is not Sawing.RIP_FIRST
-        self.stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else _FREE_STAGES
+        self.stages = job.shop.stages if job.sawing is not Sawing.BAND_SAW else FREE_STAGES
         self._kerf = job.kerf
         self.areas = job.areas()
         self.views = Views(job)
@@ -98,6 +98,49 @@ class Filler:
         lump.builder.lump(*lump.whole, lump.crosscut_first, self.stages, here)
         return self.filling(lump, lump.builder.places, job.counts(left, free))
 
+    def refilled(
+        self,
+        board: int,
+        kept: Sequence[Place],
+        left: Sequence[int],
+        order: Sequence[int],
+        care: Care = Care.ALLOWED,
+        crosscut_first: bool | None = None,
+        begin: Begin = (False, False, False),
+        window: Box | None = None,
+    ) -> Filling:
+        """A filling of one board in which pieces stay where they are; other arguments as for `fill`.
+
+        Parameters
+        ----------
+        kept : sequence of Place
+            Pieces that stay.
+        left : sequence of int
+            Copies of each part to be had besides; without staves of free width.
+        window : (x0, y0, x1, y1), optional
+            In slabs only stretches that reach into it are filled [mm, in the board frame].
+        """
+        job, ground, sizes = self.job, self.job.grounds[board], self.job.maps[board].sizes
+        own = [(part, x - ground.x0, y - ground.y0) for part, x, y in kept]
+        here = self.tried(board, left, order)
+        if not here:
+            return self._filling(board, own, care)
+        boxes = [(x, y, x + sizes[part][0], y + sizes[part][1]) for part, x, y in own]
+        if crosscut_first is None and job.sawing is Sawing.BAND_SAW:
+            nest = self._nested(board, list(left), here, care, begin, (), boxes)
+            return self._filling(board, [*own, *nest], care)
+        lump = self.lump(board, left, care, begin, crosscut_first)
+        builder, view = lump.builder, lump.builder.view
+        builder.fixed = [*builder.fixed, *(lump.frame.box(box) for box in boxes)]
+        builder.least = min(view.lengths[part] for part in here), min(view.widths[part] for part in here)
+        if window is not None:
+            x0, y0, x1, y1 = window
+            box = (x0 - ground.x0, y0 - ground.y0, x1 - ground.x0, y1 - ground.y0)
+            builder.window = lump.frame.box(box)
+        builder.lump(*lump.whole, lump.crosscut_first, self.stages, here)
+        found = [(part, *lump.frame.corner(x, y, *sizes[part])) for part, x, y in builder.places]
+        return self._filling(board, [*own, *found], care)
+
     def lump(
         self,
         board: int,
@@ -141,11 +184,12 @@ class Filler:
         care: Care,
         begin: Begin,
         singly: Sequence[tuple[int, Begin]],
+        kept: Sequence[Box] = (),
     ) -> list[Place]:
         maps = self.job.maps[board]
         here = [part for part in here if not self.views.hurry() and maps[part].anywhere]
         oks = {part: allowed_cells(maps[part], care) for part in here}
-        return nested(maps, oks, left, here, self._fixed(board), begin, singly) if here else []
+        return nested(maps, oks, left, here, [*self._fixed(board), *kept], begin, singly) if here else []
 
     def _fixed(self, board: int) -> list[Box]:
         """Pieces already on a board, from its ground's origin [mm]."""

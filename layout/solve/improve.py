@@ -21,7 +21,7 @@ from layout.solve.nesting import Begin
 from layout.solve.pool import Pool
 from layout.solve.stop import Stop
 
-__all__ = ["Walk", "Worth", "improved", "walked"]
+__all__ = ["MENDED", "Walk", "Worth", "improved", "walked"]
 
 Worth = tuple[float, float, float, float]
 
@@ -30,7 +30,7 @@ _AIMED = 120  # rounds on one set of boards, and more for each board
 _SINGLY = 0.3  # share of free fillings in which every copy begins at a corner of its own
 _SINGLY_SHORT = 0.6  # the same as long as the best plan lacks parts
 _MOST_SINGLY = 24  # copies, which takes time for each
-_MENDED = 0.4  # share of fillings that may count on repairs, where there are any
+MENDED = 0.4  # share of fillings that may count on repairs, where there are any
 _WARMTH = 0.04  # how much dearer a plan may be accepted at the start, as a share of the best
 
 
@@ -138,7 +138,7 @@ class Walk:
         """Take up an earlier draft: its missing parts are added in a few ways, the best of them offered."""
         for _ in range(12):
             trial = draft.copy()
-            self._recreate(trial, self._open(trial), float("inf"))
+            self.recreate(trial, self._open(trial), float("inf"))
             self.offer(trial)
 
     def free(self, stop: Stop, share: float) -> None:
@@ -154,7 +154,7 @@ class Walk:
                 trial.clear(board)
             boards = self._open(trial)
             ceiling = self.best_worth[1] * (1.0 + warm) if now_worth[0] == 0.0 else float("inf")
-            self._recreate(trial, boards, ceiling)
+            self.recreate(trial, boards, ceiling)
             worth = self.worth(trial)
             dearer = warm and worth[0] <= now_worth[0] and worth[1] < ceiling - 1e-9
             if worth <= now_worth or (dearer and self.chance.random() < 0.3):
@@ -184,7 +184,7 @@ class Walk:
         As long as the best plan lacks parts too, whatever is better than that will do.
         """
         short, now = any(self.best.missing), begun.copy()
-        self._recreate(now, [board for board in boards if board not in now.fillings], float("inf"))
+        self.recreate(now, [board for board in boards if board not in now.fillings], float("inf"))
         now_worth = self.worth(now)
         if now_worth[0] == 0.0:
             self.offer(now)
@@ -196,7 +196,7 @@ class Walk:
             trial = now.copy()
             for board in self._ruined(now, self.chance.randint(1, min(3, len(boards)))):
                 trial.clear(board)
-            self._recreate(trial, [board for board in boards if board not in trial.fillings], float("inf"))
+            self.recreate(trial, [board for board in boards if board not in trial.fillings], float("inf"))
             worth = self.worth(trial)
             near = worth[0] < now_worth[0] + 0.03 * self.weights[0] * (1 - idle / patience)
             if worth <= now_worth or (near and self.chance.random() < 0.1):
@@ -240,7 +240,7 @@ class Walk:
         used = list(draft.fillings)
         return self.chance.sample(used, min(count, len(used)))
 
-    def _recreate(self, trial: Draft, boards: Sequence[int], ceiling: float) -> None:
+    def recreate(self, trial: Draft, boards: Sequence[int], ceiling: float) -> None:
         """Fill boards with what is missing, the best wood for the money first, up to a sum of money."""
         chance, prices = self.chance, self.job.prices
         noise = chance.choice((0.1, 0.3, 0.8))
@@ -268,14 +268,14 @@ class Walk:
         """A way to fill one board after the other, drawn by chance."""
         chance = self.chance
         power, spread = chance.choice((0.5, 1.0, 1.0)), chance.choice((0.15, 0.4))
-        care = Care.MENDED if self.job.mended and chance.random() < _MENDED else Care.ALLOWED
+        care = Care.MENDED if self.job.mended and chance.random() < MENDED else Care.ALLOWED
         band_saw = self.job.sawing is Sawing.BAND_SAW
         crosscut = chance.choice((True, False, None)) if band_saw else None
         begin = (chance.random() < 0.3, chance.random() < 0.3, chance.random() < 0.3)
         share = _SINGLY_SHORT if any(self.best.missing) else _SINGLY
 
         def fill(board: int, missing: Sequence[int]) -> Filling:
-            order = self._order(power, spread)
+            order = self.order(power, spread)
             singly: Sequence[tuple[int, Begin]] = ()
             if band_saw and crosscut is None and chance.random() < share:
                 singly = self._singly(order, missing)
@@ -295,7 +295,8 @@ class Walk:
             for _, part in copies
         ]
 
-    def _order(self, power: float, spread: float) -> list[int]:
+    def order(self, power: float, spread: float) -> list[int]:
+        """Parts in an order to be tried: by priority, then by their area to a power, with so much noise."""
         chance, parts, areas = self.chance, self.job.parts, self.areas
         tried = self.job.books.drawn(chance)
         scores = [

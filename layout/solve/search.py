@@ -20,6 +20,7 @@ from layout.solve.job import Job
 from layout.solve.market import Market
 from layout.solve.pool import Pool
 from layout.solve.region import Region
+from layout.solve.reworked import annealed
 from layout.solve.stop import Stop
 from layout.solve.targets import MOST_BOARDS, Targets, made_anew, made_of
 from layout.solve.tidy import tidied
@@ -38,7 +39,10 @@ _DENSITY = 0.75  # of a board's wood that parts take
 _FIRST_OFFERS, _OFFERS = 0.3, 0.15  # of the market's turn for prices, at first and later
 _DIVES = 3  # times the market's turn, for dives
 _QUIET, _QUIET_OF_MANY = 4_000, 40_000  # rounds without a better plan, after which one is thorough
-_AIMS = 4  # times the market's turn, for sets of boards cheaper than the best plan
+_AIMS = 12  # times the market's turn, for sets of boards cheaper than the best plan
+_DIVES_TOO = 1  # times the market's turn, for dives, where such sets are tried
+_LITTLE = 0.06  # share of the parts missing, up to which pieces change places until all fit,
+_ROUNDS, _MOST_ROUNDS = 1_000, 12_000  # so many rounds every time that a set was tried, at most
 _LEAST_ROOM = 0.9  # share of the parts that a set must promise to hold
 _NEARLY = 0.08  # share of them missing, up to which a draft is gone on with,
 _AGAIN = 4  # so many times by filling some of its boards anew, then by a walk
@@ -179,7 +183,8 @@ def _trade(market: Market, walk: Walk, stop: Stop, rounds: int, first: bool) -> 
         market.offer_densest(stop, WALK)
     if stop.now(WALK) or not market.settle(stop, walk.best):
         return
-    with stop.turn(_DIVES * rounds):
+    dives = _DIVES_TOO if len(market.boards) <= MOST_BOARDS else _DIVES
+    with stop.turn(dives * rounds):
         while not stop.now(WALK) and not walk.settled():
             draft = _dive(market, walk, stop)
             if draft is not None:
@@ -218,5 +223,8 @@ def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
                     draft = made_anew(targets, target, draft, stop, WALK)
             if not any(draft.missing):
                 walk.offer(draft)
+            elif targets.lacks(draft) <= _LITTLE:
+                rounds = min(_ROUNDS * target.tries, _MOST_ROUNDS)
+                annealed(walk, target.boards, draft, stop, WALK, rounds)
             elif targets.lacks(draft) <= _NEARLY:
                 walk.within(target.boards, draft, stop, WALK)

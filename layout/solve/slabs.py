@@ -33,12 +33,29 @@ class Builder:
         self.column, self.row, self.width = ground.column, ground.row, ground.width
         self.fixed = fixed
         self.places: list[Place] = []
+        # Stretches round fixed pieces that are smaller than any part, or miss the window, are passed over.
+        self.least = (0.0, 0.0)
+        self.window: Box | None = None
 
     def lump(
-        self, x0: float, y0: float, x1: float, y1: float, crosscut: bool, stages: int, order: list[int]
+        self,
+        x0: float,
+        y0: float,
+        x1: float,
+        y1: float,
+        crosscut: bool,
+        stages: int,
+        order: list[int],
+        fixed: Sequence[Box] | None = None,
     ) -> None:
-        """Fill a lump round the pieces fixed in it: free stretches as usual, the others one stage deeper."""
-        inside = [box for box in self.fixed if box[0] < x1 and box[2] > x0 and box[1] < y1 and box[3] > y0]
+        """Fill a lump round the pieces fixed in it: free stretches as usual, the others one stage deeper.
+
+        Only the pieces given can lie in it, of all that are fixed.
+        """
+        if not self._of_use(x0, y0, x1, y1):
+            return
+        fixed = self.fixed if fixed is None else fixed
+        inside = [box for box in fixed if box[0] < x1 and box[2] > x0 and box[1] < y1 and box[3] > y0]
         if not inside:
             self.slabs(x0, y0, x1, y1, crosscut, stages, order)
             return
@@ -49,17 +66,34 @@ class Builder:
         for group in groups(inside, range(len(inside)), kind, self.kerf):
             near = min(inside[number][low] for number in group)
             far = max(inside[number][high] for number in group)
+            own = [inside[number] for number in group]
             if crosscut:
-                self.slabs(reached, y0, near - self.kerf, y1, crosscut, stages, order)
-                self.lump(near, y0, far, y1, not crosscut, stages - 1, order)
+                self._stretch(reached, y0, near - self.kerf, y1, crosscut, stages, order)
+                self.lump(near, y0, far, y1, not crosscut, stages - 1, order, own)
             else:
-                self.slabs(x0, reached, x1, near - self.kerf, crosscut, stages, order)
-                self.lump(x0, near, x1, far, not crosscut, stages - 1, order)
+                self._stretch(x0, reached, x1, near - self.kerf, crosscut, stages, order)
+                self.lump(x0, near, x1, far, not crosscut, stages - 1, order, own)
             reached = far + self.kerf
         if crosscut:
-            self.slabs(reached, y0, x1, y1, crosscut, stages, order)
+            self._stretch(reached, y0, x1, y1, crosscut, stages, order)
         else:
-            self.slabs(x0, reached, x1, y1, crosscut, stages, order)
+            self._stretch(x0, reached, x1, y1, crosscut, stages, order)
+
+    def _stretch(
+        self, x0: float, y0: float, x1: float, y1: float, crosscut: bool, stages: int, order: list[int]
+    ) -> None:
+        """Fill a free stretch beside fixed pieces."""
+        if self._of_use(x0, y0, x1, y1):
+            self.slabs(x0, y0, x1, y1, crosscut, stages, order)
+
+    def _of_use(self, x0: float, y0: float, x1: float, y1: float) -> bool:
+        """Whether a lump is large enough for any part, and reaches into the window if there is one."""
+        if x1 - x0 + _TINY < self.least[0] or y1 - y0 + _TINY < self.least[1]:
+            return False
+        if self.window is None:
+            return True
+        left, near, right, far = self.window
+        return x0 <= right and x1 >= left and y0 <= far and y1 >= near
 
     def slabs(
         self,

@@ -10,7 +10,7 @@ is tried next. Every set is listed, so this is for jobs of few boards.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
@@ -50,10 +50,13 @@ class Target:
     boards : tuple of int
     room : float
         About how much of the parts it holds by what is known of its boards; below 1 not all.
+    tries : int
+        How often it was chosen, this time counted.
     """
 
     boards: tuple[int, ...]
     room: float
+    tries: int = 1
 
 
 class Targets:
@@ -99,8 +102,8 @@ class Targets:
             if hope > most:
                 chosen, most = Target(boards, float(room[number])), hope
         assert chosen is not None
-        self._tries[chosen.boards] = self._tries.get(chosen.boards, 0) + 1
-        return chosen
+        tries = self._tries[chosen.boards] = self._tries.get(chosen.boards, 0) + 1
+        return replace(chosen, tries=tries)
 
     def _values(self) -> NDArray[np.float64]:
         """Worth of the best filling known, by board in play and prices remembered."""
