@@ -30,8 +30,9 @@ _SAID_RIM, _SAID_SEED = 0.25, 0.3  # chance from which the net's regions are dra
 _SAID_SHARE, _SAID_SECOND = 0.65, 0.85  # a knot reaches to this share of its peak; rank of a second one
 # Worth of what `witness` says: three quarters the fit of samples.training.weigh_marks, one quarter the rule
 # before it, which ranked knots of the scans better; a quarter surer either way, as marks of knots above
-# a half were nearly all right on woods the net had not seen, and their doubt kept others from being shown.
-_WEIGHTS = np.array([-1.6, 1.54, 1.51, -0.11, 0.14, 0.43])
+# a half were nearly all right on woods the net had not seen, and their doubt kept others from being shown;
+# the first 0.15 stricter.
+_WEIGHTS = np.array([-1.75, 1.54, 1.51, -0.11, 0.14, 0.43])
 # Log odds where only the background speaks, by the net's greatest chance there:
 _UNSAID, _UNSAID_SLOPE = -5.0, 14.0
 
@@ -102,7 +103,7 @@ def _plain_evidence(surface: Surface, region: Region, dark: Plane) -> float:
         + 0.6 * np.log2(min(region.area, 150) / 25)
         - 1.3 * max(0.0, np.log2(stretch / 1.6))
         + 3.0 * (fill - 0.62)
-        + 0.08 * (contrast - 12.0)
+        + 0.08 * (contrast - 14.5)
     )
 
 

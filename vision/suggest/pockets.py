@@ -16,8 +16,8 @@ __all__ = ["pockets", "said_pockets", "witness"]
 Plane = NDArray[np.float32]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are drawn
-# Worth of what `witness` says: a logistic fit with samples.training.weigh_marks, the first 0.5 stricter.
-_WEIGHTS = np.array([0.56, 1.28, 0.66, -0.29, -0.22, 0.16])
+# Worth of what `witness` says: a logistic fit with samples.training.weigh_marks, the first 0.75 stricter.
+_WEIGHTS = np.array([0.31, 1.28, 0.66, -0.29, -0.22, 0.16])
 _ROUND_MM = (1, 3)  # what lies so far outside a region is what it is darker than
 _RIM = 2.0  # without the net: darkness in usual sizes of the neighbourhood's noise
 _LEAST_MM2 = 12

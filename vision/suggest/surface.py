@@ -28,6 +28,9 @@ CORE_MM = 800.0  # a stretch answers for this length of board ...
 MARGIN_MM = 64.0  # ... and looks this far beyond it on either side
 _ALONG_MM = 90  # length of the mean along the grain
 _FAN = (-0.24, -0.12, 0.0, 0.12, 0.24)  # directions tried, as rise over run
+# Far from a stretch's middle a leaning line leaves at one edge; it comes in again at the other, so that no
+# row is lost, and no mean reaches over the rows without wood that are put between the two edges.
+_GAP_MM = 12
 _OUTLIER = 4.0  # a neighbour this much darker than the mean is left out of it [L*]
 
 
@@ -205,6 +208,8 @@ def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
     short = (max(1, columns // 2), rows)  # clear grain changes slowly along itself: half as many columns do
     half = np.asarray(cv2.resize(lab, short, interpolation=cv2.INTER_AREA), dtype=np.float32)
     weight = cv2.resize(wood.astype(np.uint8), short, interpolation=cv2.INTER_NEAREST).astype(np.float32)
+    half = np.asarray(cv2.copyMakeBorder(half, 0, _GAP_MM, 0, 0, cv2.BORDER_REPLICATE), dtype=np.float32)
+    weight = np.asarray(cv2.copyMakeBorder(weight, 0, _GAP_MM, 0, 0, cv2.BORDER_CONSTANT, value=0))
     best: Plane | None = None
     for rise in _FAN:
         mean = _mean_along(half, weight, 2 * rise)
@@ -213,6 +218,7 @@ def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
         else:
             cv2.copyTo(mean, (mean[..., 0] < best[..., 0]).astype(np.uint8), best)
     assert best is not None
+    best = best[:rows]
     return np.asarray(cv2.resize(best, (columns, rows), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
 
@@ -228,12 +234,18 @@ def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
                 lean,
                 size,
                 flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_REPLICATE,
+                borderMode=cv2.BORDER_WRAP,
             ),
             dtype=np.float32,
         )
         inside = np.asarray(
-            cv2.warpAffine(weight, lean, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP),
+            cv2.warpAffine(
+                weight,
+                lean,
+                size,
+                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_WRAP,
+            ),
             dtype=np.float32,
         )
     mean = _weighted(straight, inside)
@@ -242,7 +254,7 @@ def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
     if rise:
         way = cv2.INTER_NEAREST
         mean = np.asarray(
-            cv2.warpAffine(mean, lean, size, flags=way, borderMode=cv2.BORDER_REPLICATE), dtype=np.float32
+            cv2.warpAffine(mean, lean, size, flags=way, borderMode=cv2.BORDER_WRAP), dtype=np.float32
         )
     return mean
 
