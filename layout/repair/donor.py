@@ -29,6 +29,7 @@ from layout.stock import Board, Face
 __all__ = ["donor_for", "left_over"]
 
 _TINY = 1e-5  # forgives rounding [mm]
+_SLIT = 0.01  # wide at least is a cut, though the kerf be nought: no blank lies across it [mm]
 _CORNERS = 40  # corners of a lump a blank is tried flush with
 _STEPS = 4_000  # places tried in one lump
 _JUDGED = 400  # of those that hold the blank, compared in colour
@@ -50,7 +51,9 @@ def left_over(
         if item.part in listed
     ]
     gone += [
-        _slot(cut.kind, cut.at, cut.start, cut.end, kerf) for cut in layout.cuts if cut.board == board.id
+        _slot(cut.kind, cut.at, cut.start, cut.end, max(kerf, _SLIT))
+        for cut in layout.cuts
+        if cut.board == board.id
     ]
     gone += [grown(defect, board, shop) for defect in board.defects]
     for repair in (*layout.repairs, *taken):

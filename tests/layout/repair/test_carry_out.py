@@ -10,8 +10,9 @@ from layout.check import violations
 from layout.glue import Repair, RepairKind
 from layout.outline import bounds_of, rectangle
 from layout.parts import Part, PartSide, Visibility, Zone
-from layout.placement import Layout, Placement
+from layout.placement import CutKind, Layout, Placement
 from layout.repair.carry_out import Unmended, carried_out
+from layout.repair.donor import left_over
 from layout.repair.looks import Looks
 from layout.solve.result import with_cuts
 from layout.stock import Board, Defect, DefectKind, Face, Price, Where, Wish
@@ -222,3 +223,17 @@ def test_offcuts_lose_what_donors_take() -> None:
         )
         assert apart
     assert layout.offcuts
+
+
+@pytest.mark.parametrize("kerf", [0.0, 3.0])
+def test_no_blank_lies_across_a_cut(kerf: float) -> None:
+    """A cut without a kerf takes no wood, and a blank across it would be sawn in two all the same."""
+    shop = replace(SHOP, allowances=replace(SHOP.allowances, kerf=kerf))
+    board = board_with(KNOT)
+    bare = Layout(placements=(Placement(RAIL.name, 1, "1", 40, 20, from_front=2.5),))
+    layout = with_cuts(bare, [board], [RAIL], shop)
+    across = [cut.at for cut in layout.cuts if cut.kind is CutKind.CROSSCUT and cut.start < 1 < cut.end]
+    assert across
+    for lump in left_over(board, [RAIL], shop, layout):
+        x0, _, x1, _ = lump.bounds
+        assert not any(x0 < at + kerf / 2 < x1 for at in across)
