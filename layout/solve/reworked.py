@@ -28,7 +28,7 @@ _BOARDS = (1, 2, 2, 3)  # from which pieces are taken off at once
 _SCATTERED = 0.1  # share of the times that pieces here and there are taken off,
 _THINNED = (0.2, 0.4)  # so many of them; else what lies in a window
 _WINDOW = (0.1, 0.4)  # as long, or as wide, as this share of what is cut from a board
-_LONG, _WIDE = 0.6, 0.2  # share of windows as wide as that, and of those as long
+_SLABS, _OTHER = 0.6, 0.2  # share of windows that hold whole slabs, and of those as large the other way
 _EVERYWHERE = 0.5  # share of the boards on which not only the window is filled again
 _SURE = 1e-9
 
@@ -132,8 +132,11 @@ def _parted(walk: Walk, board: int, places: Sequence[Place]) -> tuple[list[Place
         off = [chance.random() < thinned for _ in boxes]
     else:
         shape = chance.random()
-        x0, x1 = _drawn(walk, whole[0], whole[2], shape >= 1.0 - _WIDE)
-        y0, y1 = _drawn(walk, whole[1], whole[3], shape <= _LONG)
+        all_along, all_across = shape >= 1.0 - _OTHER, shape <= _SLABS
+        if walk.job.sawing is Sawing.RIP_FIRST:
+            all_along, all_across = all_across, all_along
+        x0, x1 = _drawn(walk, whole[0], whole[2], all_along)
+        y0, y1 = _drawn(walk, whole[1], whole[3], all_across)
         off = [box[0] < x1 and box[2] > x0 and box[1] < y1 and box[3] > y0 for box in boxes]
     kept = [place for place, gone in zip(places, off, strict=True) if not gone]
     taken = [box for box, gone in zip(boxes, off, strict=True) if gone]
