@@ -87,6 +87,8 @@ def searched(
         Walk(job, Filler(job), Draft(list(job.wanted)), chance, report, Pool(), is_best, told),
         start,
     )
+    if not job.boards:  # every one barred, or none there: nothing to look for
+        return walk.best
     boards = boards_in_play(job)
     maps = len(boards) * sum(1 for count in job.wanted if count)
     if maps > _MANY_MAPS and not any(walk.best.missing) and not job.books.families:

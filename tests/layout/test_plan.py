@@ -86,6 +86,18 @@ def test_without_parts_or_boards_there_is_nothing_to_saw() -> None:
     assert len(no_boards.unplaced) == 3
 
 
+@pytest.mark.parametrize("repairs", [False, True])
+def test_with_every_board_barred_a_long_search_has_nothing_to_look_for(repairs: bool) -> None:
+    """The walks drew from no boards at all, which a short search never came to."""
+    case = a_case("small", 5)
+    boards = [replace(board, forbidden=True) for board in case.boards]
+    shop = replace(case.shop, repairs=replace(case.shop.repairs, allowed=repairs))
+    nothing = plan(boards, case.parts, shop, SolveParams(iterations=3000))
+    assert nothing.placements == ()
+    assert len(nothing.unplaced) == sum(part.quantity for part in case.parts)
+    assert all("no board" in item.reason for item in nothing.unplaced)
+
+
 def test_a_forbidden_board_is_left_alone() -> None:
     case = a_case("small", 5)
     first = plan(case.boards, case.parts, case.shop, QUICK)
