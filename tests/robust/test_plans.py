@@ -10,7 +10,7 @@ from time import monotonic, thread_time
 
 import pytest
 
-from layout.allowances import Shop
+from layout.allowances import Sawing, Shop
 from layout.check import violations
 from layout.errors import LayoutError
 from layout.kept import EVERY
@@ -20,6 +20,7 @@ from layout.reach import reach_of
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.stock import Board
+from tests.bench.jobs import a_case
 from tests.robust.random_jobs import RandomJob, a_late_fault, random_job
 from tests.robust.sizes import ROUND, few_or_many, hang_after
 
@@ -125,6 +126,29 @@ def test_no_plan_fails_the_verifier_and_memory_stays_flat(
         f"{seed}: {found[0]}" for seed, found in list(wrong.items())[:20]
     )
     assert grown < (60 if cases >= 100 else 100), f"{grown:.0f} MB more than after the first jobs"
+
+
+@few_or_many(1, 200)
+def test_hard_jobs_searched_for_long_pass_the_verifier(cases: int) -> None:
+    """Some thirty parts on ten boards: there a search comes to sets of boards that nearly hold them."""
+    for number in range(cases):
+        seed = ROUND * cases + number
+        chance = Random(seed)
+        sawing, stages = chance.choice(list(Sawing)), chance.choice((2, 3))
+        case = a_case("medium", 1_000 + seed, sawing, stages)
+        mend = chance.random() < 0.4
+        shop = replace(case.shop, repairs=replace(case.shop.repairs, allowed=mend))
+        job = RandomJob(case.boards, case.parts, shop)
+        params = SolveParams(iterations=4_000, seed=seed, prove=False)
+        layout = planned(job, params)
+        assert faults_of(job.boards, job.parts, shop, layout) == [], f"job {seed}"
+        mended = {repair.part for repair in layout.repairs}
+        kept = [item for item in layout.placements if item.part not in mended and chance.random() < 0.4]
+        locked = tuple(replace(item, locked=True) for item in kept)
+        again = planned(job, params, locked)
+        assert faults_of(job.boards, job.parts, shop, again, locked) == [], (
+            f"job {seed}, {len(locked)} locked"
+        )
 
 
 def is_plain(job: RandomJob) -> bool:
