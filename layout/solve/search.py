@@ -226,7 +226,7 @@ def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
             if not any(draft.missing):
                 walk.offer(draft)
             elif targets.lacks(draft) <= _LITTLE:
-                rounds = min(_ROUNDS * target.tries, _MOST_ROUNDS)
-                annealed(walk, target.boards, draft, stop, WALK, rounds)
+                longer = min(_ROUNDS * target.tries, _MOST_ROUNDS)
+                annealed(walk, target.boards, draft, stop, WALK, longer)
             elif targets.lacks(draft) <= _NEARLY:
                 walk.within(target.boards, draft, stop, WALK)
