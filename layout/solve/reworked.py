@@ -20,10 +20,7 @@ from layout.solve.stop import Stop
 
 __all__ = ["annealed"]
 
-_HOT, _COLD = (
-    0.004,
-    0.0005,
-)  # of the weight of all parts, how much worse may stand: first, last
+_HOT, _COLD = 0.004, 0.0005  # how much worse may stand, first and last, of the weight of all parts
 _BOARDS = (1, 2, 2, 3)  # from which pieces are taken off at once
 _SCATTERED = 0.1  # share of the times that pieces here and there are taken off,
 _THINNED = (0.2, 0.4)  # so many of them; else what lies in a window

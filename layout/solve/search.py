@@ -45,7 +45,7 @@ _LITTLE = 0.06  # share of the parts missing, up to which pieces change places u
 _ROUNDS, _MOST_ROUNDS = 1_000, 12_000  # so many rounds every time that a set was tried, at most
 _LEAST_ROOM = 0.9  # share of the parts that a set must promise to hold
 _NEARLY = 0.08  # share of them missing, up to which a draft is gone on with,
-_AGAIN = 4  # so many times by filling some of its boards anew, then by a walk
+_AGAIN = 4  # so many times by filling some of its boards anew, then piece by piece or by a walk
 _FEW_BOARDS = 4  # fewer leave the market no choice
 _WHOLE = 0.7  # share of dives that begin with nothing
 _MOST_WHOLE = 24  # boards used, above which none does
@@ -210,7 +210,7 @@ def _dive(market: Market, walk: Walk, stop: Stop) -> Draft | None:
 
 
 def _aim(targets: Targets, walk: Walk, stop: Stop, rounds: int) -> None:
-    """Sets of boards cheaper than the best plan: dives, and walks on from what nearly fits."""
+    """Sets of boards cheaper than the best plan: dives, and what nearly fits gone on with."""
     if stop.now(WALK) or walk.best_worth[0] > 0.0 or not targets.market.settle(stop, walk.best):
         return
     targets.learn(targets.market.worth)
