@@ -122,14 +122,17 @@ def _after(
     axis = 0 if lump.crosscut_first else 1
     thick = lump.builder.view.lengths if lump.crosscut_first else lump.builder.view.widths
     wood = _behind(lump, state.reached, lump.whole)
-    for leader in order[:_MOST_LEADERS]:
-        at = _nearest(lump, leader, wood) if state.left[leader] else None
+    leaders = [part for part in order[:_MOST_LEADERS] if state.left[part]]
+    order = [part for part in order if state.left[part]]
+    seen = set()  # what is as thick as another part may be led by it already
+    for leader in leaders:
+        at = _nearest(lump, leader, wood)
         if at is None:
             continue
         near, usual = at[axis], at[axis] + thick[leader]
         ends = {usual: leader}
         for part in order if thicker else ():
-            if state.left[part] - (part == leader):
+            if part != leader or state.left[part] > 1:
                 for beside in _beside(lump, leader, at):
                     other = _nearest(lump, part, beside)
                     if other is not None:
@@ -137,7 +140,10 @@ def _after(
         most = near + _THICKEST * thick[leader]
         for end in sorted(item for item in ends if usual <= item <= most)[: 1 + thicker]:
             for first in dict.fromkeys((leader, ends[end])):
-                led = [first, *(part for part in order if part != first)]
+                if (near, end, first) in seen:
+                    continue
+                seen.add((near, end, first))
+                led = [first, *[part for part in order if part != first]]
                 after = _with_slab(filler, lump, state, (near, end), led, worth)
                 if after is not None:
                     yield after

@@ -36,6 +36,7 @@ class Builder:
         # Stretches round fixed pieces that are smaller than any part, or miss the window, are passed over.
         self.least = (0.0, 0.0)
         self.window: Box | None = None
+        self.smallest = (min(view.lengths), min(view.widths))
 
     def lump(
         self,
@@ -106,22 +107,43 @@ class Builder:
         order: list[int],
     ) -> None:
         """Fill a free lump: slabs one behind the other, each as thick as the first part that fits."""
-        kerf, left, lengths, widths = self.kerf, self.left, self.view.lengths, self.view.widths
-        nearest = self.nearest
+        view, kerf, left = self.view, self.kerf, self.left
+        lengths, widths = view.lengths, view.widths
+        along, across, column, row = view.along, view.across, self.column, self.row
+        shortest, narrowest = self.smallest
         while True:
-            found = None
             room_x, room_y = x1 - x0 + _TINY, y1 - y0 + _TINY
-            index = part = 0
-            for index, part in enumerate(order):  # noqa: B007
-                if left[part] and lengths[part] <= room_x and widths[part] <= room_y:
-                    found = nearest(part, x0, y0, x1, y1, crosscut)
-                    if found is not None:
-                        break
-            if found is None:
+            if room_x < shortest or room_y < narrowest:
                 return
+            first, line = int(x0 / column + _TINY), int(y0 / row + _TINY)
+            index = part = at = 0
+            for part in order:
+                if left[part] and lengths[part] <= room_x and widths[part] <= room_y:
+                    last = int((y1 - widths[part]) / row + _TINY)
+                    if crosscut:
+                        key = (part, first, line, last)
+                        at, there = along.get(key) or view.nearest_along(key)
+                    else:
+                        limit = int((x1 - lengths[part]) / column + _TINY)
+                        rows = across.get((part, first, limit))
+                        if rows is None:
+                            rows = view.rows_within(part, first, limit)
+                        rows = (rows >> line) & ((2 << (last - line)) - 1 if last >= line else 0)
+                        if not rows:
+                            index += 1
+                            continue
+                        there = line + (rows & -rows).bit_length() - 1
+                        at = view.column_after(part, first, there)
+                    if at != _NOWHERE:
+                        x = x0 if at == first else at * column
+                        if x + lengths[part] <= x1 + _TINY:
+                            break
+                index += 1
+            else:
+                return
+            y = max(y0, there * row)
             # Parts passed over do not fit this lump at all, so they fit nothing cut from it.
             order = order[index:]
-            x, y = found
             length, width = lengths[part], widths[part]
             near, thick, start = (x, length, x0) if crosscut else (y, width, y0)
             if near - start > kerf and len(order) > 1:

@@ -121,7 +121,7 @@ class View:
 
     def column_after(self, part: int, i: int, row: int) -> int:
         """The first allowed column at or after one, in a row that has one."""
-        return int(self._table(part)[i, row])
+        return self._table(part).item(i, row)
 
     def _table(self, part: int) -> Ahead:
         ahead = self.ahead[part]
