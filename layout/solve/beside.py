@@ -1,8 +1,10 @@
-"""A search of its own on the second core: every whole plan better than the one before is told.
+"""A search of its own on another core: every whole plan better than the one before is told.
 
 With repairs nothing can be proved of the plan that is asked for, and the search has to leave
 most of its time to the repairs. So the same search without repairs runs here, for as long as it
-would have had if none were allowed: what it finds, the plan with repairs has to undercut.
+would have had if none were allowed: what it finds, the plan with repairs has to undercut. Where
+parts are too many for a proof, two searches that draw otherwise and undercut one another find
+cheaper plans than one.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -10,18 +12,22 @@ from random import Random
 from time import monotonic
 
 from layout.allowances import Shop
+from layout.cost import money_for
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.construct import Draft
 from layout.solve.family import Books
 from layout.solve.job import job_of
 from layout.solve.params import SolveParams
-from layout.solve.prover import Piece
-from layout.solve.search import WALK, searched
+from layout.solve.prover import draft_of, pieces_of
+from layout.solve.search import searched
+from layout.solve.steps import WALK, Piece
 from layout.solve.stop import Stop
 from layout.stock import Board
 
 __all__ = ["search_beside"]
+
+_CENT = 0.005
 
 
 def search_beside(
@@ -32,28 +38,37 @@ def search_beside(
     seconds: float,
     seed: int,
     say_plan: Callable[[Iterator[Piece]], None],
+    told: Callable[[], Sequence[Piece] | None] | None = None,
 ) -> None:
-    """Search as `layout.solve.plan.plan` does within so many seconds, for the money alone.
+    """Search as `layout.solve.plan.plan` does, for the money alone, for so many seconds.
 
     Parameters
     ----------
     boards, parts, shop, locked
         The job; parts as they are sawn.
     seconds : float
-        Limit of the search whose plans are wanted; it is left once the money is settled [s].
+        From now [s].
     seed : int
     say_plan : function
         Told of every whole plan that is better than the one before, piece by piece.
+    told : function, optional
+        Answers with a whole plan found elsewhere since it was asked last, if there is one.
     """
     job = job_of(boards, parts, shop, Books(parts, ()).wanted(locked), None, locked)
-    ends = monotonic() + WALK * seconds
+    ends = monotonic() + seconds
+    held = {item.board for item in locked}
 
     def say(draft: Draft) -> None:
         if not any(draft.missing):
-            say_plan(
-                (job.boards[board].id, job.parts[kind].name, x, y)
-                for board, filling in draft.fillings.items()
-                for kind, x, y in filling.places
-            )
+            say_plan(pieces_of(job, draft))
 
-    searched(job, Stop(SolveParams(seconds=seconds), lambda: monotonic() >= ends), Random(seed), say)
+    def heard(below: float) -> Draft | None:
+        pieces = None if told is None else told()
+        if pieces is None:
+            return None
+        used = {piece[0] for piece in pieces} - held
+        cheaper = money_for(board for board in boards if board.id in used) < below - _CENT
+        return draft_of(job, pieces) if cheaper else None
+
+    stop = Stop(SolveParams(seconds=seconds / WALK), lambda: monotonic() >= ends)
+    searched(job, stop, Random(seed), say, None, None, heard)

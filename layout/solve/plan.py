@@ -20,10 +20,12 @@ from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
-from layout.solve.prover import MOST_COPIES, Prover, draft_of
+from layout.solve.prover import Prover, draft_of, pieces_of
 from layout.solve.result import layout_of
-from layout.solve.search import WALK, searched
+from layout.solve.search import searched
+from layout.solve.steps import usable_cores, work_beside
 from layout.solve.stop import Stop
+from layout.solve.targets import MOST_BOARDS
 from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
 
@@ -103,14 +105,13 @@ def plan(
         if not shop.repairs.allowed:
             return core(boards, sawn, shop, limit, locked=fixed)
         # One second process for all plans of it: what it finds late still brings a plan.
-        searches = sum(Books(sawn, ()).wanted(fixed)) > MOST_COPIES
-        prover = _prover(boards, sawn, shop, limit, fixed, searches)
+        prover = _prover(boards, sawn, shop, limit, fixed, repairs=True)
         ends = monotonic() + (1.0 + _PATIENCE) * limit.seconds
 
         def offers(below: float) -> bool:
             if prover is None:
                 return False
-            while searches and prover.works() and monotonic() < ends:
+            while prover.searches and prover.works() and monotonic() < ends:
                 if should_stop is not None and should_stop():
                     break
                 prover.wait(_LOOK)
@@ -157,19 +158,18 @@ def plan_sawn(
     wanted = Books(parts, params.families).wanted(locked)
     job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)
 
+    listens = beside is not None and params.prove and params.mending is None
+    prover = beside if listens else _prover(boards, parts, shop, params, locked)
+
     def report(draft: Draft) -> None:
+        if prover is not None and not any(draft.missing):
+            prover.tell(pieces_of(job, draft))
         if on_progress is not None:
             placed = [n - left for n, left in zip(wanted, draft.missing, strict=True)]
             done = sum(placed[: len(parts)])
-            sketch = tuple(
-                (job.boards[board].id, job.parts[kind].name, x, y)
-                for board, filling in draft.fillings.items()
-                for kind, x, y in filling.places
-            )
+            sketch = tuple(pieces_of(job, draft))
             on_progress(Progress(stop.elapsed(), done, sum(wanted[: len(parts)]), draft.money(job), sketch))
 
-    listens = beside is not None and params.prove and params.mending is None
-    prover = beside if listens else _prover(boards, parts, shop, params, locked)
     try:
         paid = money_for(board for board in boards if board.id in {item.board for item in locked})
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
@@ -194,18 +194,17 @@ def _prover(
     shop: Shop,
     params: SolveParams,
     locked: Sequence[Placement],
-    searches: bool = False,
+    repairs: bool = False,
 ) -> Prover | None:
-    """A second process that looks for a bound, where there is time for one and no repair upsets it.
-
-    Where that would come to nothing, it searches instead.
-    """
+    """Other processes that look for a bound or a cheaper plan, where there is time for them."""
     if not _proves(params) or params.mending is not None or params.families:
         return None
-    if searches:
-        # It ends with the money settled, so that its last plan comes in time.
-        return Prover(boards, parts, shop, locked, WALK * params.seconds, params.seconds, params.seed)
-    return Prover(boards, parts, shop, locked, params.seconds)
+    copies = sum(Books(parts, ()).wanted(locked))
+    listed = sum(not board.forbidden for board in boards) <= MOST_BOARDS
+    work = work_beside(
+        shop.sawing, copies, params.seconds, cores=usable_cores(), listed=listed, repairs=repairs
+    )
+    return Prover(boards, parts, shop, locked, work, params.seed if repairs else params.seed + 1)
 
 
 def _told(job: Job, prover: Prover, paid: float, below: float) -> Draft | None:

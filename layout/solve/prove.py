@@ -4,15 +4,18 @@ Reads a pickled task from standard input and writes one line of text for every
 better bound. "bound" holds however one saws: first the quick one, and for small jobs,
 last, those of the constraint programme. "class" holds for the shop's own order of
 straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
-"plan" tells a plan found on the way: board, part, x and y of every sawn piece, as JSON.
+"plan" tells a plan found on the way: board, part, x and y of every sawn piece, as JSON; the
+same word on standard input tells one of the other side.
 
-A task may ask for a search of its own first (`layout.solve.beside`), which tells plans alone.
+What is done is told by steps (`layout.solve.steps`); a search of its own (`layout.solve.beside`)
+tells plans alone.
 """
 
 import json
 import pickle
 import sys
 from collections.abc import Iterable, Mapping, Sequence
+from threading import Thread
 from time import monotonic
 
 from layout.allowances import Sawing, Shop
@@ -21,6 +24,7 @@ from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
 from layout.solve.slabs import Place
+from layout.solve.steps import Piece, Work
 from layout.stock import Board
 
 __all__ = ["main"]
@@ -28,29 +32,57 @@ __all__ = ["main"]
 
 def main() -> int:
     """Read a task from standard input, write bounds as lines of text; the last begins with "done"."""
-    boards, parts, shop, locked, seconds, copies, searched, seed = pickle.load(sys.stdin.buffer)
-    ends = monotonic() + seconds
-    if searched:
-        # Slow to load, and of no use to most jobs.
-        from layout.solve.beside import search_beside
+    began = monotonic()
+    boards, parts, shop, locked, steps, seed = pickle.load(sys.stdin.buffer)
+    told = _Told()
+    question: Question | None = None
+    quick: float | None = None
+    for work, until in steps:
+        left = began + until - monotonic()
+        if work is Work.SEARCH:
+            # Slow to load, and of no use to most jobs.
+            from layout.solve.beside import search_beside
 
-        search_beside(boards, parts, shop, locked, searched, seed, _say_plan)
-        if monotonic() >= ends:
+            search_beside(boards, parts, shop, locked, max(left, 0.0), seed, _say_plan, told.since)
+            continue
+        if left <= 0.0:
             return 0
-    question = question_of(boards, parts, shop, locked)
-    quick = quick_bound(question)
-    _say("bound", quick)
-    if quick is None or not sum(question.wanted):
-        return 0
-    if shop.sawing is not Sawing.BAND_SAW or sum(question.wanted) <= copies:
-        _say_bounds_of_sawing(question, boards, parts, shop, locked, seconds, quick)
-    if sum(question.wanted) <= copies and monotonic() < ends:
-        # The solver is slow to load, and the quick bound is waited for.
-        from layout.solve.programme import proved_bound
+        if work is Work.QUICK:
+            question = question_of(boards, parts, shop, locked)
+            quick = quick_bound(question)
+            _say("bound", quick)
+            if quick is None or not sum(question.wanted):
+                return 0
+        if question is None or quick is None:
+            continue
+        if work is Work.SAWING:
+            _say_bounds_of_sawing(question, boards, parts, shop, locked, left, quick)
+        if work is Work.PIECES:
+            # The solver is slow to load, and the quick bound is waited for.
+            from layout.solve.programme import proved_bound
 
-        value, done = proved_bound(question, ends - monotonic(), 1, lambda better: _say("bound", better))
-        _say("done" if done else "bound", value)
+            value, done = proved_bound(question, left, 1, lambda better: _say("bound", better))
+            _say("done" if done else "bound", value)
     return 0
+
+
+class _Told:
+    """The last plan told by the other side."""
+
+    def __init__(self) -> None:
+        self._pieces: list[Piece] | None = None
+        Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        for line in sys.stdin.buffer:
+            word, _, value = line.decode().partition(" ")
+            if word == "plan":
+                self._pieces = [(board, part, x, y) for board, part, x, y in json.loads(value)]
+
+    def since(self) -> list[Piece] | None:
+        """What was told since it was asked last."""
+        pieces, self._pieces = self._pieces, None
+        return pieces
 
 
 def _say_bounds_of_sawing(

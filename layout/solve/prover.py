@@ -1,11 +1,13 @@
-"""The second core's work seen from the first: a process that looks for a bound while the search runs."""
+"""The other cores' work seen from the first: processes that look for a bound, or a cheaper plan."""
 
 import json
 import pickle
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from math import inf
+from queue import SimpleQueue
 from threading import Thread
 from time import monotonic
 from typing import IO
@@ -19,33 +21,30 @@ from layout.solve.construct import Draft
 from layout.solve.filling import Filling
 from layout.solve.job import Job
 from layout.solve.result import best_pose
+from layout.solve.steps import Piece, Steps, Work
 from layout.stock import Board
 
-__all__ = ["MOST_COPIES", "Piece", "Prover", "draft_of"]
-
-Piece = tuple[str, str, float, float]  # board, part, and the corner of its sawn piece [mm]
+__all__ = ["Prover", "draft_of", "pieces_of"]
 
 _WORDS = ("bound", "class", "done", "plan")
 _CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
-MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 
 
 class Prover:
-    """A bound that gets better while one does something else.
+    """A bound, and plans, that get better while one does something else.
 
-    `of_class` says whether it holds for the shop's order of straight cuts only.
+    `of_class` says whether the bound holds for the shop's order of straight cuts only, `searches`
+    whether cheaper plans are looked for.
 
     Parameters
     ----------
     boards, parts, shop, locked
         The job.
-    seconds : float
-        How long to try [s].
-    searched : float
-        Limit of a search of its own, before anything is proved; none if 0 [s].
+    work : sequence of Steps
+        What every process does.
     seed : int
-        Of that search.
+        Of their searches.
     """
 
     def __init__(
@@ -54,52 +53,41 @@ class Prover:
         parts: Sequence[Part],
         shop: Shop,
         locked: Sequence[Placement],
-        seconds: float,
-        searched: float = 0.0,
+        work: Sequence[Steps],
         seed: int = 0,
     ) -> None:
         self._boards, self._held = list(boards), {item.board for item in locked}
-        self._plan: list[Piece] | None = None
+        self._plans: dict[int, list[Piece]] = {}
         self.bound: float | None = None
         self.of_class = False
         self.done = False
-        self._process: subprocess.Popen[bytes] | None = None
-        limits = (seconds, MOST_COPIES, searched, seed)
-        task = pickle.dumps((list(boards), list(parts), shop, list(locked), *limits))
-        try:
-            self._process = subprocess.Popen(
-                [sys.executable, "-m", "layout.solve.prove"],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-            )
-        except OSError:
-            return  # no second process to be had: a plan without a bound
-        self._reader = Thread(target=self._read, args=(self._process, task), daemon=True)
-        self._reader.start()
+        self.searches = any(what is Work.SEARCH for steps in work for what, _ in steps)
+        self._others: list[_Other] = []
+        for number, steps in enumerate(work):
+            task = pickle.dumps((list(boards), list(parts), shop, list(locked), steps, seed + number))
+            try:
+                self._others.append(_Other(self, number, task))
+            except OSError:
+                return  # no further process to be had: a plan without its help
 
-    def _read(self, process: "subprocess.Popen[bytes]", task: bytes) -> None:
-        if process.stdin is None or process.stdout is None:
+    def hear(self, number: int, line: str) -> None:
+        """What one of the processes has said."""
+        word, _, value = line.partition(" ")
+        if word not in _WORDS:
+            return  # libraries write there too: a solver's warning once ended the listening
+        if word == "plan":
+            self._plans[number] = [(board, part, x, y) for board, part, x, y in json.loads(value)]
             return
-        try:
-            process.stdin.write(task)
-            process.stdin.close()
-            self._listen(process.stdout)
-        except (OSError, ValueError):
-            return  # ended from the other side, as `close` does
+        if value and value != "none" and (self.bound is None or float(value) > self.bound + _BETTER):
+            self.bound, self.of_class = float(value), word == "class"
+        if word == "done":
+            self.done = True
 
-    def _listen(self, lines: IO[bytes]) -> None:
-        for line in lines:
-            word, _, value = line.decode(errors="replace").strip().partition(" ")
-            if word not in _WORDS:
-                continue  # libraries write there too: a solver's warning once ended the listening
-            if word == "plan":
-                self._plan = [(board, part, x, y) for board, part, x, y in json.loads(value)]
-                continue
-            if value and value != "none" and (self.bound is None or float(value) > self.bound + _BETTER):
-                self.bound, self.of_class = float(value), word == "class"
-            if word == "done":
-                self.done = True
+    def tell(self, pieces: Iterable[Piece]) -> None:
+        """Tell the processes of a plan of every part, which they are to undercut."""
+        line = f"plan {json.dumps(list(pieces))}\n"
+        for other in self._others:
+            other.tell(line)
 
     def meets(self, money: float) -> bool:
         """Whether a plan of this money is proved to be the cheapest."""
@@ -107,47 +95,102 @@ class Prover:
 
     def offers(self, below: float) -> bool:
         """Whether a plan was found on the way and not told yet that costs less than so much [money]."""
-        used = self._held.union(piece[0] for piece in self._plan or ())
-        return self._plan is not None and money_for(b for b in self._boards if b.id in used) < below - _CENT
+        return any(self._money(pieces) < below - _CENT for pieces in list(self._plans.values()))
 
     def plan(self, below: float = inf) -> list[Piece] | None:
-        """The last plan the other process found on its way, told once: where every sawn piece lies.
+        """The cheapest plan the others found on their way since asked last: where every sawn piece lies.
 
         None if it does not cost less than so much, which is asked for when it is at hand [money].
         """
-        cheaper = self.offers(below)
-        found, self._plan = self._plan, None
-        return found if cheaper else None
+        found = [self._plans.pop(number) for number in list(self._plans)]
+        best = min(found, key=self._money, default=None)
+        return best if best is not None and self._money(best) < below - _CENT else None
+
+    def _money(self, pieces: Sequence[Piece]) -> float:
+        used = self._held.union(piece[0] for piece in pieces)
+        return money_for(board for board in self._boards if board.id in used)
 
     def first(self, seconds: float) -> float | None:
         """The bound, waited for so long if there is none yet [s]."""
         until = monotonic() + seconds
-        while self.bound is None and self._process is not None and monotonic() < until:
-            self._reader.join(timeout=0.02)
-            if not self._reader.is_alive():
+        while self.bound is None and self._others and monotonic() < until:
+            self._others[0].wait(0.02)
+            if not self._others[0].works():
                 break
         return self.bound
 
     def works(self) -> bool:
-        """Whether the other process may still tell something."""
-        return self._process is not None and self._reader.is_alive()
+        """Whether the other processes may still tell something."""
+        return any(other.works() for other in self._others)
 
     def wait(self, seconds: float) -> None:
         """Wait for the end of the work, at most so long [s]."""
-        if self._process is not None:
-            self._reader.join(timeout=seconds)
+        until = monotonic() + seconds
+        for other in self._others:
+            other.wait(max(until - monotonic(), 0.0))
 
     def close(self) -> None:
-        """End the process."""
-        if self._process is not None:
-            if self._process.poll() is None:
-                self._process.kill()
-            self._process.wait()
-            self._reader.join(timeout=1.0)
-            for pipe in (self._process.stdin, self._process.stdout):
-                if pipe is not None:
-                    pipe.close()
-            self._process = None
+        """End the processes."""
+        for other in self._others:
+            other.close()
+        self._others = []
+
+
+class _Other:
+    """One process, with a thread that reads what it says, and one that waits until it has read."""
+
+    def __init__(self, prover: Prover, number: int, task: bytes) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "layout.solve.prove"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        self._lines: SimpleQueue[bytes | None] = SimpleQueue()
+        self._lines.put(task)
+        pipes = self._process.stdin, self._process.stdout
+        assert pipes[0] is not None
+        assert pipes[1] is not None
+        self._pipes = pipes[0], pipes[1]
+        self._writer = Thread(target=self._write, args=(pipes[0],), daemon=True)
+        self._reader = Thread(target=self._read, args=(pipes[1], prover, number), daemon=True)
+        self._writer.start()
+        self._reader.start()
+
+    def _write(self, pipe: IO[bytes]) -> None:
+        try:
+            while (line := self._lines.get()) is not None:
+                pipe.write(line)
+                pipe.flush()
+        except (OSError, ValueError):
+            return  # ended from the other side, as `close` does
+
+    def _read(self, lines: IO[bytes], prover: Prover, number: int) -> None:
+        try:
+            for line in lines:
+                prover.hear(number, line.decode(errors="replace").strip())
+        except (OSError, ValueError):
+            return
+
+    def tell(self, line: str) -> None:
+        self._lines.put(line.encode())
+
+    def works(self) -> bool:
+        return self._reader.is_alive()
+
+    def wait(self, seconds: float) -> None:
+        self._reader.join(timeout=seconds)
+
+    def close(self) -> None:
+        if self._process.poll() is None:
+            self._process.kill()
+        self._process.wait()
+        self._lines.put(None)
+        for thread in (self._writer, self._reader):
+            thread.join(timeout=1.0)
+        for pipe in self._pipes:
+            with suppress(OSError):  # of what could not be written any more
+                pipe.close()
 
 
 def draft_of(job: Job, pieces: Sequence[Piece]) -> Draft | None:
@@ -169,3 +212,10 @@ def draft_of(job: Job, pieces: Sequence[Piece]) -> Draft | None:
         counts = [sum(t == part for t, _, _ in places) for part in range(len(job.parts))]
         draft.put(Filling(number, tuple(counts), places))
     return draft if min(draft.missing, default=0) >= 0 else None
+
+
+def pieces_of(job: Job, draft: Draft) -> Iterator[Piece]:
+    """Where every sawn piece of a plan lies."""
+    for board, filling in draft.fillings.items():
+        for kind, x, y in filling.places:
+            yield job.boards[board].id, job.parts[kind].name, x, y

@@ -21,13 +21,13 @@ from layout.solve.market import Market
 from layout.solve.pool import Pool
 from layout.solve.region import Region
 from layout.solve.reworked import annealed
+from layout.solve.steps import WALK
 from layout.solve.stop import Stop
 from layout.solve.targets import MOST_BOARDS, Targets, made_anew, made_of
 from layout.solve.tidy import tidied
 
-__all__ = ["WALK", "searched"]
+__all__ = ["searched"]
 
-WALK = 0.9  # share of the limit for the money, the rest for the later goals
 _AFTER = 0.004  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before

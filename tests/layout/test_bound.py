@@ -23,6 +23,7 @@ from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.programme import proved_bound
 from layout.solve.prover import Prover
+from layout.solve.steps import work_beside
 from layout.stock import Board, Defect, DefectKind, Where
 from tests.bench.jobs import a_case
 from tests.builders import tiny_board, tiny_parts, tiny_shop
@@ -147,7 +148,8 @@ def test_the_tiny_job_is_proved_and_what_cannot_be_placed_is_known() -> None:
 
 
 def test_a_second_process_proves_while_one_waits() -> None:
-    prover = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), 20.0)
+    work = work_beside(Sawing.BAND_SAW, 2, 20.0, cores=2, listed=True)
+    prover = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), work)
     prover.wait(20.0)
     assert prover.done
     assert prover.meets(40.0)

@@ -6,15 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from layout.allowances import RepairRules
+from layout.allowances import RepairRules, Sawing
 from layout.cost import money_for
 from layout.placement import Layout
 from layout.solve.beside import search_beside
+from layout.solve.construct import draft_from
 from layout.solve.job import job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
-from layout.solve.prover import Piece, Prover, draft_of
+from layout.solve.prover import Prover, draft_of, pieces_of
+from layout.solve.steps import MOST_COPIES, Piece, Work, work_beside
 from tests.bench.jobs import Case, a_case
 from tests.builders import tiny_board, tiny_parts, tiny_shop
 
@@ -47,8 +49,66 @@ def test_plans_told_are_whole_and_ever_cheaper(monkeypatch: pytest.MonkeyPatch) 
     assert money[-1] <= alone.cost + 0.005
 
 
+def test_a_plan_told_is_undercut_or_nothing_more_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    for module in ("stop", "beside"):
+        monkeypatch.setattr(f"layout.solve.{module}.monotonic", time.process_time)
+    case = a_case("small", 1)
+    job = job_of(case.boards, case.parts, case.shop)
+    good = plan(case.boards, case.parts, case.shop, SolveParams(iterations=300, prove=False))
+    draft = draft_from(job, good.placements)
+    assert not any(draft.missing)
+    known = list(pieces_of(job, draft))
+    waiting, told = [known], []
+
+    def heard() -> list[Piece] | None:
+        return waiting.pop() if waiting else None
+
+    def hear(pieces: Iterator[Piece]) -> None:
+        told.append((bool(waiting), money_of(case, list(pieces))))
+
+    search_beside(case.boards, case.parts, case.shop, (), 0.8, 0, hear, heard)
+    assert not waiting, "nobody listened"
+    before = [money for early, money in told if early]
+    assert before, "the first plan was not told"
+    assert min(before) > good.cost, "the plan told was none to learn from"
+    assert all(money <= good.cost + 0.005 for early, money in told if not early)
+
+
+def test_what_is_told_late_harms_nobody() -> None:
+    beside = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), [((Work.QUICK, 20.0),)])
+    beside.tell([("1", "a", 0.0, 0.0)] * 20_000)
+    beside.wait(20.0)
+    assert beside.bound == pytest.approx(40.0)
+    beside.tell([("1", "a", 0.0, 0.0)] * 20_000)
+    beside.close()
+    beside.tell([])
+    assert not beside.works()
+
+
+@pytest.mark.parametrize("sawing", list(Sawing))
+def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
+    free = sawing is Sawing.BAND_SAW
+
+    def kinds(copies: int, **rest: int | bool) -> list[list[Work]]:
+        work = work_beside(sawing, copies, 10.0, **{"cores": 2, "listed": True, **rest})  # type: ignore[arg-type]
+        assert all(0.0 < until <= 10.0 for steps in work for _, until in steps)
+        for steps in work:
+            times = [until for what, until in steps if what is not Work.QUICK]
+            assert times == sorted(times)
+        return [[what for what, _ in steps] for steps in work]
+
+    proof = [Work.QUICK] if free else [Work.QUICK, Work.SAWING]
+    few = [Work.QUICK, Work.SAWING, Work.PIECES]
+    assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
+    assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, listed=False) == [proof]
+    assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [Work.SEARCH]]
+    assert kinds(MOST_COPIES, cores=3) == [few, [Work.SEARCH]]
+
+
 def test_the_second_process_searches_and_ends() -> None:
-    beside = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), 2.7, 3.0)
+    beside = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), [((Work.SEARCH, 2.7),)])
     try:
         beside.wait(20.0)
         assert beside.bound is None, "it was to search, not to prove"

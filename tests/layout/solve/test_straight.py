@@ -1,7 +1,6 @@
 """The bounds for straight cuts: exact on plates small enough to try everything, and below every plan."""
 
 from collections.abc import Iterator, Mapping
-from io import BytesIO
 from itertools import product
 
 import numpy as np
@@ -25,6 +24,7 @@ from layout.solve.prover import Prover, draft_of
 from layout.solve.result import layout_of
 from layout.solve.sawn_out import SawnOut
 from layout.solve.slabs import Place
+from layout.solve.steps import Work
 from layout.solve.straight import straight_bounds
 from tests.bench.jobs import a_case
 
@@ -191,11 +191,16 @@ def test_what_prices_ask_of_boards_together_every_plan_has(
             assert max(worths) > 0
 
 
+PROOF = [((Work.QUICK, 60.0), (Work.SAWING, 60.0))]
+
+
 class Patient(Prover):
     """A second process that is waited for until it has a bound of the class, however busy the machine."""
 
     def __init__(self, *task: object) -> None:
-        super().__init__(*task[:-1], 60.0)  # type: ignore[arg-type]
+        *job, work, seed = task
+        work = [tuple((what, 60.0) for what, _ in steps) for steps in work]  # type: ignore[attr-defined]
+        super().__init__(*job, work, seed)  # type: ignore[arg-type]
         for _ in range(120):
             if not self.of_class:
                 self.wait(0.5)
@@ -203,7 +208,7 @@ class Patient(Prover):
 
 def test_the_second_process_says_of_which_class_a_bound_is() -> None:
     case = a_case("tiny", 7, Sawing.RIP_FIRST)
-    prover = Patient(case.boards, case.parts, case.shop, (), 60.0)
+    prover = Patient(case.boards, case.parts, case.shop, (), PROOF, 0)
     prover.close()
     assert prover.bound == pytest.approx(93.01, abs=0.01)
     assert prover.of_class
@@ -211,11 +216,9 @@ def test_the_second_process_says_of_which_class_a_bound_is() -> None:
 
 def test_what_a_library_writes_between_bounds_does_not_end_the_listening() -> None:
     case = a_case("tiny", 7, Sawing.RIP_FIRST)
-    prover = Prover(case.boards, case.parts, case.shop, (), 1.0)
-    prover.close()
-    prover.bound = None
-    lines = b"HighsMipSolverData::transformNewIntegerFeasibleSolution tmpSolver.run();\nclass 12.5\n"
-    prover._listen(BytesIO(lines))
+    prover = Prover(case.boards, case.parts, case.shop, (), ())
+    prover.hear(0, "HighsMipSolverData::transformNewIntegerFeasibleSolution tmpSolver.run();")
+    prover.hear(0, "class 12.5")
     assert (prover.bound, prover.of_class) == (12.5, True)
 
 
