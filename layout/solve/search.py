@@ -31,6 +31,7 @@ __all__ = ["searched"]
 _AFTER = 0.004  # for every copy, to make a layout of the draft [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
+_TURN_AGAIN = 50  # the first one, with a plan to start from, which walks seldom better
 _MANY = 40  # copies above which the market begins, and has the longer turn
 _WALKS_OF_MANY = 0.5  # of a turn that the walks have then
 _POWERS = (1.0, 1.2, 1.4)  # of their areas that parts are worth, for dense first drafts
@@ -95,7 +96,7 @@ def searched(
         while not stop.now(WALK) and not walk.settled():
             _in_region(Region(walk, boards), stop)
     else:
-        _in_turns(walk, stop)
+        _in_turns(walk, stop, first=_FIRST_TURN if start is None else _TURN_AGAIN)
     if walk.settled():
         stop.end_within(_TIDY)
     return tidied(job, walk.filler, walk.best, stop, chance)
@@ -122,18 +123,18 @@ def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
     return walk
 
 
-def _in_turns(walk: Walk, stop: Stop, rounds: float = inf) -> None:
+def _in_turns(walk: Walk, stop: Stop, rounds: float = inf, first: int = _FIRST_TURN) -> None:
     """Walks and market in turn, until it is time to stop or about so many rounds are over."""
     job, until = walk.job, stop.rounds + rounds
     assert walk.pool is not None
     market = Market(job, walk.filler, walk.pool, walk.chance, walk.penalties())
     targets = Targets(market, walk.weights)
     many = job.copies() > _MANY
-    turn, since = _FIRST_TURN, stop.rounds
+    turn, since = first, stop.rounds
     while stop.rounds < until and not stop.now(WALK) and not walk.settled():
         before = walk.best_worth[:2]
         # With many copies the market finds better plans at once than walks do in a while.
-        if not many or turn > _FIRST_TURN:
+        if not many or turn > first:
             with stop.turn(round(turn * (_WALKS_OF_MANY if many else 1.0))):
                 walked(walk, stop, WALK)
         # What a width is worth depends on the widths beside it: the market has no price for staves.
