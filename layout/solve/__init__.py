@@ -35,7 +35,7 @@ programme       the same asked of a constraint programme (CP-SAT), for small job
 by_area         the weakest bound, where repairs or free stave widths leave no other
 steps           what is done in other processes beside the search:
 prove, prover   all of these in a process of its own, and such processes seen from here;
-beside          where parts are many a second search, or the same one without repairs
+beside          a second search, or, with repairs, the same one without any
 result          a plan of fillings made into a Layout, exact to the hair
 whynot          why a part has no place, and what would help
 buying          the cheapest set at the yard, runners-up, what one more board would give
@@ -43,10 +43,9 @@ guillotine      exact values of single plates, straight cuts, for measuring
 nested_plate    the same without a rule of cutting
 
 The search runs on one core. The proof runs on a second one where the system has it,
-from the start; a plan that meets the bound ends the search early. Of more than twenty
-pieces little is proved in seconds: there a second search takes the second core after the
-quick bound and, where sawing is straight, four tenths of the time, and the two tell each
-other what they find. With a third core it has that to itself. With `iterations`
+from the start; a plan that meets the bound ends the search early. A third core has a
+second search, and so has the second one once nothing more can be proved there (more than
+twenty pieces sawn out freely); the two tell each other what they find. With `iterations`
 instead of seconds nothing runs beside it, and the same seed gives the same plan.
 
 Seams

@@ -3,8 +3,8 @@
 With repairs nothing can be proved of the plan that is asked for, and the search has to leave
 most of its time to the repairs. So the same search without repairs runs here, for as long as it
 would have had if none were allowed: what it finds, the plan with repairs has to undercut. Where
-parts are too many for a proof, two searches that draw otherwise and undercut one another find
-cheaper plans than one.
+a core is left beside search and proof, two searches that draw otherwise and undercut one another
+find cheaper plans than one.
 """
 
 from collections.abc import Callable, Iterator, Sequence

@@ -9,7 +9,6 @@ __all__ = ["MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "wor
 
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
-_PROOF = 0.4  # share of the limit for a proof that is followed by a search
 
 
 class Work(Enum):
@@ -30,8 +29,8 @@ def work_beside(
 ) -> list[Steps]:
     """What is done beside a search, process by process.
 
-    Few parts are soon proved, which ends the search. Many hardly are: there a second search takes
-    over from the proof, as far as two searches find more than one. A third core is its own.
+    Where two cores have to do, the second one proves as long as that tells more: a second search
+    there made plans hardly cheaper, and left a proof a third further off. A third core has it.
 
     Parameters
     ----------
@@ -51,15 +50,15 @@ def work_beside(
     few = copies <= MOST_COPIES
     if repairs and not few:
         return [(search,)]
-    alone = few or cores > 2 or not listed
     proof: list[tuple[Work, float]] = [(Work.QUICK, seconds)]
     if few or sawing is not Sawing.BAND_SAW:
-        proof.append((Work.SAWING, seconds if alone else _PROOF * seconds))
+        proof.append((Work.SAWING, seconds))
     if few:
         proof.append((Work.PIECES, seconds))
     if cores > 2 and not repairs:
         return [tuple(proof), (search,)]
-    return [tuple(proof)] if alone else [(*proof, search)]
+    # Of many pieces sawn out freely nothing more can be proved.
+    return [(*proof, search)] if len(proof) == 1 and listed else [tuple(proof)]
 
 
 def usable_cores() -> int:

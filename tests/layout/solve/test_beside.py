@@ -100,7 +100,7 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     proof = [Work.QUICK] if free else [Work.QUICK, Work.SAWING]
     few = [Work.QUICK, Work.SAWING, Work.PIECES]
     assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
-    assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH] if free else proof]
     assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, listed=False) == [proof]
     assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [Work.SEARCH]]
