@@ -44,8 +44,9 @@ def _drift(mean: MarkNet, net: MarkNet, keep: float) -> None:
     torch._foreach_lerp_(slow, fast, 1 - keep)
 
 
-def saved(small: Learner, large: Learner, out: Path) -> None:
-    """Write the running means, weights.pt and teacher.pt, each whole or not at all."""
-    for name, learner in (("weights", small), ("teacher", large)):
-        torch.save(learner.mean.state_dict(), out / f"{name}.part")
-        (out / f"{name}.part").replace(out / f"{name}.pt")
+def saved(out: Path, **learners: Learner | None) -> None:
+    """Write the running means, NAME.pt each, whole or not at all."""
+    for name, learner in learners.items():
+        if learner is not None:
+            torch.save(learner.mean.state_dict(), out / f"{name}.part")
+            (out / f"{name}.part").replace(out / f"{name}.pt")

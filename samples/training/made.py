@@ -82,7 +82,7 @@ def made_cut(seed: int) -> Cut:
     cracked = cv2.dilate((bits == 2).astype(np.uint8), np.ones((3, 3), np.uint8))
     bits = np.where(cracked > 0, bits | 2, bits).astype(np.uint8)
     picture = _bench_round(picture, shown.classes == WoodClass.NO_WOOD, rng)
-    if _transplants and rng.random() < (0.45 if clear else 0.3):
+    if _transplants and rng.random() < (0.5 if clear else 0.4):
         for _ in range(int(rng.integers(1, 5))):
             picture, bits = _transplanted(picture, bits, rng)
     if rng.random() < (0.2 if clear else 0.4):
@@ -98,7 +98,7 @@ def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
     outside = shown.classes == WoodClass.NO_WOOD
     bits = np.where(outside, 0, _BIT_OF[shown.classes]).astype(np.uint8)
     picture = shown.rgb
-    if _transplants and rng.random() < 0.3:
+    if _transplants and rng.random() < 0.4:
         for _ in range(int(rng.integers(1, 4))):
             picture, bits = _transplanted(picture, bits, rng)
         bits[outside] = 0
@@ -290,7 +290,7 @@ def _filled(plane: Picture) -> Picture:
 # -- faults of real boards, as colour over that of the clear grain beside them
 
 _transplants: list[tuple[Picture, Picture, int]] = []
-_OFTEN = {BITS["knot"]: 0.6, BITS["crack"]: 0.24, BITS["pocket"]: 0.12, BITS["stain"]: 0.04}
+_OFTEN = {BITS["knot"]: 0.64, BITS["crack"]: 0.22, BITS["pocket"]: 0.1, BITS["stain"]: 0.04}
 
 
 def load_transplants(scans: Path | None) -> None:
@@ -322,8 +322,8 @@ def _transplanted(picture: Picture, bits: Picture, rng: np.random.Generator) -> 
     bit = int(rng.choice(list(_OFTEN), p=list(_OFTEN.values())))
     of_kind = [one for one in _transplants if one[2] == bit] or _transplants
     ratio, mask, bit = of_kind[int(rng.integers(len(of_kind)))]
-    size = float(np.exp(rng.normal(0, 0.3)))
-    ratio = cv2.resize(ratio, None, fx=size, fy=size, interpolation=cv2.INTER_LINEAR)
+    size, stretch = np.exp(rng.normal(0, 0.3)), np.exp(rng.normal(0, 0.15))
+    ratio = cv2.resize(ratio, None, fx=size * stretch, fy=size / stretch, interpolation=cv2.INTER_LINEAR)
     mask = cv2.resize(mask, ratio.shape[1::-1], interpolation=cv2.INTER_NEAREST)
     for axis in (0, 1):
         if rng.random() < 0.5:
@@ -335,10 +335,21 @@ def _transplanted(picture: Picture, bits: Picture, rng: np.random.Generator) -> 
     window = np.s_[top : top + high, left : left + wide]
     near = cv2.dilate(np.ascontiguousarray(mask), np.ones((9, 9), np.uint8)).astype(np.float32) / 255
     soft = cv2.GaussianBlur(near, (0, 0), 2.0)[..., None]
-    power = float(rng.uniform(0.4, 1.3)) * np.exp(rng.normal(0, 0.15, 3)).astype(np.float32)
-    change = (ratio.astype(np.float32) / 128 + 0.02) ** power
+    change = _other_look(ratio.astype(np.float32) / 128 + 0.02, rng)
     picture, bits = picture.copy(), bits.copy()
     blended = picture[window] * (1 + soft * (change - 1))
     picture[window] = np.clip(blended, 0, 255).astype(np.uint8)
     bits[window] = np.where(mask > 0, (bits[window] & 96) | bit, bits[window])
     return picture, bits
+
+
+def _other_look(ratio: NDArray[np.float32], rng: np.random.Generator) -> NDArray[np.float32]:
+    """A fault's colour over that of the clear grain as another wood might have it: fainter, greyer, redder.
+
+    Softwood's knots are redder than hardwood's; on pale wood some are hardly darker than what is round them.
+    """
+    grey = ratio.mean(axis=2, keepdims=True)
+    coloured = np.maximum(grey + (ratio - grey) * float(rng.uniform(0.2, 1.4)), 0.02)
+    strength = float(rng.uniform(0.3, 0.7) if rng.random() < 0.4 else rng.uniform(0.6, 1.4))
+    power = strength * np.exp(rng.normal(0, 0.15, 3)).astype(np.float32)
+    return np.asarray(coloured**power, np.float32)

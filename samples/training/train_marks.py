@@ -102,6 +102,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--start", type=Path, help="weights.pt of an earlier run, as wide or less")
     parser.add_argument("--teacher", type=Path, help="teacher.pt to go on from, else the start made wider")
     parser.add_argument("--rate", type=float, default=2e-3)
+    parser.add_argument("--slower", type=float, help="rate of a second small net beside the first, slower.pt")
     parser.add_argument("--scan-share", type=int, default=16, help="of 64 tiles in a batch")
     parser.add_argument("--batch", type=int, default=64)
     parser.add_argument("--scribbles", type=int, default=1500, help="tiles of pencil, chalk, pen and tape")
@@ -266,6 +267,7 @@ def _trained(
 ) -> MarkNet:
     device = domains[0].pictures.device
     small, large = _begun(given.start, SMALL, device), _begun(given.teacher or given.start, LARGE, device)
+    slower = _begun(given.start, SMALL, device) if given.slower else None
     shape = (FINE * _ROWS, FINE * _COLUMNS)
     bank = Scribbles.drawn(given.scribbles, shape, PX_PER_MM, given.seed, device)
     began, step, history, made = time.monotonic(), 0, [], domains[0]
@@ -279,35 +281,44 @@ def _trained(
         picks = [_drawn(domain) for domain in domains]
         tiles = _together([_tiles(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
         seen = normalised(photographed(_overlaid(tiles, bank)), noise=True)
-        rate = given.rate * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * float(np.cos(np.pi * done))) + 1e-6
+        pace = min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * float(np.cos(np.pi * done)))
+        smalls = [(small, given.rate * pace + 1e-6)]
+        if slower is not None:
+            smalls.append((slower, given.slower * pace + 1e-6))
         keep = min(0.999, (step + 1) / (step + 10))
-        loss, wrong = _taught(small, large, seen, tiles, done, rate, keep)
+        loss, wrong = _taught(smalls, large, seen, tiles, done, keep)
         usual = _reweighed(made, picks[0], wrong[: made.share], usual)
         step += 1
         if step % 500 == 0 or step == 20:
             told = {"step": step, "seconds": round(time.monotonic() - began), "loss": round(float(loss), 4)}
             history.append(told | {"made": made.count} | _overlaps(small.mean, domains))
             print(history[-1], flush=True)
-            saved(small, large, given.out)
-    saved(small, large, given.out)
+            saved(given.out, weights=small, teacher=large, slower=slower)
+    saved(given.out, weights=small, teacher=large, slower=slower)
     log.update(steps=step, history=history)
     return small.mean
 
 
 def _taught(
-    small: Learner, large: Learner, seen: Tensor, tiles: Tiles, done: float, rate: float, keep: float
+    smalls: Sequence[tuple[Learner, float]],
+    large: Learner,
+    seen: Tensor,
+    tiles: Tiles,
+    done: float,
+    keep: float,
 ) -> tuple[Tensor, Tensor]:
-    """One step of both nets; the small one's loss by the true answers, and that tile by tile."""
+    """One step of all nets; the first small one's loss by the true answers, and that tile by tile."""
     seen = seen.to(memory_format=torch.channels_last)
     with torch.autocast(seen.device.type, torch.bfloat16):
-        said, answers = large.net(seen), small.net(seen)
+        said, answers = large.net(seen), [small.net(seen) for small, _ in smalls]
         with torch.no_grad():
             told = torch.sigmoid(large.mean(seen).float())
-    large.step(_loss(said, tiles)[0], 0.75 * rate, keep)
-    loss, wrong = _loss(answers, tiles)
+    large.step(_loss(said, tiles)[0], 0.75 * smalls[0][1], keep)
     worth = _TAUGHT[0] + (_TAUGHT[1] - _TAUGHT[0]) * done
-    small.step(loss + worth * _unlike(answers, told), rate, keep)
-    return loss.detach(), wrong
+    losses = [_loss(answer, tiles) for answer in answers]
+    for (small, rate), answer, (loss, _) in zip(smalls, answers, losses, strict=True):
+        small.step(loss + worth * _unlike(answer, told), rate, keep)
+    return losses[0][0].detach(), losses[0][1]
 
 
 def _unlike(logits: Tensor, told: Tensor) -> Tensor:
@@ -339,7 +350,7 @@ def _overlaid(tiles: Tiles, bank: Scribbles) -> Tensor:
     cloud, written, hidden = (functional.avg_pool2d(one, FINE) for one in (cloud, written, hidden))
     tiles.weight = tiles.weight * (1 - (hidden > 0.3).float() * tiles.target)
     near = functional.max_pool2d(written, 5, 1, 2).clamp(max=0.5)
-    tiles.weight = tiles.weight * (1 + 6 * near * (1 - tiles.target))  # what is written tempts the most
+    tiles.weight = tiles.weight * (1 + 11 * near * (1 - tiles.target))  # what is written tempts the most
     stain = CLASSES.index("stain")
     tiles.weight[:, stain : stain + 1] *= (cloud < 0.1).float()
     return picture

@@ -3,6 +3,7 @@ import time
 import numpy as np
 import pytest
 
+from samples.training import stream as stream_of_cuts
 from samples.training.made import ALL_KNOWN, BITS, SHAPE, made_cut
 from samples.training.pack_scans import for_testing
 from samples.training.stream import CutStream
@@ -36,6 +37,18 @@ def test_cuts_made_in_the_background_are_those_of_the_seeds_and_come_only_once()
         True,
         True,
     ]
+
+
+def test_cuts_go_on_coming_after_there_was_no_room_for_more(monkeypatch):
+    monkeypatch.setattr(stream_of_cuts, "_ROOM", 2)
+    stream = CutStream(11, None, cores=1)
+    for _ in range(2):
+        begun = time.monotonic()
+        while stream.waiting < 2:
+            assert time.monotonic() - begun < 60
+            time.sleep(0.02)
+        assert len(stream.taken(5)) == 2
+    stream.stop()
 
 
 @pytest.mark.parametrize(
