@@ -162,7 +162,8 @@ def plan_sawn(
     prover = beside if listens else _prover(boards, parts, shop, params, locked)
 
     def report(draft: Draft) -> None:
-        if prover is not None and not any(draft.missing):
+        # With repairs the others search as if none were allowed: plans told would lead them elsewhere.
+        if prover is not None and not listens and not any(draft.missing):
             prover.tell(pieces_of(job, draft))
         if on_progress is not None:
             placed = [n - left for n, left in zip(wanted, draft.missing, strict=True)]
