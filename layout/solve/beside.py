@@ -12,7 +12,6 @@ from random import Random
 from time import monotonic
 
 from layout.allowances import Shop
-from layout.cost import money_for
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.construct import Draft
@@ -26,8 +25,6 @@ from layout.solve.stop import Stop
 from layout.stock import Board
 
 __all__ = ["search_beside"]
-
-_CENT = 0.005
 
 
 def search_beside(
@@ -56,19 +53,14 @@ def search_beside(
     """
     job = job_of(boards, parts, shop, Books(parts, ()).wanted(locked), None, locked)
     ends = monotonic() + seconds
-    held = {item.board for item in locked}
 
     def say(draft: Draft) -> None:
         if not any(draft.missing):
             say_plan(pieces_of(job, draft))
 
-    def heard(below: float) -> Draft | None:
+    def heard(_: float) -> Draft | None:
         pieces = None if told is None else told()
-        if pieces is None:
-            return None
-        used = {piece[0] for piece in pieces} - held
-        cheaper = money_for(board for board in boards if board.id in used) < below - _CENT
-        return draft_of(job, pieces) if cheaper else None
+        return None if pieces is None else draft_of(job, pieces)
 
     stop = Stop(SolveParams(seconds=seconds / WALK), lambda: monotonic() >= ends)
     searched(job, stop, Random(seed), say, None, None, heard)

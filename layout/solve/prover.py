@@ -70,8 +70,12 @@ class Prover:
             except OSError:
                 return  # no further process to be had: a plan without its help
 
-    def hear(self, number: int, line: str) -> None:
-        """What one of the processes has said."""
+    def listen(self, number: int, lines: Iterable[bytes]) -> None:
+        """Hear what one of the processes says, to its end."""
+        for line in lines:
+            self._hear(number, line.decode(errors="replace").strip())
+
+    def _hear(self, number: int, line: str) -> None:
         word, _, value = line.partition(" ")
         if word not in _WORDS:
             return  # libraries write there too: a solver's warning once ended the listening
@@ -137,7 +141,7 @@ class Prover:
 
 
 class _Other:
-    """One process, with a thread that reads what it says, and one that waits until it has read."""
+    """One process, with a thread that hears what it says, and one that tells it things as it takes them."""
 
     def __init__(self, prover: Prover, number: int, task: bytes) -> None:
         self._process = subprocess.Popen(
@@ -167,8 +171,7 @@ class _Other:
 
     def _read(self, lines: IO[bytes], prover: Prover, number: int) -> None:
         try:
-            for line in lines:
-                prover.hear(number, line.decode(errors="replace").strip())
+            prover.listen(number, lines)
         except (OSError, ValueError):
             return
 

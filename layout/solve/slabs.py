@@ -33,10 +33,9 @@ class Builder:
         self.column, self.row, self.width = ground.column, ground.row, ground.width
         self.fixed = fixed
         self.places: list[Place] = []
-        # Stretches round fixed pieces that are smaller than any part, or miss the window, are passed over.
-        self.least = (0.0, 0.0)
+        # What is smaller than any part, or misses the window, is passed over.
+        self.least = (min(view.lengths, default=0.0), min(view.widths, default=0.0))
         self.window: Box | None = None
-        self.smallest = (min(view.lengths), min(view.widths))
 
     def lump(
         self,
@@ -110,11 +109,12 @@ class Builder:
         view, kerf, left = self.view, self.kerf, self.left
         lengths, widths = view.lengths, view.widths
         along, across, column, row = view.along, view.across, self.column, self.row
-        shortest, narrowest = self.smallest
+        shortest, narrowest = self.least
         while True:
             room_x, room_y = x1 - x0 + _TINY, y1 - y0 + _TINY
             if room_x < shortest or room_y < narrowest:
                 return
+            # As `nearest`, written out for every part: a search spends most of its time here.
             first, line = int(x0 / column + _TINY), int(y0 / row + _TINY)
             index = part = at = 0
             for part in order:

@@ -1,6 +1,7 @@
 """The bounds for straight cuts: exact on plates small enough to try everything, and below every plan."""
 
 from collections.abc import Iterator, Mapping
+from io import BytesIO
 from itertools import product
 
 import numpy as np
@@ -217,8 +218,8 @@ def test_the_second_process_says_of_which_class_a_bound_is() -> None:
 def test_what_a_library_writes_between_bounds_does_not_end_the_listening() -> None:
     case = a_case("tiny", 7, Sawing.RIP_FIRST)
     prover = Prover(case.boards, case.parts, case.shop, (), ())
-    prover.hear(0, "HighsMipSolverData::transformNewIntegerFeasibleSolution tmpSolver.run();")
-    prover.hear(0, "class 12.5")
+    lines = b"HighsMipSolverData::transformNewIntegerFeasibleSolution tmpSolver.run();\nclass 12.5\n"
+    prover.listen(0, BytesIO(lines))
     assert (prover.bound, prover.of_class) == (12.5, True)
 
 
