@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import Polygon, STRtree
 
 from layout.outline import Outline, Point, normal_outline
 from layout.stock import DefectKind, Face, Turn, Where
@@ -155,12 +155,14 @@ def _joined(found: list[Found]) -> list[Found]:
     knotty = [one for one in found if one.kind in KNOTS]
     shapes = [(polygon_of(one.ring), one.kind) for one in knotty]
     solid = [(shape, kind) for shape, kind in shapes if shape is not None]
+    places = STRtree([shape for shape, _ in solid])
     for one in merged([replace(one, kind=DefectKind.SOUND_KNOT) for one in knotty], 1.0):
         shape = polygon_of(one.ring)
-        pieces = [
-            (piece.area, kind) for piece, kind in solid if shape is not None and shape.intersects(piece)
-        ]
-        joined.append(replace(one, kind=max(pieces)[1]) if pieces else one)
+        if shape is None:
+            continue
+        touched = [solid[index] for index in places.query(shape, predicate="intersects")]
+        largest = max(((piece.area, kind) for piece, kind in touched), default=(0.0, one.kind))
+        joined.append(replace(one, kind=largest[1]))
     for kind in {one.kind for one in found} - set(KNOTS):
         pieces_of_kind = [one for one in found if one.kind is kind]
         joined.extend(merged(pieces_of_kind, _GAP_MM.get(kind, 2.0), _GAP_ACROSS_MM.get(kind)))

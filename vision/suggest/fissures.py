@@ -9,6 +9,7 @@ which name it gets, and is one of the things weighed.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -63,6 +64,11 @@ class Ground:
     said: Plane | None
     ends: tuple[float | None, float | None]
 
+    @cached_property
+    def lightness(self) -> float:
+        """The board's own."""
+        return float(np.median(self.fine[::4, ::4]))
+
 
 @dataclass(frozen=True)
 class Fissure:
@@ -107,7 +113,7 @@ def _on_wood(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) 
     """Whether a line has wood to its sides; a scratch on the bed or bench beyond the edge has not."""
     scale = ground.lines.px_per_mm
     sides = np.maximum(*_beside(ground.fine, columns, rows, scale * _SIDES_MM[0], scale * _SIDES_MM[1]))
-    return float(np.median(sides)) > _BED * float(np.median(ground.fine[::4, ::4]))
+    return float(np.median(sides)) > _BED * ground.lightness
 
 
 def _gaping(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> Iterator[Fissure]:
@@ -265,7 +271,7 @@ def _darkness(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp])
     above, below = _beside(fine, columns, rows, scale * _SIDES_MM[0], scale * _SIDES_MM[1])
     here = -_highest(-fine, rows, columns)
     side = float(np.median(np.minimum(above, below) - here))
-    return min(side, 30.0), float(np.percentile(here, 30)) / max(float(np.median(fine[::4, ::4])), 1.0)
+    return min(side, 30.0), float(np.percentile(here, 30)) / max(ground.lightness, 1.0)
 
 
 def _look(ground: Ground, columns: NDArray[np.intp], rows: NDArray[np.intp]) -> tuple[float, float]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon, box, unary_union
+from shapely import Polygon, STRtree, box, unary_union
 from shapely.affinity import scale
 from shapely.geometry.base import BaseGeometry
 
@@ -59,7 +59,7 @@ def polygon_of(ring: Ring) -> Polygon | None:
     """A valid shapely polygon of the ring, its largest piece if it crosses itself, or None without area."""
     if len(ring) < 3:
         return None
-    polygon = Polygon(ring)
+    polygon = Polygon(np.asarray(ring))  # point by point takes five times as long
     return _largest(polygon if polygon.is_valid else polygon.buffer(0))
 
 
@@ -129,8 +129,9 @@ def merged(found: Iterable[Found], gap_mm: float, gap_across_mm: float | None = 
             if polygon is not None
         ]
         joined = unary_union([polygon.buffer(gap_mm / 2, quad_segs=2) for polygon, _ in solid])
+        places = STRtree([polygon for polygon, _ in solid])
         for blob in getattr(joined, "geoms", [joined]):
-            inside = [(polygon, score) for polygon, score in solid if blob.intersects(polygon)]
+            inside = [solid[index] for index in places.query(blob, predicate="intersects")]
             if not inside:
                 continue
             score = max(score for _, score in inside)

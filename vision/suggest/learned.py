@@ -41,35 +41,38 @@ def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, 
     if net is None:
         return None
     rows, columns = wood.shape
-    colours = _normalised(rgb, wood)
     high, wide = (max(_LEAST, -(-side // _STEP) * _STEP) for side in (rows, columns))
-    seen = [_mirrored(one, FINE * high - one.shape[0], FINE * wide - one.shape[1]) for one in colours]
-    net.setInput(np.stack(seen)[None])
+    net.setInput(_normalised(rgb, wood, FINE * high, FINE * wide))
     said = net.forward()[0]
     return {name: np.asarray(said[index, :rows, :columns]) for index, name in enumerate(CLASSES)}
 
 
-def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> list[Plane]:
-    """Red, green, blue, by the wood's median of each, less one; exactly `FINE` times the size of `wood`."""
+def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_], rows: int, columns: int) -> Plane:
+    """Red, green, blue, by the wood's median of each, less one; mirrored down and right to so many pixels.
+
+    Array [1, 3, rows, columns]; all is done to bytes, which are made numbers as they are put in their place.
+    """
     size = (FINE * wood.shape[1], FINE * wood.shape[0])
     if rgb.shape[1::-1] != size:
         rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
-    sample = rgb[::FINE, ::FINE]
-    looked_at = wood if wood.any() else np.ones_like(wood)
-    middle = np.array([_median(sample[looked_at, channel]) for channel in range(3)]) / 255
+    middle = _medians(np.ascontiguousarray(rgb[::FINE, ::FINE]), wood) / 255
     levels = np.arange(256)[:, None] / 255 / (middle[None] + 0.02) - 1
-    table = np.clip(levels, -1.5, 1.5).astype(np.float32)
-    return [
-        np.asarray(cv2.LUT(plane, column), dtype=np.float32)
-        for plane, column in zip(cv2.split(rgb), np.ascontiguousarray(table.T), strict=True)
-    ]
+    table = np.ascontiguousarray(np.clip(levels, -1.5, 1.5).astype(np.float32).T)
+    seen = np.empty((1, 3, rows, columns), np.float32)
+    for channel, plane in enumerate(cv2.split(_mirrored(rgb, rows - size[1], columns - size[0]))):
+        cv2.LUT(plane, table[channel], dst=seen[0, channel])
+    return seen
 
 
-def _median(values: NDArray[np.uint8]) -> float:
-    """The median of bytes, by counting them."""
-    upto = np.bincount(values, minlength=256).cumsum()
-    low, high = np.searchsorted(upto, ((len(values) - 1) // 2, len(values) // 2), side="right")
-    return float(low + high) / 2
+def _medians(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """The wood's median of each colour, by counting bytes; of everything, if there is no wood."""
+    looked_at = wood.astype(np.uint8) if wood.any() else None
+    middles = []
+    for channel in range(3):
+        upto = cv2.calcHist([rgb], [channel], looked_at, [256], [0, 256]).ravel().astype(np.int64).cumsum()
+        low, high = np.searchsorted(upto, ((upto[-1] - 1) // 2, upto[-1] // 2), side="right")
+        middles.append(float(low + high) / 2)
+    return np.array(middles)
 
 
 @cache
@@ -81,11 +84,9 @@ def _net() -> cv2.dnn.Net | None:
     return cv2.dnn.readNetFromONNX(np.frombuffer(file.read_bytes(), np.uint8), engine=cv2.dnn.ENGINE_CLASSIC)
 
 
-def _mirrored(plane: Plane, down: int, right: int) -> Plane:
+def _mirrored(rgb: NDArray[np.uint8], down: int, right: int) -> NDArray[np.uint8]:
     while down or right:  # a mirror reaches no further than the picture is wide
-        step = min(down, plane.shape[0]), min(right, plane.shape[1])
-        plane = np.asarray(
-            cv2.copyMakeBorder(plane, 0, step[0], 0, step[1], cv2.BORDER_REFLECT), dtype=np.float32
-        )
+        step = min(down, rgb.shape[0]), min(right, rgb.shape[1])
+        rgb = np.asarray(cv2.copyMakeBorder(rgb, 0, step[0], 0, step[1], cv2.BORDER_REFLECT), np.uint8)
         down, right = down - step[0], right - step[1]
-    return plane
+    return rgb

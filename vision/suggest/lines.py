@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.suggest.regions import parts_of
+
 __all__ = ["Line", "Lines", "lines_of", "lines_over"]
 
 Plane = NDArray[np.float32]
@@ -89,15 +91,17 @@ def lines_of(fine: Plane, px_per_mm: float, wood: NDArray[np.bool_]) -> Lines:
 
 def lines_over(lines: Lines, rim: float, shortest_mm: float) -> list[Line]:
     """Connected lines stronger than `rim`, at least so long and three times longer than high."""
-    mask = (lines.strength > rim).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    labels, boxes, (x0, y0) = parts_of(lines.strength > rim, connectivity=8)
+    long = boxes[:, cv2.CC_STAT_WIDTH] >= shortest_mm * lines.px_per_mm
+    long &= boxes[:, cv2.CC_STAT_WIDTH] >= 3 * boxes[:, cv2.CC_STAT_HEIGHT]
     found = []
-    for index in range(1, count):
-        left, top, wide, high, _area = (int(value) for value in stats[index])
-        if wide < shortest_mm * lines.px_per_mm or wide < 3 * high:
+    for index in np.flatnonzero(long):
+        if index == 0:
             continue
+        left, top, wide, high, _area = (int(value) for value in boxes[index])
+        patch = labels[top : top + high, left : left + wide] == index
+        left, top = left + x0, top + y0
         window = np.s_[top : top + high, left : left + wide]
-        patch = labels[window] == index
         along = np.where(patch, lines.strength[window], 0).max(axis=0)
         depth = float(np.percentile(lines.depth[window][patch], 70))
         found.append(Line(patch, left, top, np.asarray(along, dtype=np.float32), depth))

@@ -40,6 +40,8 @@ def said_pith(surface: Surface) -> Iterator[tuple[Region, NDArray[np.float64]]]:
         return
     chance = np.asarray(cv2.blur(chances["pith"], (15, 1)), dtype=np.float32)
     likely = (chance > 0.3).astype(np.uint8)
+    if not likely.any():
+        return
     mask = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, np.ones((3, _BRIDGE_MM), np.uint8))
     streaks = [
         region

@@ -43,9 +43,10 @@ def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
     if surface.chances is None:
         yield from _plain(surface)
         return
-    said, dark = surface.chances["pocket"], _darkness(surface, 1.0)
-    for region in said_pockets(surface):
-        yield region, float(_WEIGHTS @ witness(region, said, dark))
+    regions = list(said_pockets(surface))
+    if regions:
+        said, dark = surface.chances["pocket"], _darkness(surface, 1.0)
+        yield from ((region, float(_WEIGHTS @ witness(region, said, dark))) for region in regions)
 
 
 def said_pockets(surface: Surface) -> Iterator[Region]:

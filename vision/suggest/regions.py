@@ -11,7 +11,11 @@ from numpy.typing import NDArray
 
 from vision.suggest.found import Ring, outline_of
 
-__all__ = ["Region", "chance_from", "log_odds", "peaks_in", "regions_of", "sureness"]
+__all__ = [
+    "Region", "chance_from", "log_odds", "median_of", "parts_of", "peaks_in", "regions_of", "sureness",
+]  # fmt: skip
+
+_MOST_SMALL_LABELS = 65_000  # that 16 bits hold
 
 
 @dataclass(frozen=True)
@@ -61,13 +65,38 @@ class Region:
 
 def regions_of(mask: NDArray[np.bool_], least_area: int = 1, connectivity: int = 8) -> Iterator[Region]:
     """The connected regions of a mask that are large enough [px]."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        mask.astype(np.uint8), connectivity=connectivity
+    labels, boxes, (x0, y0) = parts_of(mask, connectivity)
+    for index in np.flatnonzero(boxes[:, cv2.CC_STAT_AREA] >= least_area):
+        left, top, wide, high, _area = (int(value) for value in boxes[index])
+        if index:
+            yield Region(labels[top : top + high, left : left + wide] == index, x0 + left, y0 + top)
+
+
+def parts_of(
+    mask: NDArray[np.bool_], connectivity: int
+) -> tuple[NDArray[Any], NDArray[np.int32], tuple[int, int]]:
+    """The connected parts of a mask, within the smallest window that holds them all.
+
+    Returns
+    -------
+    labels : int array [rows, columns]
+        Of the window: nought beside the parts, then one number for each.
+    boxes : int32 array [labels, 5]
+        Left, top, columns, rows, area of each label within the window, its rest first [px].
+    corner : tuple of int
+        Column and row of the mask at which the window begins.
+    """
+    some = mask.view(np.uint8)
+    x0, y0, wide, high = cv2.boundingRect(some)
+    if wide == 0:
+        return np.zeros((0, 0), np.int32), np.zeros((1, 5), np.int32), (0, 0)
+    window = some[y0 : y0 + high, x0 : x0 + wide]
+    # With labels of 16 bits this takes a third of the time; no two parts share a cell of two by two pixels.
+    few = ((wide + 1) // 2) * ((high + 1) // 2) < _MOST_SMALL_LABELS and connectivity == 8
+    _, labels, boxes, _ = cv2.connectedComponentsWithStats(
+        window, connectivity=connectivity, ltype=cv2.CV_16U if few else cv2.CV_32S
     )
-    for index in range(1, count):
-        left, top, wide, high, area = (int(value) for value in stats[index])
-        if area >= least_area:
-            yield Region(labels[top : top + high, left : left + wide] == index, left, top)
+    return labels, np.asarray(boxes, dtype=np.int32), (x0, y0)
 
 
 def peaks_in(
@@ -118,6 +147,20 @@ def _trimmed(blob: NDArray[np.bool_], left: int, top: int) -> Region:
     rows, columns = np.flatnonzero(blob.any(axis=1)), np.flatnonzero(blob.any(axis=0))
     inside = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     return Region(blob[inside], left + int(columns[0]), top + int(rows[0]))
+
+
+def median_of(values: NDArray[Any]) -> float:
+    """The median; looked for between two bounds that a sample gives, thrice as fast as among all values."""
+    flat = values.ravel()
+    sample = np.sort(flat[:: max(1, flat.size // 1000)])
+    low, high = sample[int(0.45 * len(sample))], sample[int(0.55 * len(sample))]
+    between = flat[(flat >= low) & (flat <= high)]
+    below = int(np.count_nonzero(flat < low))
+    first, second = (flat.size - 1) // 2 - below, flat.size // 2 - below
+    if first < 0 or second >= len(between):
+        return float(np.median(flat))
+    ranked = np.partition(between, (first, second))
+    return float((ranked[first] + ranked[second]) / 2)
 
 
 def chance_from(evidence: float) -> float:

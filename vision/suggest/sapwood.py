@@ -7,8 +7,8 @@ alone, and stand out above the other steps of the same board.
 """
 
 from dataclasses import dataclass
-from itertools import pairwise
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -61,25 +61,28 @@ def profiles_of(surface: Surface) -> Profiles:
     start, stop = (bound - surface.start_mm for bound in surface.core_mm)
     count = max(1, round((stop - start) / BLOCK_MM))
     edges = np.linspace(start, stop, count + 1)
-    blocks = [np.s_[..., int(a) : max(int(b), int(a) + 1)] for a, b in pairwise(edges)]
-    chances = surface.chances
-    across = np.ascontiguousarray(surface.lab.transpose(0, 2, 1))
-    return Profiles(
-        surface.start_mm + (edges[1:] + edges[:-1]) / 2,
-        np.stack([_middle(across[block], -1) for block in blocks]),
-        np.stack([surface.wood[block].mean(axis=1) > 0.5 for block in blocks]),
-        None
-        if chances is None
-        else np.stack([chances["sapwood"][block].mean(axis=1) for block in blocks]).astype(np.float32),
-    )
+    first = edges[:-1].astype(np.intp)
+    wide = np.maximum(edges[1:].astype(np.intp), first + 1) - first
+    rows = surface.wood.shape[0]
+    lab, wood = np.empty((count, rows, 3), np.float32), np.empty((count, rows), np.bool_)
+    chance = None if surface.chances is None else np.empty((count, rows), np.float32)
+    planes = cv2.split(surface.lab)
+    for many in np.unique(wide):  # one width or two: blocks of one width are looked at together
+        here = np.flatnonzero(wide == many)
+        columns = np.minimum(first[here][:, None] + np.arange(many), surface.wood.shape[1] - 1)
+        for channel, plane in enumerate(planes):
+            lab[here, :, channel] = _middle(np.asarray(plane, np.float32)[:, columns], -1).T
+        wood[here] = (surface.wood[:, columns].mean(axis=-1) > 0.5).T
+        if chance is not None and surface.chances is not None:
+            chance[here] = surface.chances["sapwood"][:, columns].mean(axis=-1).T
+    return Profiles(surface.start_mm + (edges[1:] + edges[:-1]) / 2, lab, wood, chance)
 
 
 def _middle(values: Plane, axis: int) -> Plane:
-    """The median along an axis, without what NumPy's own spends on asking for gaps first."""
+    """The median along an axis; sorting a few values is faster than NumPy's search for the middle two."""
     count = values.shape[axis]
-    low, high = (count - 1) // 2, count // 2
-    ranked = np.partition(values, (low, high), axis=axis)
-    return np.asarray((ranked.take(low, axis) + ranked.take(high, axis)) / 2, dtype=np.float32)
+    ranked = np.moveaxis(np.sort(values, axis=axis), axis, 0)
+    return np.asarray((ranked[(count - 1) // 2] + ranked[count // 2]) / 2, dtype=np.float32)
 
 
 def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
@@ -179,19 +182,17 @@ def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:
     total = np.concatenate([np.zeros((len(lab), 1, 3), np.float32), np.cumsum(lab, axis=1)], axis=1)
     step = np.full(lab.shape[:2], -np.inf, np.float32)
     colour = np.zeros(lab.shape[:2], np.float32)
-    reach = _FAR_MM - _NEAR_MM
-    for row in range(_FAR_MM + 1, rows - _FAR_MM - 1):
-        above = (total[:, row - _NEAR_MM] - total[:, row - _FAR_MM]) / reach
-        below = (total[:, row + _FAR_MM] - total[:, row + _NEAR_MM]) / reach
-        change = above - below
-        hue = _COLOUR_WEIGHT * np.hypot(change[:, 1], change[:, 2])
-        size = np.hypot(np.maximum(change[:, 0], 0), hue)
-        size = np.where(change[:, 0] > 0, size, -size)
-        known = (
-            wood[:, max(0, row - _FAR_MM - _MARGIN_MM)] & wood[:, min(rows - 1, row + _FAR_MM + _MARGIN_MM)]
-        )
-        step[:, row] = np.where(known, size, -np.inf)
-        colour[:, row] = hue
+    row = np.arange(_FAR_MM + 1, rows - _FAR_MM - 1)
+    near, far = _NEAR_MM, _FAR_MM
+    above = (total[:, row - near] - total[:, row - far]) / (far - near)
+    below = (total[:, row + far] - total[:, row + near]) / (far - near)
+    change = above - below
+    hue = _COLOUR_WEIGHT * np.hypot(change[..., 1], change[..., 2])
+    size = np.hypot(np.maximum(change[..., 0], 0), hue)
+    edge = far + _MARGIN_MM
+    known = wood[:, np.maximum(row - edge, 0)] & wood[:, np.minimum(row + edge, rows - 1)]
+    step[:, row] = np.where(known, np.where(change[..., 0] > 0, size, -size), -np.inf)
+    colour[:, row] = hue
     return step, colour
 
 
@@ -203,9 +204,11 @@ def _best_path(step: Plane) -> NDArray[np.intp]:
     most = _MOST_DRIFT_MM
     rows = np.arange(step.shape[1])
     toll = 0.5 * np.abs(np.arange(-most, most + 1)).astype(np.float32)
+    around = np.full(len(rows) + 2 * most, -np.inf, np.float32)
+    near = np.lib.stride_tricks.sliding_window_view(around, 2 * most + 1)
     for block in range(1, len(worth)):
-        around = np.pad(best, most, constant_values=-np.inf)
-        options = np.lib.stride_tricks.sliding_window_view(around, 2 * most + 1) - toll
+        around[most:-most] = best
+        options = near - toll
         choice = options.argmax(axis=1)
         came[block] = rows + choice - most
         best = options[rows, choice] + worth[block]

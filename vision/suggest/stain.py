@@ -44,6 +44,8 @@ def said_stain(surface: Surface) -> Iterator[Region]:
     """Where the net sees stain."""
     if surface.chances is not None:
         likely = (surface.chances["stain"] > _SAID_RIM).astype(np.uint8)
+        if not likely.any():
+            return
         mask = cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((2, 4), np.uint8))
         yield from regions_of(mask > 0, _SAID_LEAST_MM2)
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from vision.suggest.fissures import Fissure, Ground, fissures_on
 from vision.suggest.learned import chances_of
 from vision.suggest.lines import Lines, lines_of
+from vision.suggest.regions import median_of
 
 __all__ = ["CORE_MM", "MARGIN_MM", "Surface", "surface_of", "surfaces_along"]
 
@@ -31,6 +32,8 @@ _FAN = (-0.24, -0.12, 0.0, 0.12, 0.24)  # directions tried, as rise over run
 # Far from a stretch's middle a leaning line leaves at one edge; it comes in again at the other, so that no
 # row is lost, and no mean reaches over the rows without wood that are put between the two edges.
 _GAP_MM = 12
+_BLACKEST_WOOD = 20.0  # a bed is darker than this [L*], and than two fifths of the board
+_LEAST_WEIGHT = np.float32(1e-3)
 _OUTLIER = 4.0  # a neighbour this much darker than the mean is left out of it [L*]
 
 
@@ -106,8 +109,8 @@ class Surface:
     @cached_property
     def colour_shift(self) -> Plane:
         """How far the hue and strength of colour are from clear grain's, zero off the wood [a*b*]."""
-        step = self.lab[..., 1:] - self.clear[..., 1:]
-        shift: Plane = np.where(self.wood, np.hypot(step[..., 0], step[..., 1]), 0.0).astype(np.float32)
+        _, red, yellow = cv2.split(self.lab - self.clear)
+        shift: Plane = np.where(self.wood, cv2.magnitude(red, yellow), np.float32(0.0))
         return shift
 
 
@@ -179,23 +182,29 @@ def _at_scale(picture: NDArray[np.uint8], px_per_mm: float, wanted: float) -> ND
 
 def _wood(lightness: Plane) -> NDArray[np.bool_]:
     """False where a dark bed shows beyond the edges: a dark run inwards from the border, steady along it."""
-    limit = min(20.0, 0.4 * float(np.median(lightness)))
-    dark = lightness < limit
-    wood = np.ones(dark.shape, np.bool_)
+    wood = np.ones(lightness.shape, np.bool_)
+    border = (lightness[0], lightness[-1], lightness[:, 0], lightness[:, -1])
+    if min(float(side.min()) for side in border) >= _BLACKEST_WOOD:
+        return wood
+    dark = lightness < min(_BLACKEST_WOOD, 0.4 * median_of(lightness))
     for flip in (False, True):
         side = dark[::-1] if flip else dark
         depth = _steady(np.where(side.all(axis=0), side.shape[0], np.argmin(side, axis=0)))
-        bed = np.arange(side.shape[0])[:, None] < depth[None, :]
-        wood &= ~(bed[::-1] if flip else bed)
+        if depth.any():
+            bed = np.arange(side.shape[0])[:, None] < depth[None, :]
+            wood &= ~(bed[::-1] if flip else bed)
         end = dark[:, ::-1] if flip else dark
         depth = _steady(np.where(end.all(axis=1), end.shape[1], np.argmin(end, axis=1)))
-        bed = np.arange(end.shape[1])[None, :] < depth[:, None]
-        wood &= ~(bed[:, ::-1] if flip else bed)
+        if depth.any():
+            bed = np.arange(end.shape[1])[None, :] < depth[:, None]
+            wood &= ~(bed[:, ::-1] if flip else bed)
     return wood
 
 
 def _steady(depth: NDArray[np.intp]) -> NDArray[np.float64]:
     """Running median, so that a black knot at the edge is not taken for the bed; one millimetre to spare."""
+    if not depth.any():
+        return np.zeros(len(depth))
     half = min(40, (len(depth) - 1) // 2)
     padded = np.pad(depth, half, mode="edge")
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
@@ -208,11 +217,11 @@ def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
     short = (max(1, columns // 2), rows)  # clear grain changes slowly along itself: half as many columns do
     half = np.asarray(cv2.resize(lab, short, interpolation=cv2.INTER_AREA), dtype=np.float32)
     weight = cv2.resize(wood.astype(np.uint8), short, interpolation=cv2.INTER_NEAREST).astype(np.float32)
-    half = np.asarray(cv2.copyMakeBorder(half, 0, _GAP_MM, 0, 0, cv2.BORDER_REPLICATE), dtype=np.float32)
-    weight = np.asarray(cv2.copyMakeBorder(weight, 0, _GAP_MM, 0, 0, cv2.BORDER_CONSTANT, value=0))
+    known = cv2.merge([*(plane * weight for plane in cv2.split(half)), weight])
+    known = cv2.copyMakeBorder(known, 0, _GAP_MM, 0, 0, cv2.BORDER_CONSTANT, value=(0, 0, 0, 0))
     best: Plane | None = None
     for rise in _FAN:
-        mean = _mean_along(half, weight, 2 * rise)
+        mean = _mean_along(np.asarray(known, dtype=np.float32), 2 * rise)
         if best is None:
             best = mean
         else:
@@ -222,48 +231,28 @@ def _clear_grain(lab: Plane, wood: NDArray[np.bool_]) -> Plane:
     return np.asarray(cv2.resize(best, (columns, rows), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
 
 
-def _mean_along(lab: Plane, weight: Plane, rise: float) -> Plane:
-    rows, columns = weight.shape
-    size = (columns, rows)
-    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * columns / 2]], np.float64)
-    straight, inside = lab, weight
+def _mean_along(known: Plane, rise: float) -> Plane:
+    """Colour along one direction, of what is known: L*, a*, b* times weight, and weight (nought or one)."""
+    size = (known.shape[1], known.shape[0])
+    lean = np.array([[1.0, 0.0, 0.0], [rise, 1.0, -rise * size[0] / 2]], np.float64)
+    nearest = cv2.INTER_NEAREST
     if rise:
-        straight = np.asarray(
-            cv2.warpAffine(
-                lab,
-                lean,
-                size,
-                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_WRAP,
-            ),
-            dtype=np.float32,
-        )
-        inside = np.asarray(
-            cv2.warpAffine(
-                weight,
-                lean,
-                size,
-                flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP,
-                borderMode=cv2.BORDER_WRAP,
-            ),
-            dtype=np.float32,
-        )
-    mean = _weighted(straight, inside)
-    ordinary = inside * (np.abs(straight[..., 0] - mean[..., 0]) < _OUTLIER)
-    mean = _weighted(straight, ordinary + inside * np.float32(0.02))
+        way = nearest | cv2.WARP_INVERSE_MAP
+        known = np.asarray(cv2.warpAffine(known, lean, size, flags=way, borderMode=cv2.BORDER_WRAP))
+    lightness, inside = (np.asarray(known[..., channel], order="C") for channel in (0, 3))
+    usual = _blurred(lightness) / np.maximum(_blurred(inside), _LEAST_WEIGHT)
+    ordinary = inside * (np.abs(lightness - usual) < _OUTLIER)
+    weight = ordinary + inside * np.float32(0.02)
+    total = cv2.split(_blurred(known * cv2.merge([weight] * 4)))
+    share = np.maximum(total[3], _LEAST_WEIGHT)
+    mean = cv2.merge([np.asarray(plane / share, dtype=np.float32) for plane in total[:3]])
     if rise:
-        way = cv2.INTER_NEAREST
-        mean = np.asarray(
-            cv2.warpAffine(mean, lean, size, flags=way, borderMode=cv2.BORDER_WRAP), dtype=np.float32
-        )
-    return mean
+        mean = cv2.warpAffine(mean, lean, size, flags=nearest, borderMode=cv2.BORDER_WRAP)
+    return np.asarray(mean, dtype=np.float32)
 
 
-def _weighted(lab: Plane, weight: Plane) -> Plane:
-    window = (_ALONG_MM // 2, 1)
-    total = cv2.blur(lab * cv2.merge([weight] * 3), window, borderType=cv2.BORDER_REFLECT)
-    share = np.maximum(cv2.blur(weight, window, borderType=cv2.BORDER_REFLECT), np.float32(1e-3))
-    return np.asarray(total / cv2.merge([share] * 3), dtype=np.float32)
+def _blurred(plane: Plane) -> Plane:
+    return np.asarray(cv2.blur(plane, (_ALONG_MM // 2, 1), borderType=cv2.BORDER_REFLECT), dtype=np.float32)
 
 
 def _usual_size(rest: Plane, wood: NDArray[np.bool_]) -> Plane:

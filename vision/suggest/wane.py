@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
-from vision.suggest.regions import chance_from, regions_of
+from vision.suggest.regions import chance_from, median_of, regions_of
 from vision.suggest.surface import Surface
 
 __all__ = ["wane"]
@@ -20,11 +20,11 @@ _LEAST_STEP_MM = 25
 
 def wane(surface: Surface) -> list[Found]:
     """Candidates for wane along both edges of one stretch."""
-    lab, wood = surface.lab, surface.wood
-    looked_at = wood if wood.any() else np.ones_like(wood)
-    middle = np.array([np.median(plane[looked_at]) for plane in cv2.split(lab)])
-    red, yellow = lab[..., 1] - middle[1], lab[..., 2] - middle[2]
-    bark = (lab[..., 0] < _DARKER * middle[0]) | (red * red + yellow * yellow > _FARTHER**2)
+    wood, planes = surface.wood, cv2.split(surface.lab)
+    looked_at = wood if wood.any() and not wood.all() else np.s_[:]
+    light, red, yellow = (median_of(plane[looked_at]) for plane in planes)
+    off = (planes[1] - red) ** 2 + (planes[2] - yellow) ** 2
+    bark = (planes[0] < _DARKER * light) | (off > _FARTHER**2)
     chances = surface.chances
     if chances is not None:
         bark |= chances["wane"] > 0.6
