@@ -66,13 +66,13 @@ class Field:
     places: tuple[Map, ...]
 
 
-def levels(parts: Sequence[Part], shop: Shop) -> list[Level]:
-    """Pitches along x and y, coarse to fine, that lose little of the sizes of the parts [mm]."""
+def levels(parts: Sequence[Part], shop: Shop, about: Sequence[Level] = _LEVELS) -> list[Level]:
+    """Pitches along x and y near those asked for, that lose little of the sizes of the parts [mm]."""
     kerf = shop.allowances.kerf
     lengths = [sawn_length(part, shop.allowances) + kerf - _SMALL for part in parts]
     widths = [sawn_width(part, shop.allowances) + kerf - _SMALL for part in parts]
     shares = [part.quantity * part.length * part.width for part in parts]
-    return [(_pitch(lengths, shares, along), _pitch(widths, shares, across)) for along, across in _LEVELS]
+    return [(_pitch(lengths, shares, along), _pitch(widths, shares, across)) for along, across in about]
 
 
 def _pitch(sizes: Sequence[float], shares: Sequence[float], about: float) -> float:

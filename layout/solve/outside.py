@@ -129,7 +129,7 @@ class Outside:
     def doubting(self, doubts: Sequence[tuple[int, Counts]]) -> "Outside":
         """The same, with bars (board, counts) that are not known to hold: for looking elsewhere."""
         found = Outside(self.wanted, self.money, self.most)
-        found._prices, found._cuts = self._prices, self._cuts
+        found._prices, found._cuts = self._prices, list(self._cuts)
         found._bars = [set(bars) for bars in self._bars]
         found._sets = list(self._sets)
         for board, counts in doubts:

@@ -40,6 +40,7 @@ from layout.solve.fields import Level, field_of, levels
 from layout.solve.hints import likely_sets
 from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
+from layout.solve.slabwise import Slabwise
 from layout.solve.subsets import Subsets
 from layout.solve.within import OnLayout, Pace, Within, maximal, minimal, trimmed
 from layout.stock import Board
@@ -129,6 +130,7 @@ class _Work:
         self._slabs: dict[tuple[int, int], Slabs] = {}
         self.within = Within(self, on_layout)
         self.exactly = Exactly(self, self.within)
+        self.slabwise = Slabwise(self, self.within)
 
     def left(self) -> float:
         return self.ends - monotonic()
@@ -159,9 +161,21 @@ class _Work:
 
     def _chosen(self) -> Iterator[float | None]:
         """Bounds from choices of boards that cannot do, until one stands."""
-        hints = likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
+        two = self.shop.stages < 3  # where boards are priced in a moment, without hints
+        hints = (
+            ()
+            if two
+            else likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
+        )
         areas = [part.length * part.width for part in self.parts]
-        yield from Subsets(self, areas, _FINEST[self.shop.stages < 3], hints).bounds(self.last)
+        subsets = Subsets(self, areas, _FINEST[two], hints)
+        while True:
+            yield from subsets.bounds(self.last)
+            settled = self.slabwise.settles(subsets.standing) if subsets.standing else None
+            if settled is not False:
+                break
+        if settled is None:
+            self.slabwise.look_for_cheaper(self.last)
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""
@@ -173,13 +187,19 @@ class _Work:
             )
         return self._slabs[board, level]
 
+    def worth(self, board: int, level: int, whole: Sequence[int]) -> tuple[int, list[int]]:
+        """Most worth of a board at these prices on a grid of that level, and copies that have it."""
+        found = self.slabwise.worth(board, level, whole)
+        if found is not None:
+            return found
+        worth, pieces = self.programmes(board, level).best(whole)
+        return worth, np.bincount([t for t, _, _ in pieces], minlength=len(self.parts)).tolist()
+
     def _valued(self, view: _Known, board: int, whole: list[int]) -> int:
         """The most a board is worth at these prices; kept, with the set that has it."""
-        worth, pieces = view.slabs.best(whole)
+        worth, counts = self.worth(board, view.level, whole)
         self.known.price(board, whole, worth)
-        view.given.append(
-            np.bincount([t for t, _, _ in pieces], minlength=len(self.parts)).astype(np.float64)
-        )
+        view.given.append(np.array(counts, dtype=np.float64))
         return worth
 
     def _learnt(self, asked: Mapping[int, Counts]) -> bool:

@@ -86,16 +86,20 @@ class Subsets:
         self.wanted = np.array(self.known.wanted, dtype=np.float64)
         self.worths = Worths(work, hints)
         self._rows: list[_Row] = []
+        self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
 
     def bounds(self, reserved: float) -> Iterator[float | None]:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""
-        self._rule_out(self._whole(self.areas, range(len(self.known.money)), 0), (), 0)
+        self.standing = ()
+        if not self._rows:
+            self._rule_out(self._whole(self.areas, range(len(self.known.money)), 0), (), 0)
         while self.work.left() > reserved:
             found = self.known.chosen(max(self.work.left(), 0.2))
             yield None if found is None else found[0]
             if found is None or not found[1]:
                 return
             if not self._sharpened(found[1], reserved) and not self._ruled_out(found[1], reserved):
+                self.standing = found[1]
                 return
 
     def _sharpened(self, boards: Sequence[int], reserved: float) -> bool:

@@ -28,6 +28,10 @@ class Looking(Protocol):
         """A board's programmes on a grid of that level."""
         ...
 
+    def worth(self, board: int, level: int, whole: Prices) -> tuple[int, list[int]]:
+        """Most worth of a board at these prices on such a grid, and copies that have it."""
+        ...
+
     def left(self) -> float:
         """Time left [s]."""
         ...
@@ -67,8 +71,7 @@ class Worths:
         """
         key = board, level, whole
         if key not in self._worths:
-            worth, pieces = self.work.programmes(board, level).best(whole)
-            counts = np.bincount([t for t, _, _ in pieces], minlength=len(whole)).tolist()
+            worth, counts = self.work.worth(board, level, whole)
             if tuple(counts) not in self.given(board, level):
                 self.given(board, level).append(tuple(counts))
             self.work.known.price(board, whole, worth)

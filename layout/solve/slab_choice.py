@@ -1,0 +1,176 @@
+"""Which slabs of a few boards together give all parts: prices of the parts, and a programme in whole slabs.
+
+Slabs are looked for such that those of one board do not lie over one another,
+and all together give every part as often as it is wanted.
+
+First the same with shares of boards: how many times over the boards give all parts, by column
+generation, one column for what a board gives at once. Below once they cannot do, whatever
+their slabs. Else the prices found on the way tell which slabs matter: what the boards are worth
+more than all parts is all that a choice of slabs may lose, so a slab is left out when every
+layout with it loses more. When nothing was left out but such slabs, the answer of the
+programme is that of the boards.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from ortools.sat.python import cp_model
+from scipy.optimize import linprog
+
+from layout.solve.slab_sets import SlabSets, Stretch
+
+__all__ = ["Prices", "chosen_slabs", "prices_of"]
+
+_WEIGHT = 0.5  # of the prices that came nearest, in those tried next
+_ENOUGH = 1e-4  # of all parts; nearer the prices need not be
+_ROUNDS = 100
+_SURE, _TINY = 1e-6, 1e-9
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Prices of parts at which boards are worth little more than they have to be.
+
+    Parameters
+    ----------
+    parts : array, shape (parts,)
+        All copies together cost 1.
+    worth : float
+        What the boards are worth at these prices: no more than so many times over they give all parts.
+    """
+
+    parts: NDArray[np.float64]
+    worth: float
+
+    @property
+    def short(self) -> bool:
+        """Whether the boards cannot give all parts."""
+        return self.worth < 1.0 - _TINY
+
+
+def prices_of(boards: Mapping[int, SlabSets], wanted: Sequence[int]) -> Prices:
+    """Prices at which boards are worth least."""
+    need = np.array(wanted, dtype=np.float64)
+    parts, views = len(need), list(boards.values())
+    columns = [(number, row) for number in range(len(views)) for row in np.eye(parts)]
+    best = Prices(np.zeros(parts), np.inf)
+    for _ in range(_ROUNDS):
+        times, prices = _shared(columns, need, len(views))
+        if times > best.worth - _ENOUGH:
+            break
+        tried = prices if best.worth == np.inf else _WEIGHT * best.parts + (1.0 - _WEIGHT) * prices
+        new = False
+        for asked in (tried, prices):
+            worth = 0.0
+            for number, view in enumerate(views):
+                more, slabs = view.best(asked)
+                worth += more
+                counts = view.counts[[slab[2] for slab in slabs]].sum(axis=0).astype(np.float64)
+                if not any(number == one and (counts == row).all() for one, row in columns):
+                    columns.append((number, counts))
+                    new = True
+            if worth < best.worth:
+                best = Prices(asked, worth)
+            if new:
+                break
+        if not new:
+            break
+    return best
+
+
+def _shared(
+    columns: Sequence[tuple[int, NDArray[np.float64]]], need: NDArray[np.float64], boards: int
+) -> tuple[float, NDArray[np.float64]]:
+    """How many times over shares of what boards give make up all parts, and what parts are worth then."""
+    parts = len(need)
+    matrix = np.zeros((parts + boards, 1 + len(columns)))
+    matrix[:parts, 0] = need
+    for place, (number, counts) in enumerate(columns, start=1):
+        matrix[:parts, place] = -counts
+        matrix[parts + number, place] = 1.0
+    most = np.concatenate((np.zeros(parts), np.ones(boards)))
+    costs = np.zeros(1 + len(columns))
+    costs[0] = -1.0
+    found = linprog(costs, A_ub=matrix, b_ub=most, method="highs")
+    if found.status != 0:
+        return np.inf, np.zeros(parts)
+    prices = np.maximum(-found.ineqlin.marginals[:parts], 0.0)
+    return -float(found.fun), prices / max(float(prices @ need), 1e-12)
+
+
+def chosen_slabs(
+    boards: Mapping[int, SlabSets],
+    wanted: Sequence[int],
+    prices: Prices,
+    most: int,
+    seconds: float,
+    surely: bool = False,
+) -> dict[int, list[Stretch]] | bool | None:
+    """Slabs of each board that together give all parts.
+
+    Parameters
+    ----------
+    boards : mapping of int to SlabSets
+    wanted : sequence of int
+    prices : Prices
+        Of these boards.
+    most : int
+        Slabs of a board that are looked at.
+    seconds : float
+        Time limit [s].
+    surely : bool
+        Nothing is looked for where slabs that matter had to be left out.
+
+    Returns
+    -------
+    dict or False or None
+        False if there are none for sure; None if none were found, though there may be some.
+    """
+    less = prices.worth - 1.0 + _SURE
+    offered = {board: view.near(prices.parts, less, most + 1) for board, view in boards.items()}
+    every = all(len(slabs) <= most for slabs in offered.values())
+    if surely and not every:
+        return None
+    offered = {board: slabs[:most] for board, slabs in offered.items()}
+    model = cp_model.CpModel()
+    gives: list[list[cp_model.LinearExpr]] = [[] for _ in wanted]
+    used: list[tuple[int, Stretch, cp_model.IntVar]] = []
+    for board, slabs in offered.items():
+        own = [(slab, model.new_bool_var("")) for slab in slabs]
+        used += [(board, slab, use) for slab, use in own]
+        for slab, use in own:
+            for part in np.flatnonzero(boards[board].counts[slab[2]]).tolist():
+                gives[part].append(int(boards[board].counts[slab[2], part]) * use)
+        _side_by_side(model, own)
+    for part, copies in enumerate(wanted):
+        if copies:
+            model.add(sum(gives[part]) >= copies)
+    solver = cp_model.CpSolver()
+    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.linearization_level = 2
+    status = solver.solve(model)
+    if status == cp_model.INFEASIBLE:
+        return False if every else None
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    found: dict[int, list[Stretch]] = {board: [] for board in boards}
+    for board, slab, use in used:
+        if solver.boolean_value(use):
+            found[board].append(slab)
+    return found
+
+
+def _side_by_side(model: cp_model.CpModel, slabs: Sequence[tuple[Stretch, cp_model.IntVar]]) -> None:
+    """Slabs of a board do not lie over one another: in every row there is one at most."""
+    borders = sorted({row for slab, _ in slabs for row in slab[:2]})
+    before: set[int] = set()
+    for row, _ in pairwise(borders):
+        there = [number for number, (slab, _) in enumerate(slabs) if slab[0] <= row < slab[1]]
+        if not before.issuperset(there):
+            model.add_at_most_one([slabs[number][1] for number in there])
+        before = set(there)
