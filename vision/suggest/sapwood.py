@@ -3,7 +3,8 @@
 On every block of board the colour is told by one profile across the grain. The
 border is the path along the board that keeps to the greatest step, paler
 outside; it must hold most of the way, be a step of colour and not of light
-alone, and stand out above the other steps of the same board.
+alone, and stand out above the other steps of the same board. Where there is
+bark the wood beside it is taken to go on: sapwood lies next to the bark.
 """
 
 from dataclasses import dataclass
@@ -13,24 +14,34 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.stock import DefectKind
-from vision.suggest.found import Found
+from vision.suggest.found import Found, Ring
 from vision.suggest.regions import chance_from
 from vision.suggest.surface import Surface
 
 __all__ = ["Profiles", "profiles_of", "sapwood"]
 
 Plane = NDArray[np.float32]
+Rows = NDArray[np.intp]
 
 BLOCK_MM = 20
 _NEAR_MM, _FAR_MM = 2, 12  # the step is judged over this much wood on either side
 _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
-_HOLDS, _LEAST_HELD = 0.6, 0.45  # share of that step by which a block counts, and share of blocks that must
+_HOLDS, _LEAST_HELD = (
+    0.6,
+    0.45,
+)  # share of that step by which a block counts, and share of blocks that must
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
 _RESERVE = 1.0  # log odds held back: shadows and streaks of colour look like borders more often than not
 _WIDEST_BOTH = 0.8  # of the width, on both sides together
-_WIDEST_SHARE = 0.6  # of the board's width, on one side
+_WIDEST_SHARE = 0.6  # of the width without bark, on one side
+_BARK = 0.5  # chance of wane from which there is no wood to be judged
+_AGREED, _NET_WEIGHT = (
+    0.3,
+    14.0,
+)  # the net sees so much more sapwood outside, on average; worth of more or less
+_HEART_MM = 60  # than so far inside
 _LONG_ENOUGH_MM = 600.0  # on less board than this, any streak could be a border
 _SOME_LIGHTNESS = 80.0  # L* + 16 of pale wood
 
@@ -48,12 +59,15 @@ class Profiles:
     wood : bool array [blocks, rows]
     chance : float32 array [blocks, rows] or None
         What the net says of sapwood.
+    bark : float32 array [blocks, rows] or None
+        What it says of wane.
     """
 
     x_mm: NDArray[np.float64]
     lab: Plane
     wood: NDArray[np.bool_]
     chance: Plane | None
+    bark: Plane | None
 
 
 def profiles_of(surface: Surface) -> Profiles:
@@ -65,7 +79,8 @@ def profiles_of(surface: Surface) -> Profiles:
     wide = np.maximum(edges[1:].astype(np.intp), first + 1) - first
     rows = surface.wood.shape[0]
     lab, wood = np.empty((count, rows, 3), np.float32), np.empty((count, rows), np.bool_)
-    chance = None if surface.chances is None else np.empty((count, rows), np.float32)
+    said = [] if surface.chances is None else [surface.chances[name] for name in ("sapwood", "wane")]
+    means = [np.empty((count, rows), np.float32) for _ in said]
     planes = cv2.split(surface.lab)
     for many in np.unique(wide):  # one width or two: blocks of one width are looked at together
         here = np.flatnonzero(wide == many)
@@ -73,9 +88,10 @@ def profiles_of(surface: Surface) -> Profiles:
         for channel, plane in enumerate(planes):
             lab[here, :, channel] = _middle(np.asarray(plane, np.float32)[:, columns], -1).T
         wood[here] = (surface.wood[:, columns].mean(axis=-1) > 0.5).T
-        if chance is not None and surface.chances is not None:
-            chance[here] = surface.chances["sapwood"][:, columns].mean(axis=-1).T
-    return Profiles(surface.start_mm + (edges[1:] + edges[:-1]) / 2, lab, wood, chance)
+        for mean, plane in zip(means, said, strict=True):
+            mean[here] = plane[:, columns].mean(axis=-1).T
+    chance, bark = means if means else (None, None)
+    return Profiles(surface.start_mm + (edges[1:] + edges[:-1]) / 2, lab, wood, chance, bark)
 
 
 def _middle(values: Plane, axis: int) -> Plane:
@@ -87,33 +103,47 @@ def _middle(values: Plane, axis: int) -> Plane:
 
 def sapwood(parts: list[Profiles], length_mm: float) -> list[Found]:
     """The sapwood along either edge of a whole board, from the profiles of its stretches."""
-    lab = _smooth(_without_shade(np.concatenate([part.lab for part in parts])))
     wood = np.concatenate([part.wood for part in parts])
     x = np.concatenate([part.x_mm for part in parts])
-    chance = (
-        None
-        if parts[0].chance is None
-        else np.concatenate([part.chance for part in parts if part.chance is not None])
+    chance, bark = (
+        None if getattr(parts[0], name) is None else np.concatenate([getattr(part, name) for part in parts])
+        for name in ("chance", "bark")
     )
-    found = []
-    for flip in (False, True):
-        seen = lab[:, ::-1] if flip else lab
-        inside = wood[:, ::-1] if flip else wood
-        said = None if chance is None else (chance[:, ::-1] if flip else chance)
-        one = _one_side(seen, inside, said, x, length_mm)
-        if one is not None:
-            width = float(lab.shape[1])
-            ring = tuple((px, width - py if flip else py) for px, py in one.ring)
-            found.append(Found(one.kind, ring, one.score))
-    if len(found) == 2 and _share(found[0], lab.shape[1]) + _share(found[1], lab.shape[1]) > _WIDEST_BOTH:
+    sound = wood if bark is None else wood & (bark < _BARK)
+    lab = _smooth(_continued(_without_shade(np.concatenate([part.lab for part in parts])), sound))
+    found: list[Found] = []
+    deep = np.zeros(len(x), np.intp)
+    for way in (1, -1):
+        said = None if chance is None else chance[:, ::way]
+        side = _one_side(lab[:, ::way], wood[:, ::way], sound[:, ::way], said, length_mm)
+        if side is not None:
+            out, into, score = side
+            deep += into
+            if way == -1:
+                out, into = lab.shape[1] - out, lab.shape[1] - into
+            found.append(Found(DefectKind.SAPWOOD, _ring(x, length_mm, out, into), score))
+    if len(found) == 2 and float(np.median(deep)) > _WIDEST_BOTH * lab.shape[1]:
         found = [max(found, key=lambda one: one.score)]  # some heartwood must be left for a border to be one
     return found
 
 
-def _share(found: Found, rows: int) -> float:
-    """Greatest share of the width it takes."""
-    ys = [y for _, y in found.ring]
-    return (max(ys) - min(ys)) / rows
+def _ring(x: NDArray[np.float64], length_mm: float, out: Rows, into: Rows) -> Ring:
+    """What lies between two rows of each block, from end to end."""
+    along = [0.0, *x.tolist(), length_mm]
+    upper, lower = (np.concatenate([side[:1], side, side[-1:]]).astype(np.float64) for side in (out, into))
+    there, back = zip(along, upper.tolist(), strict=True), zip(along, lower.tolist(), strict=True)
+    return (*there, *reversed(list(back)))
+
+
+def _continued(lab: Plane, sound: NDArray[np.bool_]) -> Plane:
+    """The colour with what lies beside sound wood, bark or bed, as if the wood went on there."""
+    rows = sound.shape[1]
+    first = np.argmax(sound, axis=1)
+    last = rows - 1 - np.argmax(sound[:, ::-1], axis=1)
+    first = np.where(first > 0, np.minimum(first + 2, last), 0)
+    last = np.where(last < rows - 1, np.maximum(last - 2, first), rows - 1)
+    inside = np.clip(np.arange(rows), first[:, None], last[:, None])
+    return np.take_along_axis(lab, inside[..., None], axis=1)
 
 
 def _without_shade(lab: Plane) -> Plane:
@@ -134,9 +164,9 @@ def _smooth(lab: Plane) -> Plane:
 
 
 def _one_side(
-    lab: Plane, wood: NDArray[np.bool_], chance: Plane | None, x: NDArray[np.float64], length_mm: float
-) -> Found | None:
-    """Sapwood that lies towards row 0."""
+    lab: Plane, wood: NDArray[np.bool_], sound: NDArray[np.bool_], chance: Plane | None, length_mm: float
+) -> tuple[Rows, Rows, float] | None:
+    """Sapwood that lies towards row 0: where it begins and ends in each block [rows], and its chance."""
     rows = lab.shape[1]
     if rows < 4 * _FAR_MM:
         return None
@@ -146,7 +176,7 @@ def _one_side(
     along, hue = step[blocks, path], colour[blocks, path]
     if float((along > _HOLDS * _LEAST_STEP).mean()) < _LEAST_HELD:
         return None
-    outer, inner, spread = _sides(lab, wood, path)
+    outer, inner, spread = _sides(lab, sound, path)
     whole = (outer - inner) * (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
     tint = np.hypot(whole[:, 1], whole[:, 2])
     size = np.linalg.norm(whole, axis=1)
@@ -160,20 +190,17 @@ def _one_side(
     )
     evidence -= 4.0 * max(0.0, 1.0 - length_mm / _LONG_ENOUGH_MM)
     if chance is not None:
-        below = np.arange(rows)[None, :] < path[:, None]
-        agreed = (
-            float(chance[below].mean() - chance[~below].mean()) if below.any() and (~below).any() else 0.0
+        inwards = np.arange(rows)[None, :] - path[:, None]
+        out, into = (
+            sound & (inwards < 0),
+            sound & (inwards >= 0) & (inwards < _HEART_MM),
         )
-        evidence += 8.0 * (agreed - 0.3)
-    if float(held.mean()) < _LEAST_HELD or float(np.median(path)) > _WIDEST_SHARE * rows:
+        agreed = float(chance[out].mean() - chance[into].mean()) if out.any() and into.any() else 0.0
+        evidence += _NET_WEIGHT * (agreed - _AGREED)
+    first, wide = np.argmax(sound, axis=1), np.maximum(sound.sum(axis=1), 1)
+    if float(held.mean()) < _LEAST_HELD or float(np.median((path - first) / wide)) > _WIDEST_SHARE:
         return None
-    first = np.argmax(wood, axis=1)
-    ring = [(0.0, float(first[0])), *((float(px), float(f)) for px, f in zip(x, first, strict=True))]
-    ring += [(length_mm, float(first[-1])), (length_mm, float(path[-1]))]
-    ring += [(float(px), float(p)) for px, p in zip(x[::-1], path[::-1], strict=True)] + [
-        (0.0, float(path[0]))
-    ]
-    return Found(DefectKind.SAPWOOD, tuple(ring), chance_from(0.8 * (evidence - _RESERVE)))
+    return np.minimum(first, path), path, chance_from(0.8 * (evidence - _RESERVE))
 
 
 def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:
@@ -196,7 +223,7 @@ def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:
     return step, colour
 
 
-def _best_path(step: Plane) -> NDArray[np.intp]:
+def _best_path(step: Plane) -> Rows:
     """The row in each block that together hold the greatest steps without leaping (dynamic programme)."""
     worth = np.where(np.isfinite(step), step, -30.0)
     best = worth[0].copy()
@@ -219,9 +246,12 @@ def _best_path(step: Plane) -> NDArray[np.intp]:
     return path
 
 
-def _sides(lab: Plane, wood: NDArray[np.bool_], path: NDArray[np.intp]) -> tuple[Plane, Plane, Plane]:
+def _sides(lab: Plane, wood: NDArray[np.bool_], path: Rows) -> tuple[Plane, Plane, Plane]:
     """Median colour on either side of the border, block by block, and how much the colour varies there."""
-    outer, inner = np.zeros((len(path), 3), np.float32), np.zeros((len(path), 3), np.float32)
+    outer, inner = (
+        np.zeros((len(path), 3), np.float32),
+        np.zeros((len(path), 3), np.float32),
+    )
     spread = np.full(len(path), np.inf, np.float32)
     weight = (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
     for block, row in enumerate(path):

@@ -8,6 +8,7 @@ from vision.suggest import learned
 from vision.suggest.every import suggest_marks
 from vision.suggest.pockets import witness
 from vision.suggest.regions import Region, sureness
+from vision.suggest.sapwood import Profiles, sapwood
 
 
 def marks_of(board, kind):
@@ -31,6 +32,42 @@ def test_pale_sapwood_along_an_edge_is_found_to_a_few_millimetres_and_slants():
     assert (x0, x1) == (0, 900)
     assert y0 <= 1
     assert y1 == pytest.approx(40, abs=4)
+
+
+def profiles(near=30.0, far=0.0, bark=0, agreed=0.8, rows=120, blocks=45):
+    """A board with sapwood so deep along its edges [mm], so sure to the net; the near edge is bark."""
+    rng = np.random.default_rng(4)
+    row, shape = np.arange(rows), (blocks, rows)
+    deep = [np.broadcast_to(depth, blocks)[:, None] for depth in (near, far)]
+    pale = (row < deep[0]) | (row >= rows - deep[1])
+    under = np.broadcast_to(row < bark, shape)
+    lab = np.where(pale[..., None], (70.0, 9.0, 20.0), (58.0, 14.0, 26.0)) + rng.normal(0, 1.0, (*shape, 3))
+    lab[under] = rng.normal((22.0, 3.0, 5.0), 6.0, (int(under.sum()), 3))
+    said = (agreed * (pale & ~under)).astype(np.float32), under.astype(np.float32)
+    return [Profiles(20.0 * np.arange(blocks) + 10, lab.astype(np.float32), np.ones(shape, np.bool_), *said)]
+
+
+@pytest.mark.parametrize("bark", [0, 6, 15])
+def test_sapwood_beside_bark_is_found_and_begins_where_the_bark_ends(bark):
+    (found,) = sapwood(profiles(near=34, bark=bark), 900.0)
+    x0, y0, x1, y1 = bounds_of(found.ring)
+    assert (x0, x1) == (0, 900)
+    assert y0 == pytest.approx(bark, abs=1)
+    assert y1 == pytest.approx(34, abs=3)
+    assert found.score > 0.9
+
+
+def test_a_border_that_the_net_does_not_see_is_doubted():
+    (seen,), (unseen,) = (sapwood(profiles(agreed=agreed), 900.0) for agreed in (0.8, 0.0))
+    assert seen.score > 0.9
+    assert unseen.score < seen.score - 0.1
+
+
+def test_sapwood_on_both_edges_is_marked_where_heartwood_is_left_between_even_if_it_wanders():
+    slant = np.linspace(14, 96, 45)
+    near, far = (bounds_of(one.ring) for one in sapwood(profiles(slant, 110 - slant, rows=180), 900.0))
+    assert near[1::2] == (0, pytest.approx(96, abs=4))
+    assert far[1::2] == (pytest.approx(180 - 96, abs=4), 180)
 
 
 def test_a_shadow_along_an_edge_is_no_sapwood():
