@@ -31,13 +31,24 @@ from samples.wood.stock import (
 )
 from samples.wood.training import training_picture
 
-__all__ = ["ALL_KNOWN", "BITS", "CUT_MM", "PX_PER_MM", "Cut", "load_transplants", "made_cut"]
+__all__ = [
+    "ALL_KNOWN",
+    "BITS",
+    "CUT_MM",
+    "OPEN",
+    "PX_PER_MM",
+    "Cut",
+    "filled",
+    "load_transplants",
+    "made_cut",
+]
 
 PX_PER_MM = 2.0
 CUT_MM = (140, 320)  # rows, columns
 SHAPE = (int(CUT_MM[0] * PX_PER_MM), int(CUT_MM[1] * PX_PER_MM))
 BITS = {"knot": 1, "crack": 2, "pocket": 4, "stain": 8, "pith": 16, "sapwood": 32, "wane": 64}
 ALL_KNOWN = 127
+OPEN = 128  # bit of what may be a knot or not: nobody labelled it, but it looks like one
 _PALE_SAPWOOD = 9.0  # below this step of colour nobody sees the border [L*a*b*]
 
 _BIT_OF = np.zeros(256, np.uint8)
@@ -89,7 +100,7 @@ def made_cut(seed: int) -> Cut:
         picture, bits = faults_drawn(picture, bits, shown.classes == WoodClass.NO_WOOD, PX_PER_MM, rng)
     picture, bits = _cut_too_wide(picture, bits, rng)
     known = ALL_KNOWN if _seen_sapwood(board.log.species) else ALL_KNOWN - BITS["sapwood"]
-    return Cut(_filled(picture), _filled(bits), known)
+    return Cut(filled(picture), filled(bits), known)
 
 
 def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
@@ -105,7 +116,7 @@ def _photographed_cut(seed: int, rng: np.random.Generator) -> Cut:
     if rng.random() < 0.3:
         picture, bits = faults_drawn(picture, bits, outside, PX_PER_MM, rng)
     known = ALL_KNOWN if _seen_sapwood(SPECIES[shown.species]) else ALL_KNOWN - BITS["sapwood"]
-    return Cut(_filled(picture), _filled(bits), known)
+    return Cut(filled(picture), filled(bits), known)
 
 
 def _board(rng: np.random.Generator, seed: int, clear: bool) -> SawnBoard:
@@ -279,12 +290,15 @@ def _cut_too_wide(picture: Picture, bits: Picture, rng: np.random.Generator) -> 
     return picture, bits
 
 
-def _filled(plane: Picture) -> Picture:
-    """Mirrored out to the shape of all cuts."""
-    rows, columns = SHAPE
+def filled(plane: Picture, shape: tuple[int, int] = SHAPE) -> Picture:
+    """A picture or its bits mirrored out to a shape, that of all cuts, as often as that takes."""
+    rows, columns = shape
     down, right = max(0, rows - plane.shape[0]), max(0, columns - plane.shape[1])
-    whole = cv2.copyMakeBorder(plane, 0, down, 0, right, cv2.BORDER_REFLECT)
-    return np.ascontiguousarray(whole[:rows, :columns], dtype=np.uint8)
+    while down or right:  # a mirror reaches no further than the picture is wide
+        step = min(down, plane.shape[0]), min(right, plane.shape[1])
+        plane = np.asarray(cv2.copyMakeBorder(plane, 0, step[0], 0, step[1], cv2.BORDER_REFLECT), np.uint8)
+        down, right = down - step[0], right - step[1]
+    return np.ascontiguousarray(plane[:rows, :columns], dtype=np.uint8)
 
 
 # -- faults of real boards, as colour over that of the clear grain beside them

@@ -21,8 +21,16 @@ from torch import Tensor, nn
 from samples.training.figure import Scribbles
 from samples.training.light import normalised, photographed
 from samples.training.made import PX_PER_MM, load_transplants, made_cut
-from samples.training.net import FINE, TILE, MarkNet
-from samples.training.train_marks import _drawn, _empty, _overlaid, _scanned, _tiles, _together
+from samples.training.net import MarkNet
+from samples.training.tiles import (
+    TILE_PX,
+    drawn_from,
+    empty_domain,
+    joined,
+    scanned_domains,
+    tiles_of,
+    written_over,
+)
 
 __all__ = ["main", "read_back"]
 
@@ -42,13 +50,12 @@ def main(arguments: list[str] | None = None) -> None:
 def _seen(scans: Path) -> Iterator[Tensor]:
     device = torch.device("cpu")
     load_transplants(scans)
-    domains = [_empty("made", _CUTS, 45, device), *_scanned(scans, 22, 3, device)]
+    domains = [empty_domain("made", _CUTS, 45, device), *scanned_domains(scans, 22, 3, device)]
     domains[0].add([made_cut(_FIRST_SEED + number) for number in range(_CUTS)])
-    shape = (FINE * TILE[0], FINE * TILE[1] // 2)
-    bank = Scribbles.drawn(40, shape, PX_PER_MM, 5, device)
+    bank = Scribbles.drawn(40, TILE_PX, PX_PER_MM, 5, device)
     for _ in range(_BATCHES):
-        tiles = _together([_tiles(domain, _drawn(domain)) for domain in domains])
-        yield normalised(photographed(_overlaid(tiles, bank)), noise=True)
+        tiles = joined([tiles_of(domain, drawn_from(domain)) for domain in domains])
+        yield normalised(photographed(written_over(tiles, bank)), noise=True)
 
 
 @torch.no_grad()

@@ -7,7 +7,8 @@ import threading
 from collections import deque
 from pathlib import Path
 
-from samples.training.made import Cut, load_transplants, made_cut
+from samples.training.made import Cut, load_transplants
+from samples.training.scanned import cut_of, load_scanned
 
 __all__ = ["CutStream"]
 
@@ -20,8 +21,11 @@ class CutStream:
     Start it before the GPU is touched: its processes are forks of this one.
     """
 
-    def __init__(self, first_seed: int, scans: Path | None, cores: int | None = None) -> None:
+    def __init__(
+        self, first_seed: int, scans: Path | None, cores: int | None = None, scanned: float = 0.0
+    ) -> None:
         load_transplants(scans)
+        load_scanned(scans, scanned)
         cores = cores or max(1, len(os.sched_getaffinity(0)) - 2)
         self._seeds = itertools.count(first_seed)
         self._done: deque[Cut] = deque()
@@ -54,7 +58,7 @@ class CutStream:
             while self._under_way < self._most_under_way and len(self._done) + self._under_way < _ROOM:
                 self._under_way += 1
                 self._pool.apply_async(
-                    made_cut, (next(self._seeds),), callback=self._came, error_callback=self._failed
+                    cut_of, (next(self._seeds),), callback=self._came, error_callback=self._failed
                 )
 
     def _came(self, cut: Cut) -> None:

@@ -15,78 +15,38 @@ import copy
 import json
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 import torch
 from torch import Tensor
 from torch.nn import functional
 
 from samples.training.as_kept import as_kept
-from samples.training.figure import Scribbles, scribbled, soiled, with_figure
+from samples.training.figure import Scribbles
 from samples.training.learner import Learner, saved
-from samples.training.light import cut_out, grain_of_others, normalised, photographed
-from samples.training.made import ALL_KNOWN, BITS, PX_PER_MM, SHAPE, Cut
+from samples.training.light import normalised, photographed
+from samples.training.made import PX_PER_MM
 from samples.training.net import CLASSES, FINE, LARGE, SMALL, TILE, MarkNet
 from samples.training.stream import CutStream
+from samples.training.tiles import (
+    TILE_PX,
+    Domain,
+    Tiles,
+    drawn_from,
+    empty_domain,
+    joined,
+    scanned_domains,
+    tiles_of,
+    written_over,
+)
 from samples.training.widen import widened
 
 __all__ = ["exported", "main"]
 
-_ROWS, _COLUMNS = TILE[0], TILE[1] // 2  # training tiles are half as long
-_KNOWN_IN_SCANS = ALL_KNOWN - BITS["sapwood"] - BITS["wane"]
-_CLEAR_CUBE = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BITS["pith"]
-
-
-_FAULTS = BITS["knot"] + BITS["crack"] + BITS["pocket"] + BITS["stain"] + BITS["pith"]
-_FRESH = 1.5  # worth of a cut not yet seen, where one that the net is as wrong about as usual is worth 1.3
 _LEAST_WORTH, _MOST_WORTH = 0.7, 2.5
-_CRACKS_COUNT = 1.6  # times as much as the other classes: they are thin, and faint in softwood
 _TAUGHT = (0.4, 1.2)  # worth of the large net's answers to the small one, at first and in the end
 _EVERY = 5  # steps between two looks at what has been made meanwhile
-
-
-@dataclass
-class Domain:
-    """Pictures of one origin, with room for more.
-
-    Parameters
-    ----------
-    name : str
-    pictures, bits, known : uint8 tensors [room, h, w, 3], [room, h, w], [room]
-        Class bits of each pixel, and which bits are known.
-    worth : float tensor [room]
-        How often each is drawn, relatively.
-    clear : bool tensor [room]
-        Those without a fault.
-    share : int
-        Tiles of a batch.
-    count : int
-        How many there are.
-    loose : bool
-        Outlines were drawn by hand, and generously.
-    """
-
-    name: str
-    pictures: Tensor
-    bits: Tensor
-    known: Tensor
-    worth: Tensor
-    clear: Tensor
-    share: int
-    count: int
-    loose: bool = False
-
-    def add(self, cuts: Sequence[Cut]) -> None:
-        """Put cuts after those that are there, as far as there is room."""
-        for cut in cuts[: len(self.pictures) - self.count]:
-            self.pictures[self.count] = torch.from_numpy(cut.picture)
-            self.bits[self.count] = torch.from_numpy(cut.bits)
-            self.known[self.count] = cut.known
-            self.clear[self.count] = not (cut.bits & _FAULTS).any()
-            self.count += 1
 
 
 def main(arguments: list[str] | None = None) -> None:
@@ -104,18 +64,22 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--slower", type=float, help="rate of a second small net beside the first, slower.pt")
     parser.add_argument("--scan-share", type=int, default=16, help="of 64 tiles in a batch")
+    parser.add_argument("--drawn-on", type=float, default=0.0, help="share of cuts that are scans drawn on")
+    parser.add_argument("--rare", type=float, default=5.0, help="how much oftener scanned cracks are drawn")
     parser.add_argument("--batch", type=int, default=64)
     parser.add_argument("--scribbles", type=int, default=1500, help="tiles of pencil, chalk, pen and tape")
     given = parser.parse_args(arguments)
     given.out.mkdir(parents=True, exist_ok=True)
-    stream = CutStream(given.seed * 10_000_000, given.scans)  # before the GPU is touched
+    stream = CutStream(
+        given.seed * 10_000_000, given.scans, scanned=given.drawn_on
+    )  # before the GPU is touched
     began = time.monotonic()
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     torch.backends.cudnn.benchmark = True
     torch.manual_seed(given.seed)
     shares = (given.scan_share, 3) if given.scans else (0, 0)
-    made = _empty("made", given.boards, given.batch - sum(shares), device)
-    domains = [made, *(_scanned(given.scans, *shares, device) if given.scans else [])]
+    made = empty_domain("made", given.boards, given.batch - sum(shares), device)
+    domains = [made, *(scanned_domains(given.scans, *shares, device, given.rare) if given.scans else [])]
     while made.count < 2 * made.share or time.monotonic() - began < given.make_seconds:
         made.add(stream.taken(500))
         time.sleep(0.2)
@@ -126,120 +90,6 @@ def main(arguments: list[str] | None = None) -> None:
     exported(net, given.out / "weights.onnx")
     log["domains"] = {domain.name: domain.count for domain in domains}
     (given.out / "log.json").write_text(json.dumps(log, indent=1))
-
-
-def _empty(name: str, room: int, share: int, device: torch.device) -> Domain:
-    pictures = torch.empty(room, *SHAPE, 3, dtype=torch.uint8, device=device)
-    bits = torch.empty(room, *SHAPE, dtype=torch.uint8, device=device)
-    known = torch.empty(room, dtype=torch.uint8, device=device)
-    worth, clear = (
-        torch.full((room,), _FRESH, device=device),
-        torch.zeros(room, dtype=torch.bool, device=device),
-    )
-    return Domain(name, pictures, bits, known, worth, clear, share, 0)
-
-
-def _scanned(path: Path, share: int, cube_share: int, device: torch.device) -> list[Domain]:
-    wide = SHAPE[1]
-    pictures, bits = [], []
-    with np.load(path, allow_pickle=True) as packed:
-        for picture, mask in zip(packed["pictures"], packed["masks"], strict=True):
-            whole = cv2.cvtColor(cv2.imdecode(picture, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB)
-            layer = cv2.imdecode(mask, cv2.IMREAD_GRAYSCALE)
-            for left in range(0, max(1, whole.shape[1] - wide // 2), wide // 2):
-                pictures.append(_fit(whole[:, left : left + wide], (340, wide)))
-                bits.append(_fit(layer[:, left : left + wide], (340, wide)))
-        cubes = [
-            cv2.cvtColor(cv2.imdecode(cube, cv2.IMREAD_COLOR), cv2.COLOR_BGR2RGB) for cube in packed["cubes"]
-        ]
-    clear = [_small_cube(cubes[index % len(cubes)], index) for index in range(90)]
-    whole_bits = torch.from_numpy(np.stack(bits)).to(device)
-    rare = [(whole_bits & bit > 0).flatten(1).any(1).float() for bit in (BITS["crack"], BITS["stain"] | 16)]
-    return [
-        Domain(
-            "scans", torch.from_numpy(np.stack(pictures)).to(device), whole_bits,
-            torch.full((len(pictures),), _KNOWN_IN_SCANS, dtype=torch.uint8, device=device),
-            1 + 5 * rare[0] + 2 * rare[1], (whole_bits & _FAULTS == 0).flatten(1).all(1), share,
-            len(pictures), loose=True,
-        ),
-        Domain(
-            "cubes", torch.from_numpy(np.stack(clear)).to(device),
-            torch.zeros(len(clear), *SHAPE, dtype=torch.uint8, device=device),
-            torch.full((len(clear),), _CLEAR_CUBE, dtype=torch.uint8, device=device),
-            torch.ones(len(clear), device=device), torch.ones(len(clear), dtype=torch.bool, device=device),
-            cube_share, len(clear),
-        ),
-    ]  # fmt: skip
-
-
-def _fit(plane: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
-    down, right = max(0, shape[0] - plane.shape[0]), max(0, shape[1] - plane.shape[1])
-    while down or right:  # a mirror reaches no further than the picture is wide
-        step = min(down, plane.shape[0]), min(right, plane.shape[1])
-        plane = cv2.copyMakeBorder(plane, 0, step[0], 0, step[1], cv2.BORDER_REFLECT)
-        down, right = down - step[0], right - step[1]
-    return np.ascontiguousarray(plane[: shape[0], : shape[1]])
-
-
-def _small_cube(cube: np.ndarray, index: int) -> np.ndarray:
-    rng = np.random.default_rng(index)
-    turned = np.rot90(cube, int(rng.integers(2)))[8:-8, 8:-8]  # the outermost pixels show the background
-    size = float(rng.uniform(0.4, 1.2))
-    return _fit(
-        cv2.resize(np.ascontiguousarray(turned), None, fx=size, fy=size, interpolation=cv2.INTER_AREA), SHAPE
-    )
-
-
-@dataclass
-class Tiles:
-    """Pictures [n, 3, h, w], target and weight of each class [n, classes, h, w], which have no fault [n]."""
-
-    picture: Tensor
-    target: Tensor
-    weight: Tensor
-    clear: Tensor
-
-
-def _drawn(domain: Domain) -> Tensor:
-    return torch.multinomial(domain.worth[: domain.count], domain.share, replacement=True)
-
-
-def _tiles(domain: Domain, pick: Tensor) -> Tiles:
-    device = domain.pictures.device
-    picture = domain.pictures[pick].permute(0, 3, 1, 2).float() / 255
-    bits = domain.bits[pick][:, None].float()
-    picture, bits = cut_out(picture, bits, (FINE * _ROWS, FINE * _COLUMNS), PX_PER_MM)
-    whole = bits.round().to(torch.uint8)
-    flags = torch.tensor([BITS[name] for name in CLASSES], dtype=torch.uint8, device=device).view(1, -1, 1, 1)
-    target = functional.avg_pool2d(((whole & flags) > 0).float(), FINE)
-    target = (target > torch.where(flags == BITS["crack"], 0.2, 0.45)).float()  # thin things are not lost
-    weight = ((domain.known[pick].view(-1, 1, 1, 1) & flags) > 0).float().expand_as(target).contiguous()
-    knots = target[:, :1]
-    if domain.loose:  # the rim of a knot drawn by hand says little: made ones tell where a knot ends
-        rim = functional.max_pool2d(knots, 3, 1, 1) + functional.max_pool2d(-knots, 3, 1, 1)
-        tiny = _too_small_for(5, knots)  # all rim: its inside says that there is one
-        weight[:, :1] *= 1 - 0.7 * rim * (1 - tiny) + tiny
-    else:
-        weight[:, :1] *= _nearness_counts(knots)
-    weight[:, CLASSES.index("crack")] *= _CRACKS_COUNT
-    return Tiles(picture, target, weight, ((whole & _FAULTS) == 0).flatten(1).all(1))
-
-
-def _nearness_counts(knots: Tensor) -> Tensor:
-    """Weight of knots' pixels: what lies beside a small one counts thrice, or its outline grows too wide."""
-    small = _too_small_for(9, knots)
-    near = functional.max_pool2d(small, 7, 1, 3)
-    return 1 + small + 2 * near * (1 - knots)
-
-
-def _too_small_for(side: int, knots: Tensor) -> Tensor:
-    """The part of a mask that no square of so many millimetres fits into."""
-    wide = -functional.max_pool2d(-knots, side, 1, side // 2)
-    return (knots - functional.max_pool2d(wide, side, 1, side // 2)).clamp(0, 1)
-
-
-def _together(parts: Sequence[Tiles]) -> Tiles:
-    return Tiles(*(torch.cat([getattr(part, name) for part in parts]) for name in Tiles.__annotations__))
 
 
 def _loss(logits: Tensor, tiles: Tiles) -> tuple[Tensor, Tensor]:
@@ -268,8 +118,7 @@ def _trained(
     device = domains[0].pictures.device
     small, large = _begun(given.start, SMALL, device), _begun(given.teacher or given.start, LARGE, device)
     slower = _begun(given.start, SMALL, device) if given.slower else None
-    shape = (FINE * _ROWS, FINE * _COLUMNS)
-    bank = Scribbles.drawn(given.scribbles, shape, PX_PER_MM, given.seed, device)
+    bank = Scribbles.drawn(given.scribbles, TILE_PX, PX_PER_MM, given.seed, device)
     began, step, history, made = time.monotonic(), 0, [], domains[0]
     usual: Tensor | None = None
     while True:
@@ -278,9 +127,9 @@ def _trained(
             break
         if step % _EVERY == 0:
             made.add(stream.taken(20))
-        picks = [_drawn(domain) for domain in domains]
-        tiles = _together([_tiles(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
-        seen = normalised(photographed(_overlaid(tiles, bank)), noise=True)
+        picks = [drawn_from(domain) for domain in domains]
+        tiles = joined([tiles_of(domain, pick) for domain, pick in zip(domains, picks, strict=True)])
+        seen = normalised(photographed(written_over(tiles, bank)), noise=True)
         pace = min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * float(np.cos(np.pi * done)))
         smalls = [(small, given.rate * pace + 1e-6)]
         if slower is not None:
@@ -342,27 +191,13 @@ def _reweighed(made: Domain, pick: Tensor, wrong: Tensor, usual: Tensor | None) 
     return usual
 
 
-def _overlaid(tiles: Tiles, bank: Scribbles) -> Tensor:
-    """The tiles with other figure, dirt and writing; what these hide or look like is not asked for."""
-    picture = with_figure(grain_of_others(tiles.picture, tiles.clear))
-    picture, cloud = soiled(picture)
-    picture, written, hidden = scribbled(picture, bank)
-    cloud, written, hidden = (functional.avg_pool2d(one, FINE) for one in (cloud, written, hidden))
-    tiles.weight = tiles.weight * (1 - (hidden > 0.3).float() * tiles.target)
-    near = functional.max_pool2d(written, 5, 1, 2).clamp(max=0.5)
-    tiles.weight = tiles.weight * (1 + 11 * near * (1 - tiles.target))  # what is written tempts the most
-    stain = CLASSES.index("stain")
-    tiles.weight[:, stain : stain + 1] *= (cloud < 0.1).float()
-    return picture
-
-
 @torch.no_grad()
 def _overlaps(net: MarkNet, domains: list[Domain]) -> dict[str, float]:
     """Overlap (intersection over union of pixels) of each class on the newest cuts, hardly seen so far."""
     shared = both = torch.zeros(len(CLASSES), device=domains[0].pictures.device)
     newest = torch.arange(max(0, domains[0].count - 128), domains[0].count)
     for pick in newest.split(32):
-        tiles = _tiles(domains[0], pick.to(domains[0].pictures.device))
+        tiles = tiles_of(domains[0], pick.to(domains[0].pictures.device))
         said = (torch.sigmoid(net(normalised(photographed(tiles.picture)))) > 0.5).float() * tiles.weight
         shared = shared + (said * tiles.target).sum((0, 2, 3))
         both = both + torch.maximum(said, tiles.target * tiles.weight).sum((0, 2, 3))
