@@ -22,12 +22,17 @@ from scipy.optimize import linprog
 
 from layout.solve.slab_sets import SlabSets, Stretch
 
-__all__ = ["Prices", "chosen_slabs", "prices_of"]
+__all__ = ["Chosen", "Prices", "chosen_slabs", "prices_of"]
 
 _WEIGHT = 0.5  # of the prices that came nearest, in those tried next
 _ENOUGH = 1e-4  # of all parts; nearer the prices need not be
 _ROUNDS = 100
+_FEW, _MORE = 250, 2  # slabs of a board looked at first, and how many times as many next
 _SURE, _TINY = 1e-6, 1e-9
+_WORK = 2.0  # of the solver's own units of work in a second of a core to itself, as measured
+_WAITING = 2.0  # times as long as that, at most
+
+Chosen = dict[int, list[Stretch]]
 
 
 @dataclass(frozen=True)
@@ -108,8 +113,11 @@ def chosen_slabs(
     most: int,
     seconds: float,
     surely: bool = False,
-) -> dict[int, list[Stretch]] | bool | None:
-    """Slabs of each board that together give all parts.
+    seed: int = 1,
+) -> Chosen | bool | None:
+    """Slabs of each board that together give all parts; they may give more.
+
+    Those that lose least are looked at first, and more where these do not do.
 
     Parameters
     ----------
@@ -120,9 +128,10 @@ def chosen_slabs(
     most : int
         Slabs of a board that are looked at.
     seconds : float
-        Time limit [s].
+        For each look, of a core to itself [s].
     surely : bool
         Nothing is looked for where slabs that matter had to be left out.
+    seed : int
 
     Returns
     -------
@@ -130,35 +139,52 @@ def chosen_slabs(
         False if there are none for sure; None if none were found, though there may be some.
     """
     less = prices.worth - 1.0 + _SURE
-    offered = {board: view.near(prices.parts, less, most + 1) for board, view in boards.items()}
-    every = all(len(slabs) <= most for slabs in offered.values())
-    if surely and not every:
+    slabs = {board: view.near(prices.parts, less, most + 1) for board, view in boards.items()}
+    longest = max((len(own) for own in slabs.values()), default=0)
+    if surely and longest > most:
         return None
-    offered = {board: slabs[:most] for board, slabs in offered.items()}
+    few = min(_FEW, most)
+    while True:
+        found = _picked(boards, {board: own[:few] for board, own in slabs.items()}, wanted, seconds, seed)
+        if found is not False or few >= min(longest, most):
+            return None if found is False and longest > few else found
+        few = min(few * _MORE, most)
+
+
+def _picked(
+    boards: Mapping[int, SlabSets],
+    slabs: Mapping[int, Sequence[Stretch]],
+    wanted: Sequence[int],
+    seconds: float,
+    seed: int,
+) -> Chosen | bool | None:
+    """Slabs of those offered that do; False if none of them do, None if that was not found out."""
     model = cp_model.CpModel()
     gives: list[list[cp_model.LinearExpr]] = [[] for _ in wanted]
     used: list[tuple[int, Stretch, cp_model.IntVar]] = []
-    for board, slabs in offered.items():
-        own = [(slab, model.new_bool_var("")) for slab in slabs]
+    for board, offered in slabs.items():
+        own = [(slab, model.new_bool_var("")) for slab in offered]
         used += [(board, slab, use) for slab, use in own]
         for slab, use in own:
-            for part in np.flatnonzero(boards[board].counts[slab[2]]).tolist():
-                gives[part].append(int(boards[board].counts[slab[2], part]) * use)
+            counts = boards[board].counts[slab[2]]
+            for part in np.flatnonzero(counts).tolist():
+                gives[part].append(int(counts[part]) * use)
         _side_by_side(model, own)
     for part, copies in enumerate(wanted):
         if copies:
             model.add(sum(gives[part]) >= copies)
     solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = seconds
+    solver.parameters.max_time_in_seconds = _WAITING * seconds
+    solver.parameters.max_deterministic_time = _WORK * seconds
     solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
+    solver.parameters.random_seed = seed
     solver.parameters.linearization_level = 2
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
-        return False if every else None
+        return False
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
-    found: dict[int, list[Stretch]] = {board: [] for board in boards}
+    found: Chosen = {board: [] for board in boards}
     for board, slab, use in used:
         if solver.boolean_value(use):
             found[board].append(slab)

@@ -15,8 +15,8 @@ from layout.parts import Part
 from layout.solve.fields import Careful, Level, careful_field, levels
 from layout.solve.outside import Outside
 from layout.solve.priced import Slabs
-from layout.solve.slab_choice import chosen_slabs, prices_of
-from layout.solve.slab_sets import SlabSets, Stretch, slab_sets
+from layout.solve.slab_choice import Chosen, chosen_slabs, prices_of
+from layout.solve.slab_sets import SlabSets, slab_sets
 from layout.solve.slabs import Place
 from layout.solve.within import Within
 from layout.stock import Board
@@ -28,8 +28,7 @@ _PACE = 8e8  # bytes of tables of heights worked out in a second, as measured
 _FINEST = 3  # level of hopeful grids
 # Careful ones: the sizes of pieces add up across; along each slab has a few only.
 _CAREFUL: tuple[Level, ...] = ((16.0, 5.0), (16.0, 1.6), (9.0, 1.6), (9.0, 0.95), (5.0, 0.95), (3.0, 0.95))
-_OFFERED = 500  # slabs of a board, looked at for a plan,
-_EVERY = 1_000  # and for surety that there is none
+_OFFERED = 4_000  # slabs of a board, looked at at most
 _CHOOSING = 0.15  # share of the time left, for one choice of slabs
 _LEAST = 0.5  # time for it in any case [s]
 _CENT = 0.005
@@ -82,22 +81,24 @@ class Slabwise:
         worth, slabs = view.best(prices)
         return round(worth), view.counts[[number for *_, number in slabs]].sum(axis=0).tolist()
 
-    def settles(self, boards: Sequence[int]) -> bool | None:
+    def settles(self, boards: Sequence[int], times: int = 1) -> bool | None:
         """Whether boards give all parts: True with a plan, which is told; False if they cannot for sure."""
         if self.work.shop.stages != 2:
             return None
-        for level in range(len(_CAREFUL)):
-            if self.work.left() < 0.0:
-                return None
-            if level <= _FINEST and self._barred(boards, level):
-                return False
-            if self._plan(boards, level):
-                return True
+        for time in range(1, times + 1):
+            for level in range(len(_CAREFUL)):
+                if self.work.left() < 0.0:
+                    return None
+                if time == 1 and level <= _FINEST and self._barred(boards, level):
+                    return False
+                if self._plan(boards, level, time):
+                    return True
         return None
 
-    def look_for_cheaper(self, reserved: float) -> None:
-        """Look for plans on boards that cost more than those that stand open, the cheapest first."""
+    def look_elsewhere(self, boards: Sequence[int], reserved: float) -> None:
+        """Look for plans on other boards than those that stand open, the cheapest first."""
         known = self.work.known.doubting(())
+        known.cut(*_others(boards, len(known.money)))
         while self.work.left() > reserved:
             found = known.chosen(max(self.work.left(), 0.2))
             if found is None or not found[1] or found[0] > self.within.paid - _CENT:
@@ -112,12 +113,12 @@ class Slabwise:
         views = {board: view for board in boards if (view := self._sets(board, 1)) is not None}
         return len(views) == len(boards) and prices_of(views, self.work.known.wanted).short
 
-    def _plan(self, boards: Sequence[int], level: int) -> bool:
+    def _plan(self, boards: Sequence[int], level: int, seed: int) -> bool:
         """Whether a plan was found on careful grids."""
         found = {board: laid for board in boards if (laid := self._laid(board, level)) is not None}
         if len(found) < len(boards):
             return False
-        chosen = self._chosen({board: view for board, (_, view) in found.items()}, _OFFERED)
+        chosen = self._chosen({board: view for board, (_, view) in found.items()}, seed=seed)
         if not isinstance(chosen, dict):
             return False
         asked, left = {}, list(self.work.known.wanted)
@@ -137,20 +138,20 @@ class Slabwise:
     def _barred(self, boards: Sequence[int], level: int) -> bool:
         """Whether on hopeful grids there is no choice of slabs; that is known then."""
         views = {board: view for board in boards if (view := self._sets(board, level)) is not None}
-        if len(views) < len(boards) or self._chosen(views, _EVERY, surely=True) is not False:
+        if len(views) < len(boards) or self._chosen(views, surely=True) is not False:
             return False
         self.work.known.cut(*_others(boards, len(self.work.known.money)))
         return True
 
     def _chosen(
-        self, views: Mapping[int, SlabSets], most: int, surely: bool = False
-    ) -> dict[int, list[Stretch]] | bool | None:
+        self, views: Mapping[int, SlabSets], surely: bool = False, seed: int = 1
+    ) -> Chosen | bool | None:
         wanted = self.work.known.wanted
         prices = prices_of(views, wanted)
         if prices.short:
             return False
         seconds = max(self.work.left() * _CHOOSING, _LEAST)
-        return chosen_slabs(views, wanted, prices, most, seconds, surely)
+        return chosen_slabs(views, wanted, prices, _OFFERED, seconds, surely, seed)
 
     def _sets(self, board: int, level: int) -> SlabSets | None:
         """Sets of slabs on a hopeful grid, if there is time for them."""

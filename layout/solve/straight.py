@@ -60,6 +60,7 @@ _CENT = 0.005
 _EXACTLY = 1  # level after which boards are asked place by place as well
 _FINEST = (1, 3)  # level of grids that chosen boards are priced on: three stages, two
 _QUICK = 11  # pieces of a board, up to which that takes a moment
+_TIMES = 2  # that boards sawn in two stages are asked for whole slabs
 _WITHIN = 2  # levels up to which plans are looked for among all boards
 
 
@@ -171,11 +172,13 @@ class _Work:
         subsets = Subsets(self, areas, _FINEST[two], hints)
         while True:
             yield from subsets.bounds(self.last)
-            settled = self.slabwise.settles(subsets.standing) if subsets.standing else None
+            if not two or not subsets.standing:
+                return
+            settled = self.slabwise.settles(subsets.standing, _TIMES)
             if settled is not False:
                 break
         if settled is None:
-            self.slabwise.look_for_cheaper(self.last)
+            self.slabwise.look_elsewhere(subsets.standing, self.last)
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""
