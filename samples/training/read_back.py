@@ -67,7 +67,7 @@ def read_back(kept: Path, seen: list[Tensor]) -> MarkNet:
     norms = [layer for layer in layers if isinstance(layer, nn.BatchNorm2d)]
     inputs: list[list[Tensor]] = [[] for _ in norms]
     for layer, (weight, shift) in zip(convolutions, _convolutions(kept), strict=True):
-        layer.weight.copy_(weight)
+        layer.weight.copy_(_in_pixels(weight, layer.weight))
         if layer.bias is not None:
             layer.bias.copy_(shift)
     for norm, layer, (_, shift), heard in zip(norms, convolutions, _convolutions(kept), inputs, strict=False):
@@ -87,6 +87,16 @@ def read_back(kept: Path, seen: list[Tensor]) -> MarkNet:
         norm.weight.copy_(size * torch.sqrt(norm.running_var + norm.eps))
         norm.bias += size * mean
     return net
+
+
+def _in_pixels(weight: Tensor, like: Tensor) -> Tensor:
+    """The first layer's filters, kept for cells (`samples.training.as_kept`), as they are learned."""
+    if weight.shape == like.shape:
+        return weight
+    outside, colours, high, wide = like.shape
+    rows, columns = weight.shape[2:]
+    parts = weight.reshape(outside, colours, high // rows, wide // columns, rows, columns)
+    return parts.permute(0, 1, 4, 2, 5, 3).reshape(like.shape)
 
 
 def _moments(come: Tensor) -> Tensor:

@@ -20,6 +20,7 @@ Plane = NDArray[np.float32]
 CLASSES = ("knot", "crack", "pocket", "stain", "pith", "sapwood", "wane")
 FINE = 2  # pixels per millimetre that the net reads; it answers with one
 _STEP = 16  # it halves the picture until a cell is 16 mm, so sides are whole cells [mm]
+_CELL, _OUT = 4, 4  # its first layer steps so many pixels; planes a class that it gives, of two by two
 _LEAST = 64  # and needs this much to look at [mm]
 
 
@@ -42,15 +43,20 @@ def chances_of(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> Mapping[str, 
         return None
     rows, columns = wood.shape
     high, wide = (max(_LEAST, -(-side // _STEP) * _STEP) for side in (rows, columns))
-    net.setInput(_normalised(rgb, wood, FINE * high, FINE * wide))
+    net.setInput(_in_cells(rgb, wood, FINE * high, FINE * wide))
     said = net.forward()[0]
-    return {name: np.asarray(said[index, :rows, :columns]) for index, name in enumerate(CLASSES)}
+    return {
+        name: _in_pixels(said[_OUT * index : _OUT * index + _OUT])[:rows, :columns]
+        for index, name in enumerate(CLASSES)
+    }
 
 
-def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_], rows: int, columns: int) -> Plane:
+def _in_cells(rgb: NDArray[np.uint8], wood: NDArray[np.bool_], rows: int, columns: int) -> Plane:
     """Red, green, blue, by the wood's median of each, less one; mirrored down and right to so many pixels.
 
-    Array [1, 3, rows, columns]; all is done to bytes, which are made numbers as they are put in their place.
+    Array [1, 3 x 16, rows / 4 + 1, columns / 4 + 1]: the net's first layer looks at every fourth pixel, so
+    pixels are laid one behind the other in cells of four by four, half a cell of noughts round them all.
+    All is done to bytes, which are made numbers as they are put in their place.
     """
     size = (FINE * wood.shape[1], FINE * wood.shape[0])
     if rgb.shape[1::-1] != size:
@@ -58,10 +64,26 @@ def _normalised(rgb: NDArray[np.uint8], wood: NDArray[np.bool_], rows: int, colu
     middle = _medians(np.ascontiguousarray(rgb[::FINE, ::FINE]), wood) / 255
     levels = np.arange(256)[:, None] / 255 / (middle[None] + 0.02) - 1
     table = np.ascontiguousarray(np.clip(levels, -1.5, 1.5).astype(np.float32).T)
-    seen = np.empty((1, 3, rows, columns), np.float32)
-    for channel, plane in enumerate(cv2.split(_mirrored(rgb, rows - size[1], columns - size[0]))):
-        cv2.LUT(plane, table[channel], dst=seen[0, channel])
-    return seen
+    seen = np.ascontiguousarray(_mirrored(rgb, rows - size[1], columns - size[0]))
+    high, wide, half = rows // _CELL, columns // _CELL, _CELL // 2
+    cells = np.zeros((1, 3 * _CELL**2, high + 1, wide + 1), np.float32)
+    for place, plane in enumerate(cv2.split(seen.reshape(rows, wide, 3 * _CELL))):
+        x, channel = divmod(place, 3)
+        for y in range(_CELL):
+            down, right = y < half, x < half  # in a cell that begins half a one earlier
+            index = (channel * _CELL + (y + half) % _CELL) * _CELL + (x + half) % _CELL
+            to = cells[0, index, 1 - down : 1 - down + high, 1 - right : 1 - right + wide]
+            cv2.LUT(plane[y::_CELL], table[channel], dst=to)
+    return cells
+
+
+def _in_pixels(said: Plane) -> Plane:
+    """One plane of four that have the pixels of two by two one behind the other."""
+    _, rows, columns = said.shape
+    plane = np.empty((rows, 2, 2 * columns), np.float32)
+    for row in (0, 1):
+        plane[:, row] = cv2.merge([said[2 * row], said[2 * row + 1]]).reshape(rows, -1)
+    return plane.reshape(2 * rows, 2 * columns)
 
 
 def _medians(rgb: NDArray[np.uint8], wood: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -70,3 +70,27 @@ def test_opencv_computes_what_another_runtime_does():
     for name, told in noted.items():
         plane = chances[name]
         assert (plane.mean(), plane[50, 150], plane[82, 280]) == pytest.approx(told, abs=2e-3), name
+
+
+def test_pixels_are_laid_into_cells_that_begin_half_a_one_earlier():
+    """The net's first layer steps four pixels and looks two pixels back; looked up here one by one."""
+    rgb = stretch(8, 12)
+    cells = learned._in_cells(rgb, np.ones((8, 12), np.bool_), 16, 24)
+    assert cells.shape == (1, 48, 5, 7)
+    middle = np.median(rgb[::2, ::2].reshape(-1, 3), axis=0) / 255
+    pixels = np.clip(rgb / 255 / (middle + 0.02) - 1, -1.5, 1.5)
+    padded = np.pad(pixels, ((2, 2), (2, 2), (0, 0)))
+    for channel in range(3):
+        for y in range(4):
+            for x in range(4):
+                plane = cells[0, (channel * 4 + y) * 4 + x]
+                assert plane == pytest.approx(padded[y::4, x::4, channel], abs=0.02)
+
+
+def test_planes_of_two_by_two_are_laid_out_as_pixels():
+    said = np.arange(4 * 2 * 3, dtype=np.float32).reshape(4, 2, 3)
+    plane = learned._in_pixels(said)
+    assert plane.shape == (4, 6)
+    for row in range(4):
+        for column in range(6):
+            assert plane[row, column] == said[2 * (row % 2) + column % 2, row // 2, column // 2]
