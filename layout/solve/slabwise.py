@@ -25,7 +25,7 @@ __all__ = ["Slabwise"]
 
 _SHARE = 0.2  # of the time left, that one board may take on one grid
 _PACE = 8e8  # bytes of tables of heights worked out in a second, as measured
-_FINEST = 3  # level of hopeful grids
+_FIRST, _FINEST = 2, 3  # levels of hopeful grids that boards are ruled out on
 # Careful ones: the sizes of pieces add up across; along each slab has a few only.
 _CAREFUL: tuple[Level, ...] = ((16.0, 5.0), (16.0, 1.6), (9.0, 1.6), (9.0, 0.95), (5.0, 0.95), (3.0, 0.95))
 _OFFERED = 4_000  # slabs of a board, looked at at most
@@ -89,10 +89,10 @@ class Slabwise:
             for level in range(len(_CAREFUL)):
                 if self.work.left() < 0.0:
                     return None
-                if time == 1 and level <= _FINEST and self._barred(boards, level):
-                    return False
                 if self._plan(boards, level, time):
                     return True
+                if time == 1 and _FIRST <= level <= _FINEST and self._barred(boards, level):
+                    return False
         return None
 
     def look_elsewhere(self, boards: Sequence[int], reserved: float) -> None:
