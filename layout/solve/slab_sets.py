@@ -12,7 +12,6 @@ grid what is found can be sawn out as it lies.
 """
 
 from collections.abc import Sequence
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -38,31 +37,13 @@ class SlabSets:
         Of two stages.
     counts : array of int, shape (sets, parts)
         The sets, the empty one first.
-    ends : array of int, shape (sets, rows)
-        The row after a slab that holds a set and begins in a row, at best; large if there is none.
+    rows : sequence of (array of int, array of int)
+        For each first row: sets, and the rows after the slabs that hold them, of those slabs that no
+        other is better than, with more in it or a later beginning.
     """
 
-    def __init__(self, slabs: Slabs, counts: Whole, ends: Whole) -> None:
-        self.slabs, self.counts, self.ends = slabs, counts, ends
-
-    @cached_property
-    def _rows(self) -> list[tuple[Whole, Whole]]:
-        """For each first row: the sets, and the rows after them, that nothing else there is better than."""
-        across = self.slabs.field.across
-        later = np.full_like(self.ends, across + 1)
-        later[:, :-1] = self.ends[:, 1:]
-        later = np.minimum.accumulate(later[:, ::-1], axis=1)[:, ::-1]
-        useful = (self.ends <= across) & (self.ends < later)
-        useful[0] = False
-        numbers = _Numbers(self.counts)
-        for t in range(self.counts.shape[1]):
-            more, less = numbers.one_less(t)
-            useful[less] &= self.ends[more] > self.ends[less]
-        found = []
-        for row in range(across):
-            there = np.flatnonzero(useful[:, row])
-            found.append((there, self.ends[there, row]))
-        return found
+    def __init__(self, slabs: Slabs, counts: Whole, rows: Sequence[tuple[Whole, Whole]]) -> None:
+        self.slabs, self.counts, self.rows = slabs, counts, rows
 
     def best(self, prices: Sequence[float] | NDArray[np.float64]) -> tuple[float, list[Stretch]]:
         """Most worth of the board at prices of the parts (not negative), and slabs that have it."""
@@ -85,7 +66,7 @@ class SlabSets:
         chosen: list[tuple[int, int] | None] = [None] * across
         for row in range(across - 1, -1, -1):
             best[row] = best[row + 1]
-            sets, ends = self._rows[row]
+            sets, ends = self.rows[row]
             if len(sets):
                 sums = worths[sets] + best[ends]
                 top = int(sums.argmax())
@@ -99,7 +80,7 @@ class SlabSets:
         below, _ = self._from_below(worths)
         above = np.zeros_like(below)
         found: list[tuple[float, Stretch]] = []
-        for row, (sets, ends) in enumerate(self._rows):
+        for row, (sets, ends) in enumerate(self.rows):
             if row:
                 above[row] = max(above[row], above[row - 1])
             sums = above[row] + worths[sets]
@@ -163,15 +144,34 @@ def slab_sets(slabs: Slabs, most: Sequence[int], size: float = np.inf) -> SlabSe
     kind: type[np.uint8] | type[np.uint16] = np.uint8 if field.across < 255 else np.uint16
     if field.along * field.across * len(counts) * np.dtype(kind).itemsize > size:
         return None
-    ends = np.full((len(counts), field.across), field.across + 1, dtype=np.int64)
+    ends = np.full((len(counts), field.across), field.across + 1, dtype=np.int32)
     deep = max((field.lengths[t] for t in slabs.parts), default=0) + 1
     few = max(_MOST_BYTES // (deep * len(counts) * np.dtype(kind).itemsize), 1)
     for first in range(0, field.across, few):
         rows = slice(first, min(first + few, field.across))
-        heights = _heights(slabs, counts, rows, deep, kind).astype(np.int64)
-        starts = np.arange(rows.start, rows.stop)
+        heights = _heights(slabs, counts, rows, deep, kind).astype(np.int32)
+        starts = np.arange(rows.start, rows.stop, dtype=np.int32)
         ends[:, rows] = np.where(heights <= field.across, heights + starts, field.across + 1)
-    return SlabSets(slabs, counts, ends)
+    return SlabSets(slabs, counts, _useful(counts, ends))
+
+
+def _useful(counts: Whole, ends: NDArray[np.int32]) -> list[tuple[Whole, Whole]]:
+    """By first row, the sets that no other slab is better than, and where they end."""
+    across = ends.shape[1]
+    later = np.full_like(ends, across + 1)
+    later[:, :-1] = ends[:, 1:]
+    later = np.minimum.accumulate(later[:, ::-1], axis=1)[:, ::-1]
+    useful: NDArray[np.bool_] = (ends <= across) & (ends < later)
+    useful[0] = False
+    numbers = _Numbers(counts)
+    for t in range(counts.shape[1]):
+        more, less = numbers.one_less(t)
+        useful[less] &= ends[more] > ends[less]
+    found = []
+    for row in range(across):
+        there = np.flatnonzero(useful[:, row])
+        found.append((there, ends[there, row].astype(np.int64)))
+    return found
 
 
 def _counts(slabs: Slabs, most: Sequence[int]) -> Whole | None:

@@ -7,6 +7,8 @@ class; from it an integer programme picks the cheapest boards that might do:
 1. Large jobs: choices of whole boards are ruled out by prices (`layout.solve.subsets`), the
    cheapest first, until one stands. A moment's search for fillings that pay says at the
    start what boards do give, so prices begin near those that matter.
+   In two stages boards are priced slab by slab, copies counted, and the choice that stands
+   is asked for whole slabs: that is a plan, or it falls as well (`layout.solve.slabwise`).
 2. The boards picked are asked whether they can really give what is asked of each, copies
    counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
    give; else it is which few parts cannot come from it together. What passes on a coarse
