@@ -9,17 +9,12 @@ choice of slabs, these boards cannot give all parts, and neither can fewer of th
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from layout.allowances import Shop
-from layout.cuts import Box
-from layout.parts import Part
 from layout.solve.fields import Careful, Level, careful_field, levels
-from layout.solve.outside import Outside
 from layout.solve.priced import Slabs
 from layout.solve.slab_choice import Chosen, chosen_slabs, prices_of
 from layout.solve.slab_sets import SlabSets, slab_sets
 from layout.solve.slabs import Place
-from layout.solve.within import Within
-from layout.stock import Board
+from layout.solve.within import Within, Work
 
 __all__ = ["Slabwise"]
 
@@ -34,21 +29,11 @@ _LEAST = 0.5  # time for it in any case [s]
 _CENT = 0.005
 
 
-class Work(Protocol):
+class Programmes(Work, Protocol):
     """What is worked on, as `straight_bounds` has it."""
-
-    boards: Sequence[Board]
-    parts: Sequence[Part]
-    shop: Shop
-    known: Outside
-    taken: Sequence[Sequence[Box]]
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a hopeful grid of that level."""
-        ...
-
-    def left(self) -> float:
-        """Time left [s]."""
         ...
 
 
@@ -57,13 +42,13 @@ class Slabwise:
 
     Parameters
     ----------
-    work : Work
+    work : Programmes
         In two stages; with more, nothing is told.
     within : Within
         Is told of plans.
     """
 
-    def __init__(self, work: Work, within: Within) -> None:
+    def __init__(self, work: Programmes, within: Within) -> None:
         self.work, self.within = work, within
         self._levels = levels(work.parts, work.shop, _CAREFUL)
         self._hopeful: dict[tuple[int, int], SlabSets | None] = {}

@@ -24,7 +24,7 @@ from layout.solve.sawn_out import SawnOut
 from layout.solve.slabs import Place
 from layout.stock import Board
 
-__all__ = ["OnLayout", "Pace", "Within", "maximal", "minimal", "trimmed"]
+__all__ = ["OnLayout", "Pace", "Within", "Work", "maximal", "minimal", "trimmed"]
 
 OnLayout = Callable[[Mapping[int, list[Place]]], None]
 
