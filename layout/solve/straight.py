@@ -170,17 +170,18 @@ class _Work:
             if two
             else likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
         )
+        reserved = 0.0 if two else self.last
         areas = [part.length * part.width for part in self.parts]
         subsets = Subsets(self, areas, _FINEST[two], hints)
         while True:
-            yield from subsets.bounds(self.last)
+            yield from subsets.bounds(reserved)
             if not two or not subsets.standing:
                 return
             settled = self.slabwise.settles(subsets.standing, _TIMES)
             if settled is not False:
                 break
         if settled is None:
-            self.slabwise.look_elsewhere(subsets.standing, self.last)
+            self.slabwise.look_elsewhere(subsets.standing, reserved)
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""
