@@ -218,7 +218,8 @@ def _heights(slabs: Slabs, counts: Whole, rows: slice, deep: int, kind: type[Any
     for t in slabs.parts:
         need = slabs.needs[t][:, rows]
         more, less = numbers.one_less(t)
-        told: NDArray[Any] = np.where(need > field.across, never, need).astype(kind)
+        told: NDArray[Any] = need.astype(kind)
+        told[need > field.across] = never
         anywhere: NDArray[np.bool_] = np.less(told, never).any(axis=1)
         moves.append((field.lengths[t], told, anywhere, more, less, long[more]))
     # By cells left along; only so many are kept as the longest part has.
