@@ -6,8 +6,8 @@ moment, copies counted. Boards that no prices rule out are asked for whole slabs
 choice of slabs, these boards cannot give all parts, and neither can fewer of them.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Protocol
+from collections.abc import Callable, Mapping, Sequence
+from typing import Protocol, TypeVar
 
 from layout.solve.fields import Careful, Level, careful_field, levels
 from layout.solve.priced import Slabs
@@ -17,6 +17,8 @@ from layout.solve.slabs import Place
 from layout.solve.within import Within, Work
 
 __all__ = ["Slabwise"]
+
+View = TypeVar("View")
 
 _SHARE = 0.2  # of the time left, that one board may take on one grid
 _PACE = 8e8  # bytes of tables of heights worked out in a second, as measured
@@ -95,13 +97,13 @@ class Slabwise:
 
     def _short(self, boards: Sequence[int]) -> bool:
         """Whether boards cannot do even by shares of what they give."""
-        views = {board: view for board in boards if (view := self._sets(board, 1)) is not None}
-        return len(views) == len(boards) and prices_of(views, self.work.known.wanted).short
+        views = _of_all(boards, 1, self._sets)
+        return views is not None and prices_of(views, self.work.known.wanted).short
 
     def _plan(self, boards: Sequence[int], level: int, seed: int) -> bool:
         """Whether a plan was found on careful grids."""
-        found = {board: laid for board in boards if (laid := self._laid(board, level)) is not None}
-        if len(found) < len(boards):
+        found = _of_all(boards, level, self._laid)
+        if found is None:
             return False
         chosen = self._chosen({board: view for board, (_, view) in found.items()}, seed=seed)
         if not isinstance(chosen, dict):
@@ -122,8 +124,8 @@ class Slabwise:
 
     def _barred(self, boards: Sequence[int], level: int) -> bool:
         """Whether on hopeful grids there is no choice of slabs; that is known then."""
-        views = {board: view for board in boards if (view := self._sets(board, level)) is not None}
-        if len(views) < len(boards) or self._chosen(views, surely=True) is not False:
+        views = _of_all(boards, level, self._sets)
+        if views is None or self._chosen(views, surely=True) is not False:
             return False
         self.work.known.cut(*_others(boards, len(self.work.known.money)))
         return True
@@ -162,6 +164,19 @@ class Slabwise:
 
     def _bytes(self) -> float:
         return max(self.work.left(), 0.0) * _SHARE * _PACE
+
+
+def _of_all(
+    boards: Sequence[int], level: int, view_of: Callable[[int, int], View | None]
+) -> dict[int, View] | None:
+    """Views of all boards; None, and no further one made, as soon as one is not to be had."""
+    found: dict[int, View] = {}
+    for board in boards:
+        view = view_of(board, level)
+        if view is None:
+            return None
+        found[board] = view
+    return found
 
 
 def _others(boards: Sequence[int], every: int) -> tuple[list[float], float]:

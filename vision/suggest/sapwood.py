@@ -27,21 +27,17 @@ BLOCK_MM = 20
 _NEAR_MM, _FAR_MM = 2, 12  # the step is judged over this much wood on either side
 _COLOUR_WEIGHT = 2.0  # a step of a* or b* counts for two of L*
 _LEAST_STEP = 7.0
-_HOLDS, _LEAST_HELD = (
-    0.6,
-    0.45,
-)  # share of that step by which a block counts, and share of blocks that must
+_HOLDS = 0.6  # share of that step by which a block counts,
+_LEAST_HELD = 0.45  # and share of blocks that must
 _MOST_DRIFT_MM = 3  # the border moves no more than this across from block to block
 _MARGIN_MM = 4
 _RESERVE = 1.0  # log odds held back: shadows and streaks of colour look like borders more often than not
 _WIDEST_BOTH = 0.8  # of the width, on both sides together
 _WIDEST_SHARE = 0.6  # of the width without bark, on one side
 _BARK = 0.5  # chance of wane from which there is no wood to be judged
-_AGREED, _NET_WEIGHT = (
-    0.3,
-    14.0,
-)  # the net sees so much more sapwood outside, on average; worth of more or less
+_AGREED = 0.3  # so much more sapwood the net sees outside, on average,
 _HEART_MM = 60  # than so far inside
+_NET_WEIGHT = 14.0  # of what it sees more or less than that
 _LONG_ENOUGH_MM = 600.0  # on less board than this, any streak could be a border
 _SOME_LIGHTNESS = 80.0  # L* + 16 of pale wood
 
