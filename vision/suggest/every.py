@@ -37,7 +37,14 @@ _SUGGESTERS: tuple[Callable[[Surface], list[Found]], ...] = (
 )
 _LEAST_SCORE = 0.03  # below this nobody would look
 _LONG = (DefectKind.PITH, DefectKind.WANE, DefectKind.STAIN, DefectKind.SAPWOOD)
-_GAP_MM = {DefectKind.CHECK: 3.0, DefectKind.SPLIT: 3.0, DefectKind.PITH: 40.0, DefectKind.WANE: 20.0}
+_STREAKS = (DefectKind.PITH, DefectKind.STAIN)  # other faults may lie amid them
+_GAP_MM = {
+    DefectKind.CHECK: 3.0,
+    DefectKind.SPLIT: 3.0,
+    DefectKind.PITH: 40.0,
+    DefectKind.WANE: 20.0,
+    DefectKind.STAIN: 5.0,
+}
 _GAP_ACROSS_MM = {DefectKind.CHECK: 1.5, DefectKind.SPLIT: 1.5}
 
 
@@ -197,12 +204,11 @@ def _without_doubles(found: list[Found]) -> list[Found]:
             continue
         x0, y0, x1, y1 = shape.bounds
         near = [
-            theirs
+            (theirs, other.kind)
             for other, theirs, (a0, b0, a1, b1) in shapes
             if a0 < x1 and x0 < a1 and b0 < y1 and y0 < b1 and _rivals(one.kind, other.kind)
         ]
-        covered = any(shape.intersection(theirs).area > 0.5 * min(shape.area, theirs.area) for theirs in near)
-        if covered:
+        if any(_same_place((shape, one.kind), their) for their in near):
             continue
         shapes.append((one, shape, shape.bounds))
     return [one for one, _, _ in shapes]
@@ -212,8 +218,19 @@ def _rivals(one: DefectKind, other: DefectKind) -> bool:
     """Whether two kinds may be two names for one thing: a crack in pith or in stain is there beside it."""
     if one not in _RANK or other not in _RANK:
         return False
-    streaks, fissures = (DefectKind.PITH, DefectKind.STAIN), (DefectKind.CHECK, DefectKind.SPLIT)
-    return not ({one, other} & set(streaks) and {one, other} & set(fissures))
+    fissures = {DefectKind.CHECK, DefectKind.SPLIT}
+    return not ({one, other} & set(_STREAKS) and {one, other} & fissures)
+
+
+def _same_place(one: tuple[Polygon, DefectKind], other: tuple[Polygon, DefectKind]) -> bool:
+    """Whether two outlines mostly cover each other.
+
+    Half of the smaller one is enough, but a streak must be covered for half of itself: a knot amid a
+    cloud of stain, or a pocket in it, is there beside it.
+    """
+    streaks = [shape.area for shape, kind in (one, other) if kind in _STREAKS]
+    ground = streaks[0] if len(streaks) == 1 else min(one[0].area, other[0].area)
+    return bool(one[0].intersection(other[0]).area > 0.5 * ground)
 
 
 def _outline(

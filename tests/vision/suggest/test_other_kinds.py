@@ -9,6 +9,8 @@ from vision.suggest.every import suggest_marks
 from vision.suggest.pockets import witness
 from vision.suggest.regions import Region, sureness
 from vision.suggest.sapwood import Profiles, sapwood
+from vision.suggest.stain import said_stain, stain
+from vision.suggest.surface import surface_of
 
 
 def marks_of(board, kind):
@@ -112,3 +114,35 @@ def test_a_pocket_is_told_how_much_darker_it_is_than_what_lies_round_it(left, to
     assert witness(region, said, streak)[-1] == pytest.approx(0.0)
     assert witness(region, said, pocket)[-1] == pytest.approx(7.0)
     assert witness(region, said, pocket)[:-1] == pytest.approx(sureness(region, said))
+
+
+def said_of_stain(*clouds):
+    """A stretch of clear board on which the net sees no stain but in windows, with a chance for each."""
+    surface = surface_of(photographed(clear_board()), PX_PER_MM)
+    said = np.full(surface.wood.shape, 0.02, np.float32)
+    for window, chance in clouds:
+        said[window] = chance
+    surface.__dict__["chances"] = {"stain": said}  # what the property keeps once it has asked the net
+    return surface
+
+
+def test_a_stain_ends_where_the_net_is_half_as_sure_as_amid_it():
+    surface = said_of_stain((np.s_[38:66, 40:460], 0.3), (np.s_[40:64, 150:250], 0.9))
+    (region,) = said_stain(surface)
+    assert (region.left, region.top, region.wide, region.high) == (150, 40, 100, 24)
+    (found,) = stain(surface)
+    assert bounds_of(found.ring) == pytest.approx((150, 40, 250, 64), abs=0.5)
+
+
+def test_a_stain_that_the_net_is_nowhere_sure_of_is_whole_and_doubted():
+    surface = said_of_stain((np.s_[38:66, 40:460], 0.3))
+    (found,) = stain(surface)
+    assert bounds_of(found.ring) == pytest.approx((40, 38, 460, 66), abs=0.5)
+    assert found.score < 0.2
+
+
+def test_two_stains_joined_by_doubt_are_two():
+    surface = said_of_stain(
+        (np.s_[40:64, 50:450], 0.3), (np.s_[40:64, 50:120], 0.9), (np.s_[40:64, 330:450], 0.8)
+    )
+    assert sorted((one.left, one.wide) for one in said_stain(surface)) == [(50, 70), (330, 120)]
