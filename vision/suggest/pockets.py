@@ -8,23 +8,26 @@ from numpy.typing import NDArray
 
 from layout.stock import DefectKind
 from vision.suggest.found import Found
-from vision.suggest.regions import Region, chance_from, regions_of, sureness
+from vision.suggest.regions import Region, chance_from, regions_of, sureness, within_share
 from vision.suggest.surface import Surface
 
 __all__ = ["pockets", "said_pockets", "witness"]
 
 Plane = NDArray[np.float32]
 
-_SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are drawn
-# Worth of what `witness` says: a logistic fit with samples.training.weigh_marks, the first 0.75 stricter.
-_WEIGHTS = np.array([0.31, 1.28, 0.66, -0.29, -0.22, 0.16])
+_SAID_RIM, _SAID_LEAST_MM2 = 0.25, 10  # chance from which the net's regions are looked at
+_SAID_SHARE = 0.5  # a pocket reaches as far as this share of its own greatest chance
+# Worth of what `witness` says: a logistic fit with samples.training.weigh_marks to wider outlines, the first
+# 0.75 stricter, and 0.2 more since they are narrower.
+_WEIGHTS = np.array([0.11, 1.28, 0.66, -0.29, -0.22, 0.16])
 _ROUND_MM = (1, 3)  # what lies so far outside a region is what it is darker than
 _RIM = 2.0  # without the net: darkness in usual sizes of the neighbourhood's noise
 _LEAST_MM2 = 12
 _LEAST_L = 8.0
 _STRETCH = (1.8, 9.0)  # length over height
 _LONGEST_MM = 140
-_BLACK = 0.5  # bark is darker than this share of the clear grain's lightness
+_BLACK = 0.5  # black is what is darker than this share of the clear grain's lightness
+_GREY = 0.65  # of bark's darkest parts: less colour than this share of the clear grain's
 
 
 def pockets(surface: Surface) -> list[Found]:
@@ -33,7 +36,7 @@ def pockets(surface: Surface) -> list[Found]:
     for region, evidence in _weighed(surface):
         ring = region.ring()
         if ring is not None:
-            kind = DefectKind.BARK_POCKET if _black(surface, region) else DefectKind.RESIN_POCKET
+            kind = DefectKind.BARK_POCKET if _grey(surface, region) else DefectKind.RESIN_POCKET
             found.append(Found(kind, ring, chance_from(evidence)))
     return found
 
@@ -52,7 +55,9 @@ def _weighed(surface: Surface) -> Iterator[tuple[Region, float]]:
 def said_pockets(surface: Surface) -> Iterator[Region]:
     """Where the net sees pockets."""
     if surface.chances is not None:
-        yield from regions_of(surface.chances["pocket"] > _SAID_RIM, _SAID_LEAST_MM2)
+        said = surface.chances["pocket"]
+        clouds = regions_of(said > _SAID_RIM, _SAID_LEAST_MM2)
+        yield from regions_of(within_share(said, clouds, _SAID_SHARE), _SAID_LEAST_MM2)
 
 
 def witness(region: Region, said: Plane, dark: Plane) -> NDArray[np.float64]:
@@ -93,3 +98,11 @@ def _plain(surface: Surface) -> Iterator[tuple[Region, float]]:
 def _black(surface: Surface, region: Region) -> bool:
     lightness = float(np.percentile(region.of(surface.lab)[:, 0], 30))
     return lightness < _BLACK * float(region.of(surface.clear)[:, 0].mean())
+
+
+def _grey(surface: Surface, region: Region) -> bool:
+    """Whether what fills it has lost the wood's colour, as bark has; resin deepens it, however dark it is."""
+    inside = region.of(surface.lab)
+    darkest = inside[inside[:, 0] <= np.percentile(inside[:, 0], 30)].mean(axis=0)
+    clear = region.of(surface.clear).mean(axis=0)
+    return bool(np.hypot(*darkest[1:]) < _GREY * np.hypot(*clear[1:]))

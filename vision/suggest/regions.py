@@ -1,6 +1,6 @@
 """Connected regions of a mask, and what the planes of a stretch say within them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import exp, log
 from typing import Any
@@ -13,6 +13,7 @@ from vision.suggest.found import Ring, outline_of
 
 __all__ = [
     "Region", "chance_from", "log_odds", "median_of", "parts_of", "peaks_in", "regions_of", "sureness",
+    "within_share",
 ]  # fmt: skip
 
 _MOST_SMALL_LABELS = 65_000  # that 16 bits hold
@@ -141,6 +142,19 @@ def peaks_in(
         rest[cv2.dilate(blob.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0] = 0
         if labels[row, column]:
             yield _trimmed(blob, whole.left, whole.top)
+
+
+def within_share(said: NDArray[np.float32], clouds: Iterable[Region], share: float) -> NDArray[np.bool_]:
+    """What of some regions lies above a share of each one's own height, as a mask.
+
+    The net's doubt reaches beyond what it is sure of, along the grain above all: an outline round all of it
+    is too long. A region's height is what 95 % of its pixels lie below.
+    """
+    inside = np.zeros(said.shape, np.bool_)
+    for cloud in clouds:
+        rim = share * float(np.percentile(cloud.of(said), 95))
+        inside[cloud.window] |= cloud.patch & (said[cloud.window] > rim)
+    return inside
 
 
 def _trimmed(blob: NDArray[np.bool_], left: int, top: int) -> Region:

@@ -6,7 +6,7 @@ from layout.stock import DefectKind
 from tests.vision.suggest.made_boards import PX_PER_MM, clear_board, photographed, with_crack
 from vision.suggest import learned
 from vision.suggest.every import suggest_marks
-from vision.suggest.pockets import witness
+from vision.suggest.pockets import pockets, witness
 from vision.suggest.regions import Region, sureness
 from vision.suggest.sapwood import Profiles, sapwood
 from vision.suggest.stain import said_stain, stain
@@ -116,14 +116,18 @@ def test_a_pocket_is_told_how_much_darker_it_is_than_what_lies_round_it(left, to
     assert witness(region, said, pocket)[:-1] == pytest.approx(sureness(region, said))
 
 
-def said_of_stain(*clouds):
-    """A stretch of clear board on which the net sees no stain but in windows, with a chance for each."""
-    surface = surface_of(photographed(clear_board()), PX_PER_MM)
+def said_on(board, kind, *clouds):
+    """A stretch of board on which the net sees nothing of a kind but in windows, with a chance for each."""
+    surface = surface_of(photographed(board), PX_PER_MM)
     said = np.full(surface.wood.shape, 0.02, np.float32)
     for window, chance in clouds:
         said[window] = chance
-    surface.__dict__["chances"] = {"stain": said}  # what the property keeps once it has asked the net
+    surface.__dict__["chances"] = {kind: said}  # what the property keeps once it has asked the net
     return surface
+
+
+def said_of_stain(*clouds):
+    return said_on(clear_board(), "stain", *clouds)
 
 
 def test_a_stain_ends_where_the_net_is_half_as_sure_as_amid_it():
@@ -146,3 +150,17 @@ def test_two_stains_joined_by_doubt_are_two():
         (np.s_[40:64, 50:450], 0.3), (np.s_[40:64, 50:120], 0.9), (np.s_[40:64, 330:450], 0.8)
     )
     assert sorted((one.left, one.wide) for one in said_stain(surface)) == [(50, 70), (330, 120)]
+
+
+@pytest.mark.parametrize(
+    ("colour", "kind"), [((88, 44, 12), DefectKind.RESIN_POCKET), ((58, 52, 48), DefectKind.BARK_POCKET)]
+)
+def test_an_equally_dark_pocket_is_resin_if_amber_and_bark_if_grey_and_ends_where_the_net_is_half_as_sure(
+    colour, kind
+):
+    board = clear_board()
+    board[100:116, 400:460] = colour
+    seen = (np.s_[47:61, 190:240], 0.35), (np.s_[50:58, 200:230], 0.95)
+    (found,) = pockets(said_on(board, "pocket", *seen))
+    assert found.kind is kind
+    assert bounds_of(found.ring) == pytest.approx((200, 50, 230, 58), abs=0.5)
