@@ -34,6 +34,10 @@ _MARGIN_MM = 4
 _RESERVE = 1.0  # log odds held back: shadows and streaks of colour look like borders more often than not
 _WIDEST_BOTH = 0.8  # of the width, on both sides together
 _WIDEST_SHARE = 0.6  # of the width without bark, on one side
+_PALER = 1.0  # by so much the outside must be [L*]
+_SURE = 0.5  # where the net sees so much more sapwood outside than inside, sapwood may be wide or no paler:
+_WIDEST_IF_SURE, _PALER_IF_SURE = 0.75, 0.0
+_LED = 3.0  # worth of what the net sees in finding the border, as a step of colour
 _BARK = 0.5  # chance of wane from which there is no wood to be judged
 _AGREED = 0.3  # so much more sapwood the net sees outside, on average,
 _HEART_MM = 60  # than so far inside
@@ -153,10 +157,10 @@ def _without_shade(lab: Plane) -> Plane:
     return even
 
 
-def _smooth(lab: Plane) -> Plane:
-    """Each block with its two neighbours on either side."""
-    padded = np.pad(lab, ((2, 2), (0, 0), (0, 0)), mode="edge")
-    return np.asarray(sum(padded[i : i + len(lab)] for i in range(5)) / 5, dtype=np.float32)
+def _smooth(values: Plane) -> Plane:
+    """Each block [blocks, rows, ...] with its two neighbours on either side."""
+    padded = np.pad(values, ((2, 2), *((0, 0),) * (values.ndim - 1)), mode="edge")
+    return np.asarray(sum(padded[i : i + len(values)] for i in range(5)) / 5, dtype=np.float32)
 
 
 def _one_side(
@@ -167,7 +171,9 @@ def _one_side(
     if rows < 4 * _FAR_MM:
         return None
     step, colour = _steps(lab, wood)
-    path = _best_path(step)
+    path = _best_path(step if chance is None else step + _LED * _fall(chance))
+    agreed = None if chance is None else _agreed(chance, sound, path)
+    sure = agreed is not None and agreed > _SURE
     blocks = np.arange(len(path))
     along, hue = step[blocks, path], colour[blocks, path]
     if float((along > _HOLDS * _LEAST_STEP).mean()) < _LEAST_HELD:
@@ -176,7 +182,8 @@ def _one_side(
     whole = (outer - inner) * (1.0, _COLOUR_WEIGHT, _COLOUR_WEIGHT)
     tint = np.hypot(whole[:, 1], whole[:, 2])
     size = np.linalg.norm(whole, axis=1)
-    held = (along > _HOLDS * _LEAST_STEP) & (whole[:, 0] > 1.0) & (tint > 3.0) & (size > 1.6 * spread)
+    paler = whole[:, 0] > (_PALER_IF_SURE if sure else _PALER)
+    held = (along > _HOLDS * _LEAST_STEP) & paler & (tint > 3.0) & (size > 1.6 * spread)
     clearness = float(np.median(size / np.maximum(spread, 0.8)))
     evidence = (
         0.25 * (min(float(np.median(along)), 16.0) - _LEAST_STEP)
@@ -185,16 +192,11 @@ def _one_side(
         + 1.2 * (min(clearness, 5.0) - 3.0)
     )
     evidence -= 4.0 * max(0.0, 1.0 - length_mm / _LONG_ENOUGH_MM)
-    if chance is not None:
-        inwards = np.arange(rows)[None, :] - path[:, None]
-        out, into = (
-            sound & (inwards < 0),
-            sound & (inwards >= 0) & (inwards < _HEART_MM),
-        )
-        agreed = float(chance[out].mean() - chance[into].mean()) if out.any() and into.any() else 0.0
+    if agreed is not None:
         evidence += _NET_WEIGHT * (agreed - _AGREED)
     first, wide = np.argmax(sound, axis=1), np.maximum(sound.sum(axis=1), 1)
-    if float(held.mean()) < _LEAST_HELD or float(np.median((path - first) / wide)) > _WIDEST_SHARE:
+    widest = _WIDEST_IF_SURE if sure else _WIDEST_SHARE
+    if float(held.mean()) < _LEAST_HELD or float(np.median((path - first) / wide)) > widest:
         return None
     return np.minimum(first, path), path, chance_from(0.8 * (evidence - _RESERVE))
 
@@ -202,21 +204,41 @@ def _one_side(
 def _steps(lab: Plane, wood: NDArray[np.bool_]) -> tuple[Plane, Plane]:
     """Step of colour at each row, paler above, and its part of hue; -inf where it cannot be judged."""
     rows = lab.shape[1]
-    total = np.concatenate([np.zeros((len(lab), 1, 3), np.float32), np.cumsum(lab, axis=1)], axis=1)
     step = np.full(lab.shape[:2], -np.inf, np.float32)
     colour = np.zeros(lab.shape[:2], np.float32)
-    row = np.arange(_FAR_MM + 1, rows - _FAR_MM - 1)
-    near, far = _NEAR_MM, _FAR_MM
-    above = (total[:, row - near] - total[:, row - far]) / (far - near)
-    below = (total[:, row + far] - total[:, row + near]) / (far - near)
-    change = above - below
+    row, change = _change(lab)
     hue = _COLOUR_WEIGHT * np.hypot(change[..., 1], change[..., 2])
     size = np.hypot(np.maximum(change[..., 0], 0), hue)
-    edge = far + _MARGIN_MM
+    edge = _FAR_MM + _MARGIN_MM
     known = wood[:, np.maximum(row - edge, 0)] & wood[:, np.minimum(row + edge, rows - 1)]
     step[:, row] = np.where(known, np.where(change[..., 0] > 0, size, -size), -np.inf)
     colour[:, row] = hue
     return step, colour
+
+
+def _change(values: Plane) -> tuple[Rows, Plane]:
+    """The rows at which a step can be told, and how much higher values [blocks, rows, ...] are above each."""
+    total = np.concatenate([np.zeros_like(values[:, :1]), np.cumsum(values, axis=1)], axis=1)
+    near, far = _NEAR_MM, _FAR_MM
+    row = np.arange(far + 1, values.shape[1] - far - 1)
+    above = (total[:, row - near] - total[:, row - far]) / (far - near)
+    below = (total[:, row + far] - total[:, row + near]) / (far - near)
+    return row, above - below
+
+
+def _fall(chance: Plane) -> Plane:
+    """How much more sapwood the net sees above each row than below it, nought where that cannot be told."""
+    fall = np.zeros_like(chance)
+    row, change = _change(_smooth(chance))
+    fall[:, row] = change
+    return fall
+
+
+def _agreed(chance: Plane, sound: NDArray[np.bool_], path: Rows) -> float:
+    """How much more sapwood the net sees outside a border than in the wood next to it inside, on average."""
+    inwards = np.arange(chance.shape[1])[None, :] - path[:, None]
+    out, into = sound & (inwards < 0), sound & (inwards >= 0) & (inwards < _HEART_MM)
+    return float(chance[out].mean() - chance[into].mean()) if out.any() and into.any() else 0.0
 
 
 def _best_path(step: Plane) -> Rows:

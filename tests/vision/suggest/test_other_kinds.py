@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -63,6 +65,35 @@ def test_a_border_that_the_net_does_not_see_is_doubted():
     (seen,), (unseen,) = (sapwood(profiles(agreed=agreed), 900.0) for agreed in (0.8, 0.0))
     assert seen.score > 0.9
     assert unseen.score < seen.score - 0.1
+
+
+@pytest.mark.parametrize(("agreed", "found"), [(0.8, 1), (0.4, 0)])
+def test_sapwood_may_take_most_of_a_narrow_board_only_where_the_net_is_sure(agreed, found):
+    borders = sapwood(profiles(near=48, agreed=agreed, rows=72), 900.0)
+    assert [bounds_of(one.ring)[3] for one in borders] == pytest.approx([48] * found, abs=2)
+
+
+@pytest.mark.parametrize(("agreed", "found"), [(0.8, 1), (0.4, 0)])
+def test_sapwood_no_paler_than_the_heart_but_of_another_hue_is_found_only_where_the_net_is_sure(
+    agreed, found
+):
+    (part,) = profiles(near=40, agreed=agreed)
+    lab = part.lab.copy()
+    lab[:, :40] += (58.6 - 70.0, 4.0 - 9.0, 14.0 - 20.0)
+    borders = sapwood([replace(part, lab=lab)], 900.0)
+    assert [bounds_of(one.ring)[3] for one in borders] == pytest.approx([40] * found, abs=2)
+
+
+def test_of_two_steps_alike_the_net_tells_which_is_the_border_of_the_sapwood():
+    (part,) = profiles(near=34, rows=160)
+    lab = part.lab.copy()
+    lab[:, 80:] += (-10.0, 4.2, 5.0)  # the heartwood darkens once more, by a step that is a little greater
+    told = [
+        bounds_of(one.ring)[3]
+        for chance in (part.chance, None)
+        for one in sapwood([replace(part, lab=lab, chance=chance)], 900.0)
+    ]
+    assert told == pytest.approx([34, 80], abs=3)
 
 
 def test_sapwood_on_both_edges_is_marked_where_heartwood_is_left_between_even_if_it_wanders():
