@@ -15,8 +15,8 @@ __all__ = ["said_stain", "stain"]
 
 _SAID_RIM, _SAID_LEAST_MM2 = 0.25, 60  # chance from which the net's regions are looked at
 _SAID_SHARE = 0.5  # a stain reaches as far as this share of its own greatest chance; what is fainter is doubt
-# Worth of their `sureness`: a logistic fit to wider outlines, rounded; the first 0.3 stricter for these.
-_WEIGHTS = np.array([1.8, 1.71, 0.72, -0.64, 0.03])
+# Worth of their `sureness`: a logistic fit to wider outlines, rounded; the first 0.5 stricter for these.
+_WEIGHTS = np.array([1.6, 1.71, 0.72, -0.64, 0.03])
 _LEAST_MM2 = 250
 _LOST_YELLOW = 6.0  # blue stain takes so much yellow away [b*]
 _DARKER = 3.0  # and so much light [L*]
