@@ -181,13 +181,31 @@ class Slabs:
         OverflowError
             The board is worth more than `MOST`.
         """
-        stacks = [self._stack(which, prices) for which in range(len(self.sections))]
+        stacks = self.stacks(prices)
         table = self._table(prices, stacks)
         best, slabs = self._across(table)
         if best > MOST:
             raise OverflowError(f"a board is worth {best}; choose prices that keep it below {MOST}")
         back = _Back(self, prices, table, stacks)
         return best, [piece for row, height in slabs for piece in back.slab(row, height)]
+
+    def stacks(self, prices: Sequence[int]) -> list[Whole]:
+        """Most worth of a stack at prices of the parts (not negative), for each length of section.
+
+        Returns
+        -------
+        list of array of int, shape (height + 1, place as numbered by `changed`, first row + 1)
+        """
+        return [self._stack(which, prices) for which in range(len(self.sections))]
+
+    def worths(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
+        """Most worth of a slab's last part at prices of the parts (not negative).
+
+        Returns
+        -------
+        array of int, shape (cells left along + 1, height + 1, first row + 1)
+        """
+        return self._table(prices, stacks)
 
     def _table(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
         """Worth of a slab's last part by cells left along, height, and first row."""

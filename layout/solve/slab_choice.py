@@ -11,9 +11,10 @@ layout with it loses more. When nothing was left out but such slabs, the answer 
 programme is that of the boards.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,7 @@ from scipy.optimize import linprog
 
 from layout.solve.slab_sets import SlabSets, Stretch
 
-__all__ = ["Chosen", "Prices", "chosen_slabs", "prices_of"]
+__all__ = ["Chosen", "Giving", "Prices", "chosen_slabs", "prices_of"]
 
 _WEIGHT = 0.5  # of the prices that came nearest, in those tried next
 _ENOUGH = 1e-4  # of all parts; nearer the prices need not be
@@ -56,26 +57,57 @@ class Prices:
         return self.worth < 1.0 - _TINY
 
 
-def prices_of(boards: Mapping[int, SlabSets], wanted: Sequence[int]) -> Prices:
-    """Prices at which boards are worth least."""
+class Giving(Protocol):
+    """A board that is asked what it gives."""
+
+    def given(self, prices: NDArray[np.float64]) -> tuple[float, NDArray[Any]]:
+        """Most worth at prices of the parts, all of which together cost 1, and copies that have it."""
+        ...
+
+
+def prices_of(
+    boards: Mapping[int, Giving],
+    wanted: Sequence[int],
+    enough: float = _ENOUGH,
+    go_on: Callable[[], bool] = lambda: True,
+    known: Mapping[int, Sequence[Sequence[float]]] = {},
+) -> Prices:
+    """Prices at which boards are worth least, or nearly, or too little.
+
+    Parameters
+    ----------
+    boards : mapping of int to Giving
+    wanted : sequence of int
+    enough : float, optional
+        By what their worth may be more than the least there is, in shares of all parts.
+    go_on : function, optional
+        Asked now and then; the best prices so far are told if not.
+    known : mapping of int to sequence of sequence of float, optional
+        By board, copies it is known to give.
+    """
     need = np.array(wanted, dtype=np.float64)
     parts, views = len(need), list(boards.values())
     columns = [(number, row) for number in range(len(views)) for row in np.eye(parts)]
+    columns += [
+        (number, np.array(row, dtype=np.float64))
+        for number, board in enumerate(boards)
+        for row in known.get(board, ())
+    ]
     best = Prices(np.zeros(parts), np.inf)
     for _ in range(_ROUNDS):
         times, prices = _shared(columns, need, len(views))
-        if times > best.worth - _ENOUGH:
+        if times > best.worth - enough or best.short or not go_on():
             break
         tried = prices if best.worth == np.inf else _WEIGHT * best.parts + (1.0 - _WEIGHT) * prices
         new = False
         for asked in (tried, prices):
             worth = 0.0
             for number, view in enumerate(views):
-                more, slabs = view.best(asked)
+                more, counts = view.given(asked)
                 worth += more
-                counts = view.counts[[slab[2] for slab in slabs]].sum(axis=0).astype(np.float64)
-                if not any(number == one and (counts == row).all() for one, row in columns):
-                    columns.append((number, counts))
+                row = counts.astype(np.float64)
+                if not any(number == one and (row == other).all() for one, other in columns):
+                    columns.append((number, row))
                     new = True
             if worth < best.worth:
                 best = Prices(asked, worth)

@@ -59,6 +59,11 @@ class SlabSets:
             row = slab[1]
         return float(best[0]), found
 
+    def given(self, prices: NDArray[np.float64]) -> tuple[float, Whole]:
+        """Most worth of the board at prices of the parts (not negative), and copies that have it."""
+        worth, slabs = self.best(prices)
+        return worth, self.counts[[number for *_, number in slabs]].sum(axis=0)
+
     def _from_below(self, worths: NDArray[Any]) -> tuple[NDArray[Any], list[tuple[int, int] | None]]:
         """By row, what is worth most from there on, and the set that begins there, with the row after it."""
         across = self.slabs.field.across

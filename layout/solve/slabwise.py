@@ -9,6 +9,8 @@ choice of slabs, these boards cannot give all parts, and neither can fewer of th
 from collections.abc import Callable, Mapping, Sequence
 from typing import Protocol, TypeVar
 
+import numpy as np
+
 from layout.solve.fields import Careful, Level, careful_field, levels
 from layout.solve.priced import Slabs
 from layout.solve.slab_choice import Chosen, chosen_slabs, prices_of
@@ -16,7 +18,7 @@ from layout.solve.slab_sets import SlabSets, slab_sets
 from layout.solve.slabs import Place
 from layout.solve.within import Within, Work
 
-__all__ = ["Slabwise"]
+__all__ = ["Programmes", "Slabwise", "without"]
 
 View = TypeVar("View")
 
@@ -65,8 +67,8 @@ class Slabwise:
         view = next((view for view in views if view is not None), None)
         if view is None:
             return None
-        worth, slabs = view.best(prices)
-        return round(worth), view.counts[[number for *_, number in slabs]].sum(axis=0).tolist()
+        found, counts = view.given(np.array(prices))
+        return round(found), counts.tolist()
 
     def settles(self, boards: Sequence[int], times: int = 1) -> bool | None:
         """Whether boards give all parts: True with a plan, which is told; False if they cannot for sure."""
@@ -85,7 +87,7 @@ class Slabwise:
     def look_elsewhere(self, boards: Sequence[int], reserved: float) -> None:
         """Look for plans on other boards than those that stand open, the cheapest first."""
         known = self.work.known.doubting(())
-        known.cut(*_others(boards, len(known.money)))
+        known.cut(*without(boards, len(known.money)))
         while self.work.left() > reserved:
             found = known.chosen(max(self.work.left(), 0.2))
             if found is None or not found[1] or found[0] > self.within.paid - _CENT:
@@ -93,7 +95,7 @@ class Slabwise:
             boards = found[1]
             if not self._short(boards) and self.settles(boards):
                 return
-            known.cut(*_others(boards, len(known.money)))
+            known.cut(*without(boards, len(known.money)))
 
     def _short(self, boards: Sequence[int]) -> bool:
         """Whether boards cannot do even by shares of what they give."""
@@ -127,7 +129,7 @@ class Slabwise:
         views = _of_all(boards, level, self._sets)
         if views is None or self._chosen(views, surely=True) is not False:
             return False
-        self.work.known.cut(*_others(boards, len(self.work.known.money)))
+        self.work.known.cut(*without(boards, len(self.work.known.money)))
         return True
 
     def _chosen(
@@ -179,6 +181,6 @@ def _of_all(
     return found
 
 
-def _others(boards: Sequence[int], every: int) -> tuple[list[float], float]:
+def without(boards: Sequence[int], every: int) -> tuple[list[float], float]:
     """The cut that asks for at least one other board."""
     return [float(board not in boards) for board in range(every)], 1.0

@@ -9,6 +9,8 @@ class; from it an integer programme picks the cheapest boards that might do:
    start what boards do give, so prices begin near those that matter.
    In two stages boards are priced slab by slab, copies counted, and the choice that stands
    is asked for whole slabs: that is a plan, or it falls as well (`layout.solve.slabwise`).
+   In three stages the choice that stands is asked set by set, copies counted and boards
+   whole, and falls where no sets make up all parts (`layout.solve.boardwise`).
 2. The boards picked are asked whether they can really give what is asked of each, copies
    counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
    give; else it is which few parts cannot come from it together. What passes on a coarse
@@ -36,6 +38,7 @@ from scipy.optimize import linprog
 from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
+from layout.solve.boardwise import Boardwise
 from layout.solve.counted import Counts, sets_of
 from layout.solve.exactly import PITCHES, Exactly, looked_elsewhere
 from layout.solve.fields import Level, field_of, levels
@@ -60,7 +63,7 @@ _SURE = 1e-6
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 _EXACTLY = 1  # level after which boards are asked place by place as well
-_FINEST = (1, 2)  # level of grids that chosen boards are priced on: three stages, two
+_FINEST = (0, 2)  # level of grids that chosen boards are priced on: three stages, two
 _QUICK = 11  # pieces of a board, up to which that takes a moment
 _TIMES = 2  # that boards sawn in two stages are asked for whole slabs
 _WITHIN = 2  # levels up to which plans are looked for among all boards
@@ -134,6 +137,7 @@ class _Work:
         self.within = Within(self, on_layout)
         self.exactly = Exactly(self, self.within)
         self.slabwise = Slabwise(self, self.within)
+        self.boardwise = Boardwise(self)
 
     def left(self) -> float:
         return self.ends - monotonic()
@@ -172,11 +176,15 @@ class _Work:
         )
         reserved = 0.0 if two else self.last
         areas = [part.length * part.width for part in self.parts]
-        subsets = Subsets(self, areas, _FINEST[two], hints)
+        subsets = Subsets(self, areas, _FINEST[two], hints, copies=two)
         while True:
             yield from subsets.bounds(reserved)
-            if not two or not subsets.standing:
+            if not subsets.standing:
                 return
+            if not two:
+                if not self.boardwise.fall(subsets.standing, subsets.worths.given):
+                    return
+                continue
             settled = self.slabwise.settles(subsets.standing, _TIMES)
             if settled is not False:
                 break

@@ -71,6 +71,8 @@ class Subsets:
         Level of the finest grid that boards picked are valued on.
     hints : sequence of sequence of tuple of int
         By board, sets of parts it is known to give.
+    copies : bool
+        Whether copies are counted, as far as other prices can tell.
     """
 
     def __init__(
@@ -79,9 +81,10 @@ class Subsets:
         areas: Sequence[float],
         finest: int,
         hints: Sequence[Sequence[Prices]] = (),
+        copies: bool = True,
     ) -> None:
         self.known: Outside = work.known
-        self.work, self.finest = work, finest
+        self.work, self.finest, self.copies = work, finest, copies
         self.areas = np.array(areas) / max(areas)
         self.wanted = np.array(self.known.wanted, dtype=np.float64)
         self.worths = Worths(work, hints)
@@ -124,7 +127,7 @@ class Subsets:
         levels = range(self.finest + 1)
         return any(
             self._falls(boards, level, counted, reserved)
-            for counted in (False, True)
+            for counted in ((False, True) if self.copies else (False,))
             for level in levels[int(counted) :]
         )
 

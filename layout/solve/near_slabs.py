@@ -1,0 +1,243 @@
+"""Slabs of the sets that a board gives at little loss: every one of them, copies counted.
+
+What a board is worth at prices of the parts is known at every step of the programmes
+(`layout.solve.priced`), and so is what the best layout through a given step is worth. When only
+sets matter that are worth little less than the most there is, hardly any step is left:
+of some hundred thousand cells a few in a hundred, of what may begin there one in a
+thousand. So sets can be told apart there that are far too many elsewhere.
+
+A slab is built from its beginning. What is built so far is a set of parts, the row it begins in
+and the least height that holds it; it goes on only as long as the best that may follow,
+in the slab, above and below it, loses no more than is allowed. What may follow is told without
+copies counted, so nothing is missed.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.solve.near_stacks import stacks_of
+from layout.solve.packed import Packed, Whole
+from layout.solve.priced import Slabs
+
+__all__ = ["NearSlabs", "Priced", "near_slabs"]
+
+_NOTHING = -20_000  # worth of what cannot be
+_MOST_AT_ONCE = 4_000_000  # sets looked at in one step
+_MOST_CELLS = 60_000_000  # of the tables of a board
+
+
+@dataclass(frozen=True)
+class Priced:
+    """A board at prices of the parts.
+
+    Parameters
+    ----------
+    slabs : Slabs
+    prices : tuple of int
+    """
+
+    slabs: Slabs
+    prices: tuple[int, ...]
+
+    @cached_property
+    def stacks(self) -> list[NDArray[np.int16]]:
+        """Worth of the best stack for each length of section, by height, place and first row."""
+        return self.slabs.stacks(self.prices)
+
+    @cached_property
+    def table(self) -> NDArray[np.int16]:
+        """Worth of a slab's last part by cells left along, height, and first row."""
+        return self.slabs.worths(self.prices, self.stacks)
+
+    @cached_property
+    def below(self) -> Whole:
+        """Most worth of the board from a row on."""
+        across, whole = self.slabs.field.across, self.table[-1].astype(np.int64)
+        found = np.zeros(across + 1, dtype=np.int64)
+        for row in range(across - 1, -1, -1):
+            rest = across - row + 1
+            found[row] = max(found[row + 1], (whole[1:rest, row] + found[row + 1 :]).max())
+        return found
+
+    @cached_property
+    def above(self) -> Whole:
+        """Most worth of the board up to a row."""
+        across, whole = self.slabs.field.across, self.table[-1].astype(np.int64)
+        found = np.zeros(across + 1, dtype=np.int64)
+        for row in range(across):
+            found[row + 1] = max(found[row], found[row + 1])
+            after = found[row + 1 :]
+            np.maximum(after, found[row] + whole[1 : across - row + 1, row], out=after)
+        return found
+
+    @property
+    def worth(self) -> int:
+        """Most worth of the board."""
+        return int(self.below[0])
+
+
+@dataclass(frozen=True)
+class NearSlabs:
+    """Slabs, one in each place of the arrays, each of shape (slabs,).
+
+    Parameters
+    ----------
+    rows, ends : array of int
+        First rows, and the rows after them.
+    codes : array of int
+        Their sets, packed.
+    worths : array of int
+    """
+
+    rows: Whole
+    ends: Whole
+    codes: Whole
+    worths: Whole
+
+
+def near_slabs(
+    board: Priced, packed: Packed, least: int, go_on: Callable[[], bool] = lambda: True
+) -> NearSlabs | None:
+    """Every slab of the board's layouts that are worth so much and have no more copies than there may be.
+
+    Slabs of sets are told with the least height that holds them. None if they are too many, or it
+    was not to go on.
+
+    Parameters
+    ----------
+    board : Priced
+    packed : Packed
+        With the copies there may be.
+    least : int
+    go_on : function, optional
+        Asked at every step.
+    """
+    field = board.slabs.field
+    across = field.across
+    outside = np.full((across + 1, across + 1), _NOTHING, dtype=np.int32)
+    for row in range(across):
+        outside[1 : across - row + 1, row] = board.above[row] + board.below[row + 1 :]
+    matters: NDArray[np.bool_] = board.table[-1] + outside >= least
+    rows, high = np.flatnonzero(matters.any(axis=0)), int(np.flatnonzero(matters.any(axis=1)).max(initial=0))
+    if not len(rows):
+        return NearSlabs(*(np.zeros(0, dtype=np.int64) for _ in range(4)))
+    if (field.along + 1) * (high + 1) * len(rows) > _MOST_CELLS:
+        return None
+    # By cells left, height and row: worth of the best layout with that slab, less what is before.
+    rest = board.table[:, : high + 1, rows].astype(np.int32) + outside[: high + 1, rows]
+    building = _Building(board, packed, least, rows, high, rest)
+    return building.built(go_on)
+
+
+@dataclass(frozen=True)
+class _Open:
+    """What is built so far: numbers of the rows, sets, worths, and least heights, each of shape (sets,)."""
+
+    lines: Whole
+    codes: Whole
+    worths: Whole
+    heights: Whole
+
+    def of(self, which: NDArray[np.bool_] | Whole) -> "_Open":
+        return _Open(self.lines[which], self.codes[which], self.worths[which], self.heights[which])
+
+
+# Numbers of the rows, least heights, worths and sets, each of shape (moves,).
+_Moves = tuple[Whole, Whole, Whole, Whole]
+
+
+class _Building:
+    """The slabs of a board, built from their beginnings."""
+
+    def __init__(
+        self, board: Priced, packed: Packed, least: int, rows: Whole, high: int, rest: NDArray[np.int32]
+    ) -> None:
+        self.board, self.packed, self.least = board, packed, least
+        self.rows, self.high, self.rest = rows, high, rest
+        # The same for that height or more.
+        self.best = np.maximum.accumulate(rest[:, ::-1], axis=1)[:, ::-1]
+        self.stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows)
+        self._coming: list[list[_Open]] = [[] for _ in range(len(rest))]
+
+    def built(self, go_on: Callable[[], bool]) -> NearSlabs | None:
+        lines, none = np.arange(len(self.rows)), np.zeros(len(self.rows), dtype=np.int64)
+        along = self.board.slabs.field.along
+        self._coming[along].append(_Open(lines, none, none, none))
+        now = _Open(*(none[:0] for _ in range(4)))
+        for left in range(along, -1, -1):
+            now = self._gathered(now, left)
+            if left and len(now.lines) and not (go_on() and self._gone_on(now, left)):
+                return None
+        return NearSlabs(self.rows[now.lines], self.rows[now.lines] + now.heights, now.codes, now.worths)
+
+    def _gathered(self, now: _Open, left: int) -> _Open:
+        """What is open where so many cells are left: each set once for its row, with the least height."""
+        coming, self._coming[left] = self._coming[left], []
+        if coming:
+            every = [now, *coming]
+            now = _Open(
+                *(
+                    np.concatenate([getattr(one, name) for one in every])
+                    for name in ("lines", "codes", "worths", "heights")
+                )
+            )
+        now = now.of(now.worths + self.best[left][now.heights, now.lines] >= self.least)
+        if coming:
+            now = now.of(np.lexsort((now.heights, now.codes, now.lines)))
+            first = np.ones(len(now.lines), dtype=np.bool_)
+            first[1:] = (np.diff(now.lines) != 0) | (np.diff(now.codes) != 0)
+            now = now.of(first)
+        return now
+
+    def _gone_on(self, now: _Open, left: int) -> bool:
+        """Go on with every section that may begin here; False if that is too much."""
+        starts = np.searchsorted(now.lines, np.arange(len(self.rows) + 1))
+        there = np.diff(starts)
+        before = np.full((self.high + 1, len(self.rows)), _NOTHING, dtype=np.int32)
+        np.maximum.at(before, (now.heights, now.lines), now.worths.astype(np.int32))
+        np.maximum.accumulate(before, axis=0, out=before)
+        for length, groups in self._sections(left):
+            # What is still to be gained, by least height of the section.
+            room = np.add(before, self.rest[left - length])
+            room = np.maximum.accumulate(room[::-1], axis=0)[::-1]
+            for lines, heights, worths, codes in groups:
+                moves = np.flatnonzero(room[heights, lines] + worths >= self.least)
+                if not len(moves):
+                    continue
+                times = there[lines[moves]]
+                if times.sum() > _MOST_AT_ONCE:
+                    return False
+                move = np.repeat(moves, times)
+                line, ends = lines[move], np.cumsum(times)
+                one = starts[line] + np.arange(len(move)) - np.repeat(ends - times, times)
+                code = now.codes[one] + codes[move]
+                worth = now.worths[one] + worths[move]
+                height = np.maximum(now.heights[one], heights[move])
+                good = worth + self.best[left - length][height, line] >= self.least
+                good[good] = self.packed.allowed(code[good])
+                if good.any():
+                    self._coming[left - length].append(
+                        _Open(line[good], code[good], worth[good], height[good])
+                    )
+        return True
+
+    def _sections(self, left: int) -> Iterator[tuple[int, list[_Moves]]]:
+        """What may begin here, by the cells it takes along."""
+        slabs, prices = self.board.slabs, self.board.prices
+        found: dict[int, list[_Moves]] = {}
+        for t in slabs.parts:
+            length = slabs.field.lengths[t]
+            if left >= length and prices[t] and self.packed.most[t] and slabs.lows[t][left] <= self.high:
+                need = slabs.needs[t][left, self.rows].astype(np.int64)
+                lines = np.flatnonzero(need <= self.high)
+                one = self.packed.of([int(t == other) for other in range(len(prices))])
+                each = np.ones(len(lines), dtype=np.int64)
+                found.setdefault(length, []).append((lines, need[lines], prices[t] * each, one * each))
+        for stacks in self.stacks:
+            if left >= stacks.length and (moves := stacks.at(left)) is not None:
+                found.setdefault(stacks.length, []).append(moves)
+        yield from found.items()

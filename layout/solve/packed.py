@@ -1,0 +1,66 @@
+"""Sets of parts as single whole numbers, so that many are added and compared at once.
+
+Each part has a few bits for its copies and one more that tells when there are too many.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Packed", "Whole"]
+
+Whole = NDArray[np.int64]
+
+_BITS = 62  # of a whole number that are used
+
+
+class Packed:
+    """How sets are packed.
+
+    Parameters
+    ----------
+    most : sequence of int
+        Copies of each part, at most.
+    """
+
+    def __init__(self, most: Sequence[int]) -> None:
+        self.most = tuple(most)
+        self._bits = [max(int(number).bit_length(), 1) for number in most]
+        shifts: list[int] = np.cumsum([0, *(bits + 1 for bits in self._bits)]).tolist()
+        self._shifts = shifts
+        places = list(zip(most, self._bits, self._shifts, strict=False))
+        self._room = sum(((1 << bits) - 1 - number) << shift for number, bits, shift in places)
+        self._ones = [1 << shift for shift in self._shifts[:-1]]
+        self._guard = sum(1 << (bits + shift) for _, bits, shift in places)
+
+    @property
+    def fits(self) -> bool:
+        """Whether there are bits enough."""
+        return self._shifts[-1] <= _BITS
+
+    def of(self, counts: Sequence[int]) -> int:
+        """A set, none of whose parts has too many copies."""
+        return sum(int(number) * one for number, one in zip(counts, self._ones, strict=True))
+
+    def allowed(self, codes: Whole) -> NDArray[np.bool_]:
+        """Which sums of two sets have no more copies of any part than there may be."""
+        within: NDArray[np.bool_] = ((codes + self._room) & self._guard) == 0
+        return within
+
+    def counts(self, codes: Whole) -> Whole:
+        """Copies of each part, shape (sets, parts)."""
+        fields = [
+            (codes >> shift) & ((1 << bits) - 1)
+            for bits, shift in zip(self._bits, self._shifts, strict=False)
+        ]
+        return np.stack(fields, axis=1) if fields else np.zeros((len(codes), 0), dtype=np.int64)
+
+    def packed(self, counts: Whole) -> Whole:
+        """Sets of shape (sets, parts), none of whose parts has too many copies, as numbers."""
+        return counts @ np.array(self._ones, dtype=np.int64)
+
+    def holding(self, codes: Whole, asked: Whole | int) -> NDArray[np.bool_]:
+        """Which sets hold all that is asked of them."""
+        held: NDArray[np.bool_] = (((codes | self._guard) - asked) & self._guard) == self._guard
+        return held
