@@ -19,7 +19,7 @@ from layout.solve.slabwise import Programmes, without
 
 __all__ = ["Boardwise"]
 
-_LEVELS = (0, 1, 2)  # of hopeful grids, the coarser first
+_LEVELS = (0, 1)  # of hopeful grids, the coarser first; on the next finer one stacks take over 1 GB
 _ENOUGH = 5e-3  # nearer to the best prices they need not be
 _FULL = 0.8  # of the most a board may be worth; stacks are relaxed by up to 1.15
 
