@@ -48,7 +48,10 @@ class Boardwise:
         # What coarser grids give may be too much for a finer one; the prices it leads to are near enough.
         seen = {board: list(given(board, _LEVELS[0])) for board in boards}
         for level in _LEVELS:
-            stands = _Asked(self.work, boards, level, seen).stand(lists)
+            try:
+                stands = _Asked(self.work, boards, level, seen).stand(lists)
+            except OverflowError:  # parts so small that a board of them is worth more than it may be
+                return False
             if stands is False:
                 self.work.known.cut(*without(boards, len(self.work.known.money)))
                 return True

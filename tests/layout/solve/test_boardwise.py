@@ -156,6 +156,14 @@ def test_boards_fall_exactly_where_no_two_sets_make_up_all_parts(seed: int) -> N
     assert len(set(fell)) == 2
 
 
+def test_parts_so_small_that_their_worths_do_not_fit_leave_the_question_open() -> None:
+    places = tuple(np.ones((100, 100), np.bool_) for _ in range(2))
+    board = Slabs(Field(100, 100, (50, 1), (50, 1), places), 3)
+    with pytest.raises(OverflowError, match="choose prices"):
+        board.best((1_000, 1))
+    assert Boardwise(_Grids({0: board, 1: board}, (3, 2))).fall((0, 1), _nothing) is False
+
+
 class _Grids:
     """Boards that are the same on every level of grids."""
 
