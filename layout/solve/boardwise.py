@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from layout.solve.counted import Counts
 from layout.solve.near_sets import NearSets, made_up, near_sets
 from layout.solve.near_slabs import Priced
-from layout.solve.priced import MOST, Slabs
+from layout.solve.priced import Slabs, whole_prices
 from layout.solve.slab_choice import prices_of
 from layout.solve.slabwise import Programmes, without
 
@@ -35,18 +35,18 @@ class Boardwise:
     def __init__(self, work: Programmes) -> None:
         self.work = work
 
-    def fall(self, boards: Sequence[int], given: Callable[[int, int], Sequence[Counts]]) -> bool:
+    def fall(self, boards: Sequence[int], given: Callable[[int], Sequence[Counts]]) -> bool:
         """Whether boards cannot give all parts for sure; that is known then.
 
         Parameters
         ----------
         boards : sequence of int
         given : function
-            For a board and a level of grids, sets that it is known to give there.
+            For a board, sets that it is known to give on the coarsest grid.
         """
         lists: dict[int, NDArray[np.int64]] = {}
         # What coarser grids give may be too much for a finer one; the prices it leads to are near enough.
-        seen = {board: list(given(board, _LEVELS[0])) for board in boards}
+        seen = {board: list(given(board)) for board in boards}
         for level in _LEVELS:
             try:
                 stands = _Asked(self.work, boards, level, seen).stand(lists)
@@ -131,20 +131,14 @@ class _Asked:
 
 
 class _Scale:
-    """Prices in whole numbers, so large that no board is worth more than it may be."""
+    """Prices in whole numbers, the same for all boards."""
 
     def __init__(self, views: Mapping[int, Slabs]) -> None:
         self.views = views
 
     def whole(self, prices: NDArray[np.float64]) -> tuple[int, ...]:
-        scale = np.inf
-        for view in self.views.values():
-            field = view.field
-            dense = max((prices[t] / (field.lengths[t] * field.widths[t]) for t in view.parts), default=0.0)
-            if dense > 0.0:
-                scale = min(scale, _FULL * MOST / (dense * field.along * field.across))
-        # A part of no worth would be in no set.
-        return tuple(max(int(price * scale + 0.5), 1) if np.isfinite(scale) else 1 for price in prices)
+        """None is nought: a part of no worth would be in no set."""
+        return whole_prices(self.views.values(), prices, _FULL, least=1)
 
 
 class _Listed:

@@ -51,7 +51,7 @@ class Priced:
     @cached_property
     def table(self) -> NDArray[np.int16]:
         """Worth of a slab's last part by cells left along, height, and first row."""
-        return self.slabs.worths(self.prices, self.stacks)
+        return self.slabs.table(self.prices, self.stacks)
 
     @cached_property
     def below(self) -> Whole:

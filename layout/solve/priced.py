@@ -34,7 +34,7 @@ counts as the next smaller of a few lengths (among them most parts' own), its pi
 may lie anywhere in the next larger one, and its place counts in steps of a few cells.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -42,7 +42,7 @@ from numpy.typing import NDArray
 
 from layout.solve.fields import Field
 
-__all__ = ["MOST", "Piece", "Slabs"]
+__all__ = ["MOST", "Piece", "Slabs", "whole_prices"]
 
 Map = NDArray[np.bool_]
 Whole = NDArray[np.int16]
@@ -53,6 +53,28 @@ _BARRED = np.int16(-20_000)  # a worth that spoils every sum it is in
 MOST = 9_000  # worth of a board, at most, so that sums stay clear of the above
 _APART = 1.15  # lengths of sections nearer than this count as one, but for those of parts
 _STEP = 2  # cells along, in which a stack's place counts as one
+
+
+def whole_prices(
+    boards: Iterable["Slabs"], prices: NDArray[np.float64], full: float, least: int = 0
+) -> tuple[int, ...]:
+    """Prices in whole numbers, none less than that, so large that no board is worth more than it may be.
+
+    Parameters
+    ----------
+    boards : iterable of Slabs
+    prices : array of float, shape (parts,)
+    full : float
+        Share of the most a board may be worth that one full of the dearest part would have.
+    least : int, optional
+    """
+    scale = np.inf
+    for slabs in boards:
+        field = slabs.field
+        dense = max((prices[t] / (field.lengths[t] * field.widths[t]) for t in slabs.parts), default=0.0)
+        if dense > 0.0:
+            scale = min(scale, full * MOST / (dense * field.along * field.across))
+    return tuple(max(int(price * scale + 0.5) if np.isfinite(scale) else 0, least) for price in prices)
 
 
 class Slabs:
@@ -182,7 +204,7 @@ class Slabs:
             The board is worth more than `MOST`.
         """
         stacks = self.stacks(prices)
-        table = self._table(prices, stacks)
+        table = self.table(prices, stacks)
         best, slabs = self._across(table)
         if best > MOST:
             raise OverflowError(f"a board is worth {best}; choose prices that keep it below {MOST}")
@@ -198,17 +220,13 @@ class Slabs:
         """
         return [self._stack(which, prices) for which in range(len(self.sections))]
 
-    def worths(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
-        """Most worth of a slab's last part at prices of the parts (not negative).
+    def table(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
+        """Most worth of a slab's last part at prices of the parts (not negative), with stacks of that worth.
 
         Returns
         -------
         array of int, shape (cells left along + 1, height + 1, first row + 1)
         """
-        return self._table(prices, stacks)
-
-    def _table(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
-        """Worth of a slab's last part by cells left along, height, and first row."""
         field = self.field
         table = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
         free = np.empty(table.shape[1:], dtype=np.int16)

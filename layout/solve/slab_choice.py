@@ -70,7 +70,7 @@ def prices_of(
     wanted: Sequence[int],
     enough: float = _ENOUGH,
     go_on: Callable[[], bool] = lambda: True,
-    known: Mapping[int, Sequence[Sequence[float]]] = {},
+    known: Mapping[int, Sequence[Sequence[float]]] | None = None,
 ) -> Prices:
     """Prices at which boards are worth least, or nearly, or too little.
 
@@ -91,7 +91,7 @@ def prices_of(
     columns += [
         (number, np.array(row, dtype=np.float64))
         for number, board in enumerate(boards)
-        for row in known.get(board, ())
+        for row in (known or {}).get(board, ())
     ]
     best = Prices(np.zeros(parts), np.inf)
     for _ in range(_ROUNDS):

@@ -28,6 +28,7 @@ are paid for, and their wood is gone.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from math import prod
 from time import monotonic
 
@@ -182,7 +183,7 @@ class _Work:
             if not subsets.standing:
                 return
             if not two:
-                if not self.boardwise.fall(subsets.standing, subsets.worths.given):
+                if not self.boardwise.fall(subsets.standing, partial(subsets.worths.given, level=0)):
                     return
                 continue
             settled = self.slabwise.settles(subsets.standing, _TIMES)

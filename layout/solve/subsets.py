@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from layout.solve.outside import Outside
-from layout.solve.priced import MOST
+from layout.solve.priced import whole_prices
 from layout.solve.worths import Looking, Prices, Worths
 
 __all__ = ["Subsets"]
@@ -211,11 +211,6 @@ class Subsets:
 
     def _whole(self, prices: NDArray[np.float64], boards: Sequence[int], level: int) -> Prices:
         """Prices in whole numbers, so large that no board of the job is worth more than it may be."""
-        scale = np.inf
-        for board in range(len(self.known.money)):
-            slabs = self.work.programmes(board, level if board in boards else 0)
-            field = slabs.field
-            dense = max((prices[t] / (field.lengths[t] * field.widths[t]) for t in slabs.parts), default=0.0)
-            if dense > 0.0:
-                scale = min(scale, _FULL * MOST / (dense * field.along * field.across))
-        return tuple(int(price * scale + 0.5) if np.isfinite(scale) else 0 for price in prices)
+        every = range(len(self.known.money))
+        grids = (self.work.programmes(board, level if board in boards else 0) for board in every)
+        return whole_prices(grids, prices, _FULL)

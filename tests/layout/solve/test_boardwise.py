@@ -177,5 +177,5 @@ class _Grids:
         return 1e9
 
 
-def _nothing(_board: int, _level: int) -> Sequence[Counts]:
+def _nothing(_board: int) -> Sequence[Counts]:
     return ()
