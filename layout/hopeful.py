@@ -12,6 +12,7 @@ from math import ceil, floor
 
 import numpy as np
 import shapely
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from shapely import Point, box
 from shapely.geometry.base import BaseGeometry
@@ -30,6 +31,8 @@ __all__ = ["hopeful_map", "hopeful_rectangles"]
 Map = NDArray[np.bool_]
 Rectangle = tuple[float, float, float, float]
 Stretches = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]
+# By obstacles, and rows of a part: from where to where they reach in each row of places [mm].
+Reached = dict[tuple[bytes, float, float], tuple[NDArray[np.float64], NDArray[np.float64]]]
 
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
@@ -51,11 +54,11 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     if lying[0].tilt:
         return np.ones(shape, dtype=np.bool_)
     wood = _stretches(
-        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.parted.convex_rows.owner < 0))]
+        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.parted.convex_rows.owner < 0))], {}
     )
     outside = _cells_of(ground, shape, wood)
     found = np.zeros(shape, dtype=np.bool_)
-    seen = set()
+    seen, reached = set(), Reached()
     for shown in _least_shown(ground, part, [pose.from_front for pose in lying]):
         for pose in lying:
             told = demands(ground.faults, part, ground.shop, replace(pose, from_front=0.0), shown=shown)
@@ -63,7 +66,7 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
             if key in seen:
                 continue
             seen.add(key)
-            found |= ~_cells_of(ground, shape, wood, _stretches(ground, shape, _asked(ground, told)))
+            found |= ~_cells_of(ground, shape, wood, _stretches(ground, shape, _asked(ground, told), reached))
             if bool((found | outside).all()):
                 return found
     return found
@@ -177,23 +180,33 @@ def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
 
 
 def _stretches(
-    ground: Ground, shape: tuple[int, int], asked: list[tuple[Rectangle, NDArray[np.int64]]]
+    ground: Ground,
+    shape: tuple[int, int],
+    asked: list[tuple[Rectangle, NDArray[np.int64]]],
+    reached: Reached,
 ) -> Stretches:
-    """Rows, and from where to where along them no place is good, wherever in the row it lies [mm]."""
+    """Rows, and from where to where along them no place is good, wherever in the row it lies [mm].
+
+    How far obstacles reach in rows that were asked for before is known; what is found is added.
+    """
     _, rows = shape
     fine = ground.parted
     parts = round(ground.row / fine.row)
     found = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
     for (x0, y0, x1, y1), which in asked:
         first, last = parts + ceil((y0 + _GIVE) / fine.row), floor((y1 - _GIVE) / fine.row) - 1
-        if len(which) and y1 - y0 < 1e-6:
+        if not len(which) or (y1 - y0 >= 1e-6 and last < first):
+            continue
+        key_of = which.tobytes(), y0, y1
+        if key_of in reached:
+            near, far = reached[key_of]
+        elif y1 - y0 < 1e-6:
             lines = range(floor((y0 - _GIVE) / fine.row), parts + ceil((y0 + _GIVE) / fine.row) + 1)
             near, far = _on_line(fine, which, lines, rows, parts)
-        elif len(which) and last >= first:
+        else:
             low, high = fine.convex_rows.low[which], fine.convex_rows.high[which]
             near, far = (found[:, ::parts] for found in extreme_rows(low, high, first, last, rows * parts))
-        else:
-            continue
+        reached[key_of] = near, far
         piece, j = np.nonzero(near - x1 < far - x0)
         # A fault was cut into pieces: where one ends the next begins, and nothing lies between them.
         owner = fine.convex_rows.owner[which][piece]
@@ -242,15 +255,18 @@ def _on_line(
 
     They reach over the lines of the ground before and behind it, by what is conceded at least.
     """
-    low, high = fine.convex_lines.low[which], fine.convex_lines.high[which]
-    near, far = np.full((len(which), rows), -np.inf), np.full((len(which), rows), np.inf)
-    for line in lines:
-        at = np.arange(rows) * parts + line
-        there = (at >= 0) & (at < low.shape[1])
-        inside = np.where(there, at, 0)
-        np.maximum(near, np.where(there, low[:, inside], np.inf), out=near)
-        np.minimum(far, np.where(there, high[:, inside], -np.inf), out=far)
-    return near, far
+    every = fine.convex_lines.low.shape[1]
+    before, after = max(-lines.start, 0), max((rows - 1) * parts + lines.stop - every, 0)
+    first = lines.start + before
+
+    def of_each_row(values: NDArray[np.float64], nothing: float) -> NDArray[np.float64]:
+        wide = np.full((len(which), before + every + after), nothing)
+        wide[:, before : before + every] = values[which]
+        windows = sliding_window_view(wide[:, first:], len(lines), axis=1)
+        return windows[:, : (rows - 1) * parts + 1 : parts]
+
+    near = of_each_row(fine.convex_lines.low, np.inf).max(axis=2)
+    return near, of_each_row(fine.convex_lines.high, -np.inf).min(axis=2)
 
 
 def _bytes(rectangles: list[BaseGeometry]) -> int:

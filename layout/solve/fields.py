@@ -9,7 +9,7 @@ The careful grid beside it errs the other way: sizes are rounded up, and a cell 
 corner if its own first place may. What lies on it can be sawn out as it lies.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from layout.allowances import Sawing, Shop, sawn_length, sawn_width
 from layout.clear import clear_map
 from layout.cuts import Box
-from layout.ground import Ground, Rows, ground_of
+from layout.ground import Ground, Rows, ground_of, usable_wood
 from layout.hopeful import hopeful_map
 from layout.parts import Part
 from layout.poses import box_size
@@ -30,6 +30,7 @@ __all__ = [
     "Field",
     "Level",
     "careful_field",
+    "careful_level",
     "careful_map",
     "field_of",
     "hopeful_map_of",
@@ -38,10 +39,13 @@ __all__ = [
 
 Map = NDArray[np.bool_]
 Level = tuple[float, float]  # pitch along x and y [mm]
+Sizes = NDArray[np.float64]
+Lost = Callable[[Sizes, float], Sizes]  # of sizes, by a pitch [mm]
 
 _TINY = 1e-6
 _SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
 _GIVE = 0.06  # conceded at the edge of the wood [mm]
+_ENDS = 0.3  # of a cell, that a piece loses or gains where clear wood ends
 _LEVELS: tuple[Level, ...] = ((16.0, 5.0), (9.0, 2.7), (5.0, 1.6), (3.0, 0.95), (1.8, 0.6))
 
 
@@ -67,23 +71,61 @@ class Field:
 
 
 def levels(parts: Sequence[Part], shop: Shop, about: Sequence[Level] = _LEVELS) -> list[Level]:
-    """Pitches along x and y near those asked for, that lose little of the sizes of the parts [mm]."""
+    """Pitches along x and y near those asked for, that round the sizes of the parts down by little [mm]."""
+    lengths, widths, areas = _sizes(parts, shop)
+    return [
+        (
+            _least_lost(_near(along, lengths), lengths, areas, _down),
+            _least_lost(_near(across, widths), widths, areas, _down),
+        )
+        for along, across in about
+    ]
+
+
+def careful_level(board: Board, parts: Sequence[Part], shop: Shop, about: Level) -> Level:
+    """Pitches of a board's careful grid near those asked for, that round sizes up by little [mm].
+
+    Across the board whole rows make up its width.
+    """
+    lengths, widths, areas = _sizes(parts, shop)
+    wood = usable_wood(board, shop)
+    width = 0.0 if wood.is_empty else wood.bounds[3] - wood.bounds[1]
+    along, across = (_near(pitch, sizes) for pitch, sizes in zip(about, (lengths, widths), strict=True))
+    rows = np.arange(max(ceil(width / across[-1]), 1), floor(width / across[0]) + 1)
+    divided = (width / rows).tolist() or across
+    return _least_lost(along, lengths, areas, _up), _least_lost(divided, widths, areas, _up)
+
+
+def _sizes(parts: Sequence[Part], shop: Shop) -> tuple[Sizes, Sizes, Sizes]:
+    """Lengths and widths of parts with a kerf [mm], and their areas."""
     kerf = shop.allowances.kerf
-    lengths = [sawn_length(part, shop.allowances) + kerf - _SMALL for part in parts]
-    widths = [sawn_width(part, shop.allowances) + kerf - _SMALL for part in parts]
-    shares = [part.quantity * part.length * part.width for part in parts]
-    return [(_pitch(lengths, shares, along), _pitch(widths, shares, across)) for along, across in about]
+    lengths = np.array([sawn_length(part, shop.allowances) + kerf for part in parts])
+    widths = np.array([sawn_width(part, shop.allowances) + kerf for part in parts])
+    return lengths, widths, np.array([part.quantity * part.length * part.width for part in parts])
 
 
-def _pitch(sizes: Sequence[float], shares: Sequence[float], about: float) -> float:
-    """A pitch near the one asked for that rounds the sizes down by little for its work."""
-    about = min(about, min(sizes) / 4)
+def _near(about: float, sizes: Sizes) -> list[float]:
+    """Pitches near the one asked for, in order [mm]."""
+    about = min(about, float(sizes.min()) / 4)
+    return [about * step / 200 for step in range(164, 237)]
+
+
+def _up(sizes: Sizes, pitch: float) -> Sizes:
+    return -(sizes - _TINY) % pitch
+
+
+def _down(sizes: Sizes, pitch: float) -> Sizes:
+    return (sizes - _SMALL) % pitch
+
+
+def _least_lost(pitches: Sequence[float], sizes: Sizes, areas: Sizes, lost: Lost) -> float:
+    """The pitch by which little is lost of the sizes by rounding, and where clear wood ends."""
+    mean = float(np.average(sizes, weights=areas))
 
     def loss(pitch: float) -> float:
-        lost = sum(share * (size % pitch) / size for size, share in zip(sizes, shares, strict=True))
-        return lost * (0.5 + pitch / about / 2)
+        return float(np.average(lost(sizes, pitch) / sizes, weights=areas)) + _ENDS * pitch / mean
 
-    return min((about * step / 50 for step in range(42, 58)), key=loss)
+    return min(pitches, key=loss)
 
 
 def field_of(
@@ -160,7 +202,7 @@ def careful_field(
     wanted: Sequence[int] | None = None,
 ) -> Careful:
     """The careful grid of a board for the shop's class of sawing; arguments as for `field_of`."""
-    ground = ground_of(board, shop, pitch=level)
+    ground = ground_of(board, shop, pitch=(level[0], level[1] * (1.0 + _TINY)))
     kerf = shop.allowances.kerf
     sizes = [box_size(part, board, shop) for part in parts]
     lengths = tuple(max(ceil((length + kerf) / ground.column - _TINY), 1) for length, _ in sizes)

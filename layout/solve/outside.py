@@ -136,6 +136,15 @@ class Outside:
             found.bar(board, counts)
         return found
 
+    def alone(self) -> "Outside":
+        """What is known of each board alone. What is learnt of one of the two is not told to the other."""
+        found = Outside(self.wanted, self.money, self.most)
+        found._prices = [dict(known) for known in self._prices]
+        found._bars = [set(bars) for bars in self._bars]
+        found._sets = list(self._sets)
+        found.costs_at_least(self._least)
+        return found
+
     def relaxed(self) -> Answer | None:
         """The answer with boards and parts divisible; None if there is none."""
         rows = _Rows(self)

@@ -26,13 +26,14 @@ class Packed:
 
     def __init__(self, most: Sequence[int]) -> None:
         self.most = tuple(most)
-        self._bits = [max(int(number).bit_length(), 1) for number in most]
-        shifts: list[int] = np.cumsum([0, *(bits + 1 for bits in self._bits)]).tolist()
+        self._bits = [int(number).bit_length() for number in most]
+        # Parts of which there may be none take no bits.
+        shifts: list[int] = np.cumsum([0, *(bits + 1 if bits else 0 for bits in self._bits)]).tolist()
         self._shifts = shifts
         places = list(zip(most, self._bits, self._shifts, strict=False))
         self._room = sum(((1 << bits) - 1 - number) << shift for number, bits, shift in places)
         self._ones = [1 << shift for shift in self._shifts[:-1]]
-        self._guard = sum(1 << (bits + shift) for _, bits, shift in places)
+        self._guard = sum(1 << (bits + shift) for _, bits, shift in places if bits)
 
     @property
     def fits(self) -> bool:

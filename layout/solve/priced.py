@@ -91,9 +91,15 @@ class Slabs:
     """
 
     def __init__(
-        self, field: Field, stages: int, exact: bool = False, step: int = _STEP, apart: float = _APART
+        self,
+        field: Field,
+        stages: int,
+        exact: bool = False,
+        step: int = _STEP,
+        apart: float = _APART,
+        alike: float = 0.0,
     ) -> None:
-        self.field, self.stages, self.exact, self.apart = field, stages, exact, apart
+        self.field, self.stages, self.exact, self.apart, self.alike = field, stages, exact, apart, alike
         self.step = 1 if exact else step
         self._short = np.arange(1, field.across + 2, dtype=np.int16)[:, None]
         self.parts = [
@@ -155,7 +161,7 @@ class Slabs:
         """For each length of section: its parts, and by step of place where each may lie, row by row."""
         found = []
         for _, room in self.sections:
-            fitting = [t for t in self.parts if self.field.lengths[t] < room]
+            fitting = [t for t in self.parts if self.alike * (room - 1) <= self.field.lengths[t] < room]
             masks = [(t, self._in_window(t, room - 1)) for t in fitting]
             found.append([(t, mask) for t, mask in masks if mask.any()])
         return found
@@ -172,8 +178,6 @@ class Slabs:
             other = np.zeros(groups, dtype=np.bool_)
             for t, mask in masks:
                 other |= (mask != before[t]).any(axis=1) if t in before else mask.any(axis=1)
-            for t in set(before).difference(t for t, _ in masks):
-                other |= before[t].any(axis=1)
             found.append(np.where(other, np.cumsum(other) - 1, -1).tolist())
             before = dict(masks)
         return found

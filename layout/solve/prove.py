@@ -14,12 +14,16 @@ tells plans alone.
 import json
 import pickle
 import sys
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
+from math import inf
 from threading import Thread
 from time import monotonic
 
 from layout.allowances import Sawing, Shop
-from layout.cuts import sawn_box
+from layout.cost import money_for
+from layout.cuts import Box, sawn_box
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
@@ -47,6 +51,8 @@ def main() -> int:
             continue
         if left <= 0.0:
             return 0
+        if work is Work.SETS:
+            _look_set_by_set(boards, parts, shop, locked, left, told)
         if work is Work.QUICK:
             question = question_of(boards, parts, shop, locked)
             quick = quick_bound(question)
@@ -67,10 +73,17 @@ def main() -> int:
 
 
 class _Told:
-    """The last plan told by the other side."""
+    """The last plan told by the other side.
+
+    Attributes
+    ----------
+    boards : set of str or None
+        That it takes.
+    """
 
     def __init__(self) -> None:
         self._pieces: list[Piece] | None = None
+        self.boards: set[str] | None = None
         Thread(target=self._listen, daemon=True).start()
 
     def _listen(self) -> None:
@@ -78,11 +91,47 @@ class _Told:
             word, _, value = line.decode().partition(" ")
             if word == "plan":
                 self._pieces = [(board, part, x, y) for board, part, x, y in json.loads(value)]
+                self.boards = {piece[0] for piece in self._pieces}
 
     def since(self) -> list[Piece] | None:
         """What was told since it was asked last."""
         pieces, self._pieces = self._pieces, None
         return pieces
+
+
+def _look_set_by_set(
+    boards: Sequence[Board],
+    parts: Sequence[Part],
+    shop: Shop,
+    locked: Sequence[Placement],
+    seconds: float,
+    told: _Told,
+) -> None:
+    # Slow to load, and the quick bound of small jobs is waited for.
+    from layout.solve.setwise import look_for_plans
+
+    usable, taken = _open_to(boards, parts, shop, locked)
+    held = {item.board for item in locked}
+
+    def below() -> float:
+        paid = told.boards
+        return inf if paid is None else money_for(b for b in usable if b.id in paid - held)
+
+    number = Counter(item.part for item in locked)
+    wanted = [max(part.quantity - number[part.name], 0) for part in parts]
+    look_for_plans(usable, parts, shop, wanted, seconds, partial(_say_places, usable, parts), taken, below)
+
+
+def _open_to(
+    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, locked: Sequence[Placement]
+) -> tuple[list[Board], list[list[Box]]]:
+    """Boards that are not forbidden, and the locked pieces of each [mm]."""
+    usable = [board for board in boards if not board.forbidden]
+    listed = {part.name: part for part in parts}
+    return usable, [
+        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
+        for board in usable
+    ]
 
 
 def _say_bounds_of_sawing(
@@ -100,20 +149,18 @@ def _say_bounds_of_sawing(
 
     free = shop.sawing is Sawing.BAND_SAW
     bounds = nested_bounds if free else straight_bounds
-    usable = [board for board in boards if not board.forbidden]
-    listed = {part.name: part for part in parts}
-    taken = [
-        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
-        for board in usable
-    ]
+    usable, taken = _open_to(boards, parts, shop, locked)
     known = outside_of(question)
     known.costs_at_least(quick - question.spent)
-
-    def say_plan(places: Mapping[int, Sequence[Place]]) -> None:
-        _say_plan((usable[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here)
-
-    for money in bounds(usable, parts, shop, known, question.spent, seconds, taken, say_plan):
+    say_places = partial(_say_places, usable, parts)
+    for money in bounds(usable, parts, shop, known, question.spent, seconds, taken, say_places):
         _say("bound" if free else "class", money)
+
+
+def _say_places(
+    boards: Sequence[Board], parts: Sequence[Part], places: Mapping[int, Sequence[Place]]
+) -> None:
+    _say_plan((boards[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here)
 
 
 def _say_plan(pieces: Iterable[tuple[str, str, float, float]]) -> None:

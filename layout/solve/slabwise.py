@@ -11,7 +11,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 
-from layout.solve.fields import Careful, Level, careful_field, levels
+from layout.solve.fields import Careful, Level, careful_field, careful_level
 from layout.solve.priced import Slabs
 from layout.solve.slab_choice import Chosen, chosen_slabs, prices_of
 from layout.solve.slab_sets import SlabSets, slab_sets
@@ -54,7 +54,6 @@ class Slabwise:
 
     def __init__(self, work: Programmes, within: Within) -> None:
         self.work, self.within = work, within
-        self._levels = levels(work.parts, work.shop, _CAREFUL)
         self._hopeful: dict[tuple[int, int], SlabSets | None] = {}
         self._careful: dict[tuple[int, int], tuple[Careful, SlabSets] | None] = {}
 
@@ -156,10 +155,9 @@ class Slabwise:
         """The same on a careful grid."""
         key, work = (board, level), self.work
         if key not in self._careful:
-            most = work.known.most[board]
-            careful = careful_field(
-                work.boards[board], work.parts, work.shop, self._levels[level], work.taken[board], most
-            )
+            most, one = work.known.most[board], work.boards[board]
+            pitches = careful_level(one, work.parts, work.shop, _CAREFUL[level])
+            careful = careful_field(one, work.parts, work.shop, pitches, work.taken[board], most)
             found = slab_sets(Slabs(careful.field, work.shop.stages, exact=True), most, self._bytes())
             self._careful[key] = None if found is None else (careful, found)
         return self._careful[key]

@@ -73,6 +73,10 @@ class Subsets:
         By board, sets of parts it is known to give.
     copies : bool
         Whether copies are counted, as far as other prices can tell.
+    margin : float
+        Share of all parts that boards are to give beyond them. Other than nought, what falls is no bound.
+    worths : Worths, optional
+        What is known of boards on the same grids, used on.
     """
 
     def __init__(
@@ -82,12 +86,14 @@ class Subsets:
         finest: int,
         hints: Sequence[Sequence[Prices]] = (),
         copies: bool = True,
+        margin: float = 0.0,
+        worths: Worths | None = None,
     ) -> None:
         self.known: Outside = work.known
         self.work, self.finest, self.copies = work, finest, copies
         self.areas = np.array(areas) / max(areas)
-        self.wanted = np.array(self.known.wanted, dtype=np.float64)
-        self.worths = Worths(work, hints)
+        self.wanted = np.array(self.known.wanted, dtype=np.float64) * (1.0 + margin)
+        self.worths = worths or Worths(work, hints)
         self._rows: list[_Row] = []
         self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
 

@@ -1,0 +1,315 @@
+"""Plans found set by set: sets laid out, one of each board chosen, what is told held to its checkers."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import product
+from time import monotonic
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from layout.allowances import Sawing, sawn_length, sawn_width
+from layout.cost import money_for
+from layout.cuts import sawable
+from layout.solve.bound import outside_of, question_of
+from layout.solve.counted import sets_of
+from layout.solve.fields import Field, Level, careful_field, careful_level
+from layout.solve.job import job_of
+from layout.solve.laid_out import laid_out
+from layout.solve.one_each import one_of_each
+from layout.solve.packed import Packed
+from layout.solve.priced import Slabs
+from layout.solve.prover import Prover, draft_of
+from layout.solve.setwise import look_for_plans
+from layout.solve.slabs import Place
+from layout.solve.steps import Piece, Work
+from layout.solve.straight import _Work, straight_bounds
+from layout.solve.subsets import Subsets
+from tests.bench.jobs import Case, a_case
+from tests.layout.solve.test_straight import every_set, fields
+
+MOST = (2, 3)
+
+
+def boxes_of(field: Field, pieces: Sequence[tuple[int, int, int]]) -> list[tuple[float, float, float, float]]:
+    return [(x, y, x + field.lengths[t], y + field.widths[t]) for t, x, y in pieces]
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(field=fields(), stages=st.sampled_from((2, 3)))
+def test_what_is_laid_out_can_be_sawn_as_it_lies(field: Field, stages: int) -> None:
+    most = MOST[: len(field.lengths)]
+    slabs = Slabs(field, stages, exact=True)
+    given_by = sets_of(slabs, most)
+    possible = every_set(field, most, stages)
+    for counts in product(*(range(n + 1) for n in most)):
+        if not any(counts):
+            continue
+        found = laid_out(slabs, counts, (5, 7)[: len(most)])
+        assert (found is not None) == bool(given_by[counts])
+        if found is None:
+            continue
+        assert counts in possible
+        assert tuple(np.bincount([t for t, _, _ in found], minlength=len(most))) == counts
+        boxes = boxes_of(field, found)
+        assert all(field.places[t][x, y] for t, x, y in found)
+        assert all(x1 <= field.along and y1 <= field.across for _, _, x1, y1 in boxes)
+        assert sawable(boxes, Sawing.RIP_FIRST, stages, 0.0)
+
+
+def test_pieces_stacked_in_a_section_are_about_as_long_as_it() -> None:
+    """A valid restriction: what is found is a layout all the same, worth no more than without it."""
+    chance = np.random.default_rng(3)
+    lengths, widths = (5, 8, 11), (4, 3, 6)
+    for _ in range(8):
+        places = tuple(chance.random((40, 22)) < chance.uniform(0.2, 0.9) for _ in lengths)
+        field = Field(40, 22, lengths, widths, places)
+        prices = [int(price) for price in chance.integers(20, 60, size=3)]
+        whole, pieces = Slabs(field, 3, exact=True).best(prices)
+        worths = []
+        for alike in (0.5, 0.7, 1.0):
+            worth, pieces = Slabs(field, 3, exact=True, alike=alike).best(prices)
+            assert worth == sum(prices[t] for t, _, _ in pieces)
+            assert all(field.places[t][x, y] for t, x, y in pieces)
+            assert sawable(boxes_of(field, pieces), Sawing.RIP_FIRST, 3, 0.0)
+            worths.append(worth)
+        assert [whole, *worths] == sorted([whole, *worths], reverse=True)
+
+
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_one_of_each_makes_up_all_parts(data: st.DataObject) -> None:
+    wanted = (3, 2, 4)
+    one = st.tuples(*(st.integers(0, n) for n in wanted))
+    boards = [
+        np.array(data.draw(st.lists(one, min_size=1, max_size=12)), dtype=np.int64)
+        for _ in range(data.draw(st.integers(1, 3)))
+    ]
+    rows = [sum(rows) for rows in product(*boards)]
+    possible = any((np.array(row) >= wanted).all() for row in rows)
+    chosen = one_of_each(boards, wanted, (5, 3, 4), 400)
+    assert (
+        chosen is None
+        or (sum(own[n] for own, n in zip(boards, chosen, strict=True)) >= np.array(wanted)).all()
+    )
+    assert possible or chosen is None
+
+
+def test_one_of_each_finds_what_is_hidden_among_thousands() -> None:
+    """A choice that leaves nothing over is hidden among 2 000 sets of each of five boards."""
+    found = 0
+    for seed in range(10):
+        chance = np.random.default_rng(seed)
+        hidden = chance.integers(0, 3, size=(5, 9))
+        boards = []
+        for row in hidden:
+            others = chance.integers(0, 3, size=(2_000, 9))
+            # No other set has more pieces than the one hidden: nothing is to spare.
+            others = others[others.sum(axis=1) <= row.sum()]
+            boards.append(chance.permutation(np.vstack((others, row)), axis=0))
+        wanted = hidden.sum(axis=0).tolist()
+        chosen = one_of_each(boards, wanted, [10] * 9, 4_000, seed)
+        if chosen is not None:
+            assert (sum(own[n] for own, n in zip(boards, chosen, strict=True)) >= np.array(wanted)).all()
+            found += 1
+    assert found >= 8
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_careful_pitches_round_up_by_little(seed: int) -> None:
+    case = a_case("medium", seed, Sawing.RIP_FIRST)
+    about: tuple[Level, ...] = ((21.0, 2.5), (30.0, 5.0))
+    shop, kerf = case.shop, case.shop.allowances.kerf
+    areas = np.array([part.quantity * part.length * part.width for part in case.parts])
+    sizes = (
+        np.array([sawn_length(part, shop.allowances) + kerf for part in case.parts]),
+        np.array([sawn_width(part, shop.allowances) + kerf for part in case.parts]),
+    )
+
+    def lost(axis: int, pitch: float) -> float:
+        """By rounding up, and three tenths of a cell where clear wood ends, in shares of a size."""
+        cells = np.ceil(sizes[axis] / pitch - 1e-9)
+        ends = 0.3 * pitch / float(np.average(sizes[axis], weights=areas))
+        return float(np.average(cells * pitch / sizes[axis] - 1.0, weights=areas)) + ends
+
+    for board in (board for board in case.boards if not board.grain):
+        for asked in about:
+            pitches = careful_level(board, case.parts, shop, asked)
+            careful = careful_field(board, case.parts, shop, pitches)
+            assert careful.ground.row == pytest.approx(pitches[1], rel=1e-9)
+            rows = careful.ground.width / pitches[1]
+            assert rows == pytest.approx(round(rows))
+            divided = careful.ground.width / np.ceil(careful.ground.width / asked[1])
+            for axis, other in ((0, asked[0]), (1, float(divided))):
+                assert 0.8 * asked[axis] <= pitches[axis] <= 1.2 * asked[axis]
+                assert lost(axis, pitches[axis]) <= lost(axis, other) + 1e-9
+            cells = (careful.field.lengths, careful.field.widths)
+            for own, size, pitch in zip(cells, sizes, pitches, strict=True):
+                assert (np.array(own) * pitch >= size - 1e-6 * pitch).all()
+                assert ((np.array(own) - 1) * pitch < size).all()
+
+
+def test_what_is_known_of_boards_alone_is_not_told_back() -> None:
+    case = a_case("small", 2, Sawing.RIP_FIRST)
+    known = outside_of(question_of(case.boards, case.parts, case.shop))
+    known.cut([1.0] * len(known.money), 2.0)
+    known.bar(0, tuple(known.most[0]))
+    alone = known.alone()
+    assert not alone.cuts()
+    assert alone.rows_of(0) == known.rows_of(0)
+    alone.price(0, [1.0] * len(known.wanted), 1.0)
+    alone.bar(1, tuple(known.most[1]))
+    assert len(alone.rows_of(0)[0]) == len(known.rows_of(0)[0]) + 1
+    assert not known.rows_of(1)[1]
+
+
+def test_boards_that_are_to_spare_more_cost_as_much_or_more() -> None:
+    case = a_case("small", 3, Sawing.RIP_FIRST)
+    asked = []
+    for margin in (-0.05, 0.0, 0.1, 0.3):
+        known = outside_of(question_of(case.boards, case.parts, case.shop))
+        work = _Work(case.boards, case.parts, case.shop, known, 1e6, None)
+        subsets = Subsets(work, [p.length * p.width for p in case.parts], 0, copies=False, margin=margin)
+        money = [bound for bound in subsets.bounds(0.0) if bound is not None]
+        asked.append(money[-1])
+    assert asked == sorted(asked)
+    assert asked[-1] > asked[0]
+
+
+def plans_of(case: Case, seconds: float = 60.0, **rest: object) -> list[dict[int, list[Place]]]:
+    found: list[dict[int, list[Place]]] = []
+
+    def hear(places: Mapping[int, Sequence[Place]]) -> None:
+        found.append({board: list(own) for board, own in places.items()})
+
+    wanted = [part.quantity for part in case.parts]
+    look_for_plans(case.boards, case.parts, case.shop, wanted, seconds, hear, **rest)  # type: ignore[arg-type]
+    return found
+
+
+def pieces_of(case: Case, places: Mapping[int, Sequence[Place]]) -> list[Piece]:
+    return [(case.boards[b].id, case.parts[t].name, x, y) for b, own in places.items() for t, x, y in own]
+
+
+def money_of(case: Case, places: Mapping[int, object]) -> float:
+    return money_for(case.boards[board] for board in places)
+
+
+@pytest.mark.parametrize(
+    ("seed", "sawing", "stages"),
+    [
+        (1, Sawing.RIP_FIRST, 3),
+        (7, Sawing.CROSSCUT_FIRST, 3),
+        (5, Sawing.RIP_FIRST, 2),
+        (2, Sawing.BAND_SAW, 3),
+    ],
+)
+def test_plans_told_hold_and_get_cheaper(seed: int, sawing: Sawing, stages: int) -> None:
+    case = a_case("small", seed, sawing, stages)
+    job = job_of(case.boards, case.parts, case.shop)
+    found = plans_of(case)
+    money = [money_of(case, places) for places in found]
+    assert money
+    assert money == sorted(set(money), reverse=True)
+    for places in found:
+        pieces = pieces_of(case, places)
+        draft = draft_of(job, pieces)
+        assert draft is not None, "not allowed where it lies, or not to be sawn"
+        assert not any(draft.missing)
+        assert len(pieces) == sum(part.quantity for part in case.parts), "more than was wanted"
+    if sawing is not Sawing.BAND_SAW:
+        known = outside_of(question_of(case.boards, case.parts, case.shop))
+        bounds = straight_bounds(case.boards, case.parts, case.shop, known, seconds=3.0)
+        assert max(bound for bound in bounds if bound is not None) <= money[-1] + 0.005
+
+
+def test_only_what_undercuts_a_plan_known_elsewhere_is_told() -> None:
+    case = a_case("small", 1, Sawing.RIP_FIRST)
+    money = [money_of(case, places) for places in plans_of(case)]
+    assert not plans_of(case, below=lambda: money[-1])
+    again = [money_of(case, places) for places in plans_of(case, below=lambda: money[-1] + 0.01)]
+    assert again[-1:] == money[-1:]
+
+
+def test_locked_pieces_keep_their_wood_and_their_board_is_paid_for() -> None:
+    case = a_case("small", 1, Sawing.RIP_FIRST)
+    whole = plans_of(case)[-1]
+    board = min(whole)
+    own = whole[board]
+    sizes = job_of(case.boards, case.parts, case.shop).maps[board].sizes
+    held = [(x, y, x + sizes[t][0], y + sizes[t][1]) for t, x, y in own]
+    taken: list[list[tuple[float, float, float, float]]] = [[] for _ in case.boards]
+    taken[board] = held
+    left = [part.quantity for part in case.parts]
+    for t, _, _ in own:
+        left[t] -= 1
+    found: list[Mapping[int, Sequence[Place]]] = []
+    look_for_plans(case.boards, case.parts, case.shop, left, 60.0, found.append, taken)
+    assert found
+    last = found[-1]
+    others = [sum(money_of(case, {b: 0}) for b in places if b != board) for places in found]
+    assert others == sorted(set(others), reverse=True), "a board paid for already was counted"
+    for t, x, y in last.get(board, ()):
+        mine = (x, y, x + sizes[t][0], y + sizes[t][1])
+        kerf = case.shop.allowances.kerf
+        assert all(
+            mine[2] + kerf <= other[0] + 1e-6
+            or other[2] + kerf <= mine[0] + 1e-6
+            or mine[3] + kerf <= other[1] + 1e-6
+            or other[3] + kerf <= mine[1] + 1e-6
+            for other in held
+        )
+    assert sum(len(places) for places in last.values()) == sum(left)
+
+
+def test_what_cannot_be_placed_or_has_no_time_tells_nothing() -> None:
+    case = a_case("small", 1, Sawing.RIP_FIRST)
+    huge = replace(case, parts=(replace(case.parts[0], length=9_000.0), *case.parts[1:]))
+    assert not plans_of(huge)
+    began = monotonic()
+    assert not plans_of(case, seconds=0.0)
+    assert monotonic() - began < 30.0
+
+
+def test_parts_of_more_kinds_than_there_are_bits_for_are_planned_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Each board is asked for as many kinds as there are bits for, so that a plan is put together of few."""
+    case = a_case("small", 1, Sawing.RIP_FIRST)
+    least = money_of(case, plans_of(case)[-1])
+    wanted = [part.quantity for part in case.parts]
+    needed = sum(copies.bit_length() + 1 for copies in wanted)
+    monkeypatch.setattr("layout.solve.packed._BITS", needed - 1)
+    assert not Packed(wanted).fits
+    found: list[Mapping[int, Sequence[Place]]] = []
+    look_for_plans(case.boards, case.parts, case.shop, wanted, 60.0, found.append)
+    assert found
+    assert all(sum(map(len, places.values())) == sum(wanted) for places in found)
+    assert all(len({t for t, _, _ in own}) < len(wanted) for places in found for own in places.values())
+    assert money_of(case, found[-1]) >= least - 0.005
+
+
+def test_another_process_tells_plans_until_there_are_cheaper_ones() -> None:
+    case = a_case("small", 1, Sawing.RIP_FIRST)
+    job = job_of(case.boards, case.parts, case.shop)
+    beside = Prover(case.boards, case.parts, case.shop, (), [((Work.SETS, 120.0),)])
+    try:
+        beside.wait(240.0)
+        assert not beside.works()
+        assert beside.bound is None, "it was to look for plans, not to prove"
+        pieces = beside.plan()
+        assert pieces is not None
+    finally:
+        beside.close()
+    draft = draft_of(job, pieces)
+    assert draft is not None
+    assert not any(draft.missing)
+    beside = Prover(case.boards, case.parts, case.shop, (), [((Work.SETS, 120.0),)])
+    try:
+        beside.tell(pieces)
+        beside.wait(240.0)
+        assert not beside.offers(money_for(case.boards) + 1.0), "something told that was no cheaper"
+    finally:
+        beside.close()
