@@ -21,6 +21,7 @@ __all__ = ["Boardwise"]
 
 _LEVELS = (0, 1)  # of hopeful grids, the coarser first; on the next finer one stacks take over 1 GB
 _ENOUGH = 5e-3  # nearer to the best prices they need not be
+_FAR = 0.055  # of all parts, that boards give beyond them at best prices where it takes too long to list sets
 _FULL = 0.8  # of the most a board may be worth; stacks are relaxed by up to 1.15
 
 
@@ -95,6 +96,8 @@ class _Asked:
             )
             if prices.short:
                 return False
+            if prices.worth > 1.0 + _FAR:
+                return None
             whole = self.scale.whole(prices.parts)
             one = Priced(self.views[board], whole)
             # At these prices the board is worth at least what the others leave of the parts.

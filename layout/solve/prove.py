@@ -15,7 +15,7 @@ import json
 import pickle
 import sys
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 from math import inf
 from threading import Thread
@@ -51,8 +51,6 @@ def main() -> int:
             continue
         if left <= 0.0:
             return 0
-        if work is Work.SETS:
-            _look_set_by_set(boards, parts, shop, locked, left, told)
         if work is Work.QUICK:
             question = question_of(boards, parts, shop, locked)
             quick = quick_bound(question)
@@ -61,8 +59,10 @@ def main() -> int:
                 return 0
         if question is None or quick is None:
             continue
-        if work is Work.SAWING:
-            _say_bounds_of_sawing(question, boards, parts, shop, locked, left, quick)
+        if work in (Work.SAWING, Work.SETS):
+            job = boards, parts, shop, locked
+            look = partial(_look_set_by_set, *job, told) if work is Work.SETS else None
+            _say_bounds_of_sawing(question, *job, left, quick, look)
         if work is Work.PIECES:
             # The solver is slow to load, and the quick bound is waited for.
             from layout.solve.programme import proved_bound
@@ -104,10 +104,10 @@ def _look_set_by_set(
     parts: Sequence[Part],
     shop: Shop,
     locked: Sequence[Placement],
-    seconds: float,
     told: _Told,
+    seconds: float,
 ) -> None:
-    # Slow to load, and the quick bound of small jobs is waited for.
+    # Slow to load, and the quick bound is waited for.
     from layout.solve.setwise import look_for_plans
 
     usable, taken = _open_to(boards, parts, shop, locked)
@@ -142,18 +142,19 @@ def _say_bounds_of_sawing(
     locked: Sequence[Placement],
     seconds: float,
     quick: float,
+    look: Callable[[float], None] | None,
 ) -> None:
     # Slow to load, and the quick bound is waited for.
     from layout.solve.exactly import nested_bounds
     from layout.solve.straight import straight_bounds
 
     free = shop.sawing is Sawing.BAND_SAW
-    bounds = nested_bounds if free else straight_bounds
     usable, taken = _open_to(boards, parts, shop, locked)
     known = outside_of(question)
     known.costs_at_least(quick - question.spent)
     say_places = partial(_say_places, usable, parts)
-    for money in bounds(usable, parts, shop, known, question.spent, seconds, taken, say_places):
+    job = usable, parts, shop, known, question.spent, seconds, taken, say_places
+    for money in nested_bounds(*job) if free else straight_bounds(*job, look):
         _say("bound" if free else "class", money)
 
 

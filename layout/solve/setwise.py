@@ -12,7 +12,7 @@ one or two hundredths are lost with pitches of 2.5 mm across and 20 mm along.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import floor, inf
 from time import monotonic
 from typing import Any
@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 
-from layout.allowances import Sawing, Shop
+from layout.allowances import Shop
 from layout.cost import price_of
 from layout.cuts import Box
 from layout.parts import Part
@@ -55,7 +55,6 @@ _MANY = 800  # sets of a board, from which on ten times as many take too long
 _MOVES = 2_500
 _ALIKE = (0.6, 0.0)  # of a section's length, that pieces stacked in it take at least; by grid
 _FULL = 0.8  # of the most a board may be worth
-_STAGES = 3  # that sawing freely is taken for
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 
@@ -76,7 +75,7 @@ def look_for_plans(
     ----------
     boards, parts
     shop : Shop
-        Sawing freely allows whatever ripping first in three stages does.
+        One that saws straight.
     wanted : sequence of int
         Copies of each part.
     seconds : float
@@ -90,9 +89,6 @@ def look_for_plans(
         Answers with what the cheapest plan known elsewhere costs, boards with locked pieces apart [money].
     """
     held = taken or [()] * len(boards)
-    straight = shop
-    if shop.sawing is Sawing.BAND_SAW:
-        straight = replace(shop, sawing=Sawing.RIP_FIRST, stages=_STAGES)
     areas = [part.length * part.width for part in parts]
     whole = [Polygon(board.front).area for board in boards]
     most = [[floor(area / own) for own in areas] for area in whole]
@@ -101,7 +97,7 @@ def look_for_plans(
     for number, area in enumerate(whole):
         known.price(number, areas, area)
     if sum(wanted) and len(boards) * len(parts) <= _MOST_PAIRS:
-        job = _Job(boards, parts, straight, known, held, (), monotonic() + seconds)
+        job = _Job(boards, parts, shop, known, held, (), monotonic() + seconds)
         _Setwise(job, Within(job, on_layout), below).look()
 
 

@@ -9,17 +9,15 @@ __all__ = ["MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "wor
 
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
-_SETS, _MOST_SETS = 0.5, 0.85  # shares of the limit for plans set by set: at least, and up to
-_USUAL, _USUAL_OF_MANY = 12.0, 25.0  # what they mostly need, of few boards and of many [s]
 
 
 class Work(Enum):
     """One thing that a process beside the search may do."""
 
     SEARCH = "plans that cost less"
-    SETS = "plans of boards asked set by set"
     QUICK = "the quick bound"
     SAWING = "bounds for the shop's way of sawing"
+    SETS = "the same, and plans of boards asked set by set"
     PIECES = "bounds by the constraint programme"
 
 
@@ -51,24 +49,18 @@ def work_beside(
     """
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
     few = copies <= MOST_COPIES
-    # Of few pieces the proof finds its own plans; what can be proved of many boards is little.
-    sets = [] if few else [(Work.SETS, _until(seconds, listed))]
     if repairs and not few:
-        return [(*sets, search)]
+        return [(search,)]
     proof: list[tuple[Work, float]] = [(Work.QUICK, seconds)]
     if few or sawing is not Sawing.BAND_SAW:
-        proof.append((Work.SAWING, seconds))
+        # Of few pieces the proof finds its own plans; of many boards sets are not found in time.
+        proof.append((Work.SAWING if few or not listed else Work.SETS, seconds))
     if few:
         proof.append((Work.PIECES, seconds))
     if cores > 2 and not repairs:
-        return [tuple(proof), (*sets, search)]
+        return [tuple(proof), (search,)]
     # Of many pieces sawn out freely nothing more can be proved.
-    return [(*sets, *proof, search)] if len(proof) == 1 and listed else [(*sets, *proof)]
-
-
-def _until(seconds: float, listed: bool) -> float:
-    """The time by which plans set by set are to be found [s]."""
-    return max(_SETS * seconds, min(_MOST_SETS * seconds, _USUAL if listed else _USUAL_OF_MANY))
+    return [(*proof, search)] if len(proof) == 1 and listed else [tuple(proof)]
 
 
 def usable_cores() -> int:

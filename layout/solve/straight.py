@@ -26,7 +26,7 @@ widths to be chosen (`layout.solve.glued` drops bounds then). Locked parts: thei
 are paid for, and their wood is gone.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import prod
@@ -57,6 +57,7 @@ _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
 _BOXES = (500, 200, 100, 60, 40)  # sets looked at to find which parts a board cannot give together, by level
 _STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
 _APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
+_LOOKING = 0.8  # of the time left, for plans looked for elsewhere
 _HINTS = 0.08  # share of the time for fillings that are likely to be asked for
 _CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
@@ -89,6 +90,7 @@ def straight_bounds(
     seconds: float = 20.0,
     taken: Sequence[Sequence[Box]] | None = None,
     on_layout: OnLayout | None = None,
+    look: Callable[[float], None] | None = None,
 ) -> Iterator[float | None]:
     """Better and better bounds; None, and the end, if not all parts can be placed.
 
@@ -107,8 +109,11 @@ def straight_bounds(
     on_layout : function, optional
         Told of boards that together give every part, with the places (part, x, y) on each
         [mm, in the board frame], where some were found on the way.
+    look : function, optional
+        Looks for plans elsewhere, so many seconds at most: once, when prices rule out no more boards
+        or half of the time is over.
     """
-    work = _Work(boards, parts, shop, known, seconds, taken, on_layout)
+    work = _Work(boards, parts, shop, known, seconds, taken, on_layout, look)
     for money in work.bounds():
         yield None if money is None else spent + money
 
@@ -125,9 +130,10 @@ class _Work:
         seconds: float,
         taken: Sequence[Sequence[Box]] | None,
         on_layout: OnLayout | None = None,
+        look: Callable[[float], None] | None = None,
     ) -> None:
         self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
-        self.ends = monotonic() + seconds
+        self.ends, self.seconds, self._look = monotonic() + seconds, seconds, look
         self.last = seconds * (1.0 - _CHOOSING)
         self.taken = taken or [()] * len(boards)
         self.levels: Sequence[Level] = levels(parts, shop)
@@ -175,22 +181,35 @@ class _Work:
             if two
             else likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
         )
-        reserved = 0.0 if two else self.last
         areas = [part.length * part.width for part in self.parts]
         subsets = Subsets(self, areas, _FINEST[two], hints, copies=two)
+        # What is looked for elsewhere has the second half of the time.
+        later = self.seconds / 2 if self._look else 0.0
+        self.ends -= later
         while True:
-            yield from subsets.bounds(reserved)
-            if not subsets.standing:
+            last: float | None = 0.0
+            for last in subsets.bounds(0.0 if two or later else self.last):
+                yield last
+            boards = subsets.standing
+            if last is None:
                 return
-            if not two:
-                if not self.boardwise.fall(subsets.standing, partial(subsets.worths.given, level=0)):
-                    return
+            settled = self._settled(boards, subsets) if boards else None
+            if settled is False:
                 continue
-            settled = self.slabwise.settles(subsets.standing, _TIMES)
-            if settled is not False:
+            done = bool(boards) and self.left() > 0.0
+            self.ends, asks, later = self.ends + later, bool(later), 0.0
+            if settled is None and asks and self._look is not None:
+                self._look(self.left() * _LOOKING)
+            if settled or done or not asks:
                 break
-        if settled is None:
-            self.slabwise.look_elsewhere(subsets.standing, reserved)
+        if two and settled is None and boards:
+            self.slabwise.look_elsewhere(boards, 0.0)
+
+    def _settled(self, boards: Sequence[int], subsets: Subsets) -> bool | None:
+        """Whether boards that no prices rule out give all parts: True with a plan; False if they fell."""
+        if self.shop.stages < 3:
+            return self.slabwise.settles(boards, _TIMES)
+        return False if self.boardwise.fall(boards, partial(subsets.worths.given, level=0)) else None
 
     def programmes(self, board: int, level: int) -> Slabs:
         """A board's programmes on a grid of that level, for prices."""

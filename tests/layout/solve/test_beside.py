@@ -99,21 +99,14 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
 
     proof = [Work.QUICK] if free else [Work.QUICK, Work.SAWING]
     few = [Work.QUICK, Work.SAWING, Work.PIECES]
-    sets = Work.SETS
+    sets = proof if free else [Work.QUICK, Work.SETS]
     assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
-    assert kinds(MOST_COPIES + 1) == [[sets, *proof, Work.SEARCH] if free else [sets, *proof]]
-    assert kinds(MOST_COPIES + 1, repairs=True) == [[sets, Work.SEARCH]]
-    assert kinds(MOST_COPIES + 1, listed=False) == [[sets, *proof]]
-    assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [sets, Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH] if free else sets]
+    assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, listed=False) == [proof]
+    assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, cores=3) == [sets, [Work.SEARCH]]
     assert kinds(MOST_COPIES, cores=3) == [few, [Work.SEARCH]]
-
-
-@pytest.mark.parametrize("seconds", [1.0, 10.0, 20.0, 60.0, 600.0])
-def test_sets_leave_time_for_a_proof(seconds: float) -> None:
-    for listed in (True, False):
-        ((what, until), *_) = work_beside(Sawing.RIP_FIRST, 40, seconds, cores=2, listed=listed)[0]
-        assert what is Work.SETS
-        assert 0.5 * seconds <= until <= 0.85 * seconds
 
 
 def test_the_second_process_searches_and_ends() -> None:

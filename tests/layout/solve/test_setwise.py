@@ -1,9 +1,11 @@
 """Plans found set by set: sets laid out, one of each board chosen, what is told held to its checkers."""
 
-from collections.abc import Mapping, Sequence
+import json
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 from time import monotonic
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,10 +23,11 @@ from layout.solve.laid_out import laid_out
 from layout.solve.one_each import one_of_each
 from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
-from layout.solve.prover import Prover, draft_of
+from layout.solve.prove import _look_set_by_set
+from layout.solve.prover import draft_of
 from layout.solve.setwise import look_for_plans
 from layout.solve.slabs import Place
-from layout.solve.steps import Piece, Work
+from layout.solve.steps import Piece
 from layout.solve.straight import _Work, straight_bounds
 from layout.solve.subsets import Subsets
 from tests.bench.jobs import Case, a_case
@@ -203,7 +206,6 @@ def money_of(case: Case, places: Mapping[int, object]) -> float:
         (1, Sawing.RIP_FIRST, 3),
         (7, Sawing.CROSSCUT_FIRST, 3),
         (5, Sawing.RIP_FIRST, 2),
-        (2, Sawing.BAND_SAW, 3),
     ],
 )
 def test_plans_told_hold_and_get_cheaper(seed: int, sawing: Sawing, stages: int) -> None:
@@ -219,10 +221,9 @@ def test_plans_told_hold_and_get_cheaper(seed: int, sawing: Sawing, stages: int)
         assert draft is not None, "not allowed where it lies, or not to be sawn"
         assert not any(draft.missing)
         assert len(pieces) == sum(part.quantity for part in case.parts), "more than was wanted"
-    if sawing is not Sawing.BAND_SAW:
-        known = outside_of(question_of(case.boards, case.parts, case.shop))
-        bounds = straight_bounds(case.boards, case.parts, case.shop, known, seconds=3.0)
-        assert max(bound for bound in bounds if bound is not None) <= money[-1] + 0.005
+    known = outside_of(question_of(case.boards, case.parts, case.shop))
+    bounds = straight_bounds(case.boards, case.parts, case.shop, known, seconds=3.0)
+    assert max(bound for bound in bounds if bound is not None) <= money[-1] + 0.005
 
 
 def test_only_what_undercuts_a_plan_known_elsewhere_is_told() -> None:
@@ -291,25 +292,43 @@ def test_parts_of_more_kinds_than_there_are_bits_for_are_planned_all_the_same(
     assert money_of(case, found[-1]) >= least - 0.005
 
 
-def test_another_process_tells_plans_until_there_are_cheaper_ones() -> None:
+@pytest.mark.parametrize("stages", [2, 3])
+def test_plans_are_looked_for_once_beside_bounds(stages: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When prices rule out no more boards, or half of the time is over; the bounds are the same."""
+    monkeypatch.setattr("layout.solve.straight._COUNTED", 0)
+    case = a_case("small", 2, Sawing.RIP_FIRST, stages)
+    asked: list[float] = []
+
+    def bound(look: Callable[[float], None] | None) -> float:
+        known = outside_of(question_of(case.boards, case.parts, case.shop))
+        job = case.boards, case.parts, case.shop, known, 0.0, 8.0, None, None
+        return max(money for money in straight_bounds(*job, look) if money is not None)
+
+    with_look = bound(asked.append)
+    assert len(asked) <= 1
+    assert all(0.0 < seconds <= 8.0 for seconds in asked)
+    money = [money_of(case, places) for places in plans_of(case)]
+    assert max(with_look, bound(None)) <= money[-1] + 0.005
+    # Where whole slabs are found by the bound itself, there is nothing to look for.
+    assert asked or stages == 2
+
+
+def test_the_other_process_says_what_undercuts_what_it_was_told(capsys: pytest.CaptureFixture[str]) -> None:
     case = a_case("small", 1, Sawing.RIP_FIRST)
     job = job_of(case.boards, case.parts, case.shop)
-    beside = Prover(case.boards, case.parts, case.shop, (), [((Work.SETS, 120.0),)])
-    try:
-        beside.wait(240.0)
-        assert not beside.works()
-        assert beside.bound is None, "it was to look for plans, not to prove"
-        pieces = beside.plan()
-        assert pieces is not None
-    finally:
-        beside.close()
-    draft = draft_of(job, pieces)
-    assert draft is not None
-    assert not any(draft.missing)
-    beside = Prover(case.boards, case.parts, case.shop, (), [((Work.SETS, 120.0),)])
-    try:
-        beside.tell(pieces)
-        beside.wait(240.0)
-        assert not beside.offers(money_for(case.boards) + 1.0), "something told that was no cheaper"
-    finally:
-        beside.close()
+    told = SimpleNamespace(boards=None)
+    _look_set_by_set(case.boards, case.parts, case.shop, (), told, 60.0)  # type: ignore[arg-type]
+    lines = capsys.readouterr().out.splitlines()
+    assert lines
+    money = []
+    for line in lines:
+        word, _, value = line.partition(" ")
+        assert word == "plan"
+        draft = draft_of(job, json.loads(value))
+        assert draft is not None
+        assert not any(draft.missing)
+        money.append(draft.money(job))
+    assert money == sorted(set(money), reverse=True)
+    told.boards = {piece[0] for piece in json.loads(lines[-1].partition(" ")[2])}
+    _look_set_by_set(case.boards, case.parts, case.shop, (), told, 60.0)  # type: ignore[arg-type]
+    assert not capsys.readouterr().out
