@@ -13,7 +13,7 @@ one or two hundredths are lost with pitches of 2.5 mm across and 20 mm along.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import floor, inf
+from math import floor, inf, prod
 from time import monotonic
 from typing import Any
 
@@ -28,7 +28,7 @@ from layout.parts import Part
 from layout.solve.counted import Counts
 from layout.solve.fields import Careful, Level, careful_field, careful_level
 from layout.solve.laid_out import laid_out
-from layout.solve.near_sets import near_sets
+from layout.solve.near_sets import NearSets, made_up, near_sets
 from layout.solve.near_slabs import Priced
 from layout.solve.one_each import one_of_each
 from layout.solve.outside import Outside
@@ -45,13 +45,16 @@ from layout.stock import Board
 
 __all__ = ["look_for_plans"]
 
-_ABOUT: tuple[Level, ...] = ((30.0, 5.0), (21.0, 2.5))  # for choosing boards, and for sets of those chosen
+# Pitches for choosing boards, and for sets of those chosen; boards of two stages are soon priced.
+_ABOUT: tuple[Level, Level] = ((30.0, 5.0), (21.0, 2.5))
+_ABOUT_OF_TWO: tuple[Level, Level] = ((21.0, 2.5), (14.0, 1.5))
 _MARGINS = (0.03, 0.0, -0.02, -0.04)  # of all parts on the coarse grid, which loses some hundredths
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 _SPARE = 0.02  # of all parts, that boards give beyond them where the coarse grid is to do
 _LOSS, _MORE = 0.02, 1.6  # of all parts, that all boards together may lose at first; then as often
 _MOST_SETS = 2_000  # of a board
 _MANY = 800  # sets of a board, from which on ten times as many take too long
+_EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
 _MOVES = 2_500
 _ALIKE = (0.6, 0.0)  # of a section's length, that pieces stacked in it take at least; by grid
 _FULL = 0.8  # of the most a board may be worth
@@ -122,7 +125,8 @@ class _Setwise:
 
     def __init__(self, work: _Job, within: Within, below: Callable[[], float]) -> None:
         self.work, self.within, self._below = work, within, below
-        self._grids = [_Grids(work, *which) for which in zip(_ABOUT, _ALIKE, strict=True)]
+        about = _ABOUT if work.shop.stages > 2 else _ABOUT_OF_TWO
+        self._grids = [_Grids(work, *which) for which in zip(about, _ALIKE, strict=True)]
 
     def look(self) -> None:
         """Ask the cheapest boards that have something to spare, and less and less of it."""
@@ -272,24 +276,37 @@ class _Asked:
             found = self._near(priced, whole, loss)
             if found is None or spare < 0 or not self.go_on():
                 return None
-            chosen = None
-            if all(map(len, found)):
-                chosen = one_of_each(found, self.work.known.wanted, whole, _MOVES)
+            chosen = self._chosen(found, whole, spare)
             if chosen is not None:
-                rows = [own[number].tolist() for own, number in zip(found, chosen, strict=True)]
-                return {board: tuple(row) for board, row in zip(self.boards, rows, strict=True)}
-            if loss == spare or max(map(len, found)) >= _MANY:
+                rows = [tuple(row.tolist()) for row in chosen]
+                return dict(zip(self.boards, rows, strict=True))
+            if loss == spare or max(len(own.losses) for own in found) >= _MANY:
                 return None
             loss = min(int(loss * _MORE), spare)
 
-    def _near(self, priced: Sequence[Priced], whole: Prices, loss: int) -> list[Whole] | None:
+    def _chosen(self, found: Sequence[NearSets], whole: Prices, spare: int) -> Sequence[Whole] | None:
+        """One set of each board, that together make up all parts; None if none is found."""
+        wanted, many = self.work.known.wanted, prod(len(own.losses) for own in found)
+        if not many:
+            return None
+        # Every choice is looked at where they are not too many.
+        answer = made_up(found, wanted, spare, self.go_on) if many <= _EVERY else None
+        if answer is not None:
+            return answer if isinstance(answer, list) else None
+        chosen = one_of_each([own.counts for own in found], wanted, whole, _MOVES)
+        if chosen is None:
+            return None
+        return [own.counts[number] for own, number in zip(found, chosen, strict=True)]
+
+    def _near(self, priced: Sequence[Priced], whole: Prices, loss: int) -> list[NearSets] | None:
         """Sets of each board that lose no more than that, the nearest first; None if they are too many."""
-        found: list[Whole] = []
+        found: list[NearSets] = []
         for board, one in zip(self.boards, priced, strict=True):
             near = near_sets(one, self._most(board, whole), loss, self.go_on)
             if near is None:
                 return None
-            found.append(near.counts[np.argsort(near.losses, kind="stable")[:_MOST_SETS]])
+            first = np.argsort(near.losses, kind="stable")[:_MOST_SETS]
+            found.append(NearSets(near.counts[first], near.losses[first]))
         return found
 
     def _most(self, board: int, whole: Prices) -> Counts:

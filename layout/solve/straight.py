@@ -57,7 +57,8 @@ _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
 _BOXES = (500, 200, 100, 60, 40)  # sets looked at to find which parts a board cannot give together, by level
 _STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
 _APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
-_LOOKING = 0.8  # of the time left, for plans looked for elsewhere
+_BEFORE = 0.4  # of the time, after which plans are looked for elsewhere at the latest
+_LOOKING = (0.8, 0.5)  # of the time left, for plans looked for elsewhere: three stages, two
 _HINTS = 0.08  # share of the time for fillings that are likely to be asked for
 _CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
@@ -111,7 +112,7 @@ def straight_bounds(
         [mm, in the board frame], where some were found on the way.
     look : function, optional
         Looks for plans elsewhere, so many seconds at most: once, when prices rule out no more boards
-        or half of the time is over.
+        or a good part of the time is over.
     """
     work = _Work(boards, parts, shop, known, seconds, taken, on_layout, look)
     for money in work.bounds():
@@ -183,8 +184,8 @@ class _Work:
         )
         areas = [part.length * part.width for part in self.parts]
         subsets = Subsets(self, areas, _FINEST[two], hints, copies=two)
-        # What is looked for elsewhere has the second half of the time.
-        later = self.seconds / 2 if self._look else 0.0
+        # What is looked for elsewhere has the rest of the time.
+        later = self.seconds * (1.0 - _BEFORE) if self._look else 0.0
         self.ends -= later
         while True:
             last: float | None = 0.0
@@ -193,13 +194,15 @@ class _Work:
             boards = subsets.standing
             if last is None:
                 return
-            settled = self._settled(boards, subsets) if boards else None
+            # With two stages it is soon looked for elsewhere, so that comes first.
+            asked = bool(boards) and not (two and later)
+            settled = self._settled(boards, subsets) if asked else None
             if settled is False:
                 continue
-            done = bool(boards) and self.left() > 0.0
+            done = asked and self.left() > 0.0
             self.ends, asks, later = self.ends + later, bool(later), 0.0
             if settled is None and asks and self._look is not None:
-                self._look(self.left() * _LOOKING)
+                self._look(self.left() * _LOOKING[two])
             if settled or done or not asks:
                 break
         if two and settled is None and boards:
