@@ -32,6 +32,7 @@ __all__ = [
     "careful_field",
     "careful_level",
     "careful_map",
+    "careful_near",
     "field_of",
     "hopeful_map_of",
     "levels",
@@ -221,6 +222,18 @@ def careful_field(
 def hopeful_map_of(ground: Ground, part: Part, size: tuple[float, float], taken: Sequence[Box]) -> Map:
     """The hopeful map of a part whose box is so large [mm], less what locked pieces bar for sure."""
     return _without(hopeful_map(ground, part), ground, size, taken)
+
+
+def careful_near(
+    board: Board,
+    parts: Sequence[Part],
+    shop: Shop,
+    about: Level,
+    taken: Sequence[Box] = (),
+    wanted: Sequence[int] | None = None,
+) -> Careful:
+    """The careful grid of a board, of the pitches near those asked for that suit it best."""
+    return careful_field(board, parts, shop, careful_level(board, parts, shop, about), taken, wanted)
 
 
 def careful_map(ground: Ground, part: Part, size: tuple[float, float], taken: Sequence[Box]) -> Map:

@@ -88,6 +88,11 @@ class Slabs:
     exact : bool
         Nothing relaxed: sections only as long as one of the parts, placed to a cell.
         What is found then is a layout of the grid, but not always the best.
+    step, apart : int, float
+        Cells along in which a stack's place counts as one; lengths of sections nearer than that are one.
+    alike : float
+        Share of a section's length that the pieces stacked in it take at least. Other than nought, what
+        a board is worth is no bound.
     """
 
     def __init__(

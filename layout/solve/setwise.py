@@ -1,4 +1,4 @@
-"""Plans of boards sawn in three stages, looked for set by set on careful grids, the cheapest boards first.
+"""Plans of boards in two or three stages, looked for set by set on careful grids, the cheapest first.
 
 Prices tell in a moment which few boards hold all parts and some to spare (`layout.solve.subsets`),
 on a coarse careful grid for all boards of the job. Near the best prices of these few the sets they
@@ -26,7 +26,7 @@ from layout.cost import price_of
 from layout.cuts import Box
 from layout.parts import Part
 from layout.solve.counted import Counts
-from layout.solve.fields import Careful, Level, careful_field, careful_level
+from layout.solve.fields import Careful, Level, careful_near
 from layout.solve.laid_out import laid_out
 from layout.solve.near_sets import NearSets, made_up, near_sets
 from layout.solve.near_slabs import Priced
@@ -51,9 +51,10 @@ _ABOUT_OF_TWO: tuple[Level, Level] = ((21.0, 2.5), (14.0, 1.5))
 _MARGINS = (0.03, 0.0, -0.02, -0.04)  # of all parts on the coarse grid, which loses some hundredths
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 _SPARE = 0.02  # of all parts, that boards give beyond them where the coarse grid is to do
-_LOSS, _MORE = 0.02, 1.6  # of all parts, that all boards together may lose at first; then as often
+_LOSS = 0.02  # of all parts, that sets of all boards together may lose at first
+_MORE = 1.6  # times as much, next
 _MOST_SETS = 2_000  # of a board
-_MANY = 800  # sets of a board, from which on ten times as many take too long
+_MANY = 800  # sets of a board, from which on more take too long
 _EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
 _MOVES = 2_500
 _ALIKE = (0.6, 0.0)  # of a section's length, that pieces stacked in it take at least; by grid
@@ -166,15 +167,18 @@ class _Setwise:
         """Whether a plan on these boards was found; it is told then."""
         given = {board: list(worths.given(board, 0)) for board in boards}
         coarse, fine = (_Asked(self.work, grids, boards, given) for grids in self._grids)
-        prices = coarse.least_worth()
-        if prices.worth > 1.0 + _SPARE and self._told(coarse, prices.parts):
-            return True
-        prices = fine.least_worth()
-        return not prices.short and self._told(fine, prices.parts)
+        try:
+            prices = coarse.least_worth()
+            if prices.worth > 1.0 + _SPARE and self._told(coarse, prices.parts):
+                return True
+            prices = fine.least_worth()
+            return not prices.short and self._told(fine, prices.parts)
+        except OverflowError:  # parts so small that a board of them is worth more than it may be
+            return False
 
     def _told(self, on: "_Asked", prices: NDArray[np.float64]) -> bool:
         """Whether sets were found near these prices that make up all parts; they are laid out and told of."""
-        sets, whole = on.sets(prices), on.in_whole(prices)
+        sets, whole = on.sets(prices) if on.go_on() else None, on.in_whole(prices)
         if sets is None:
             return False
         asked: dict[int, Counts] = {}
@@ -195,7 +199,7 @@ class _Setwise:
 
 
 class _Grids:
-    """Careful grids of all boards, of one pitch; what `Subsets` looks at."""
+    """Careful grids of all boards, of about one pitch; what `Subsets` looks at."""
 
     def __init__(self, work: _Job, about: Level, alike: float) -> None:
         self.work, self.known, self._about, self._alike = work, work.known, about, alike
@@ -204,14 +208,8 @@ class _Grids:
     def _of(self, board: int) -> tuple[Careful, Slabs]:
         if board not in self._made:
             work = self.work
-            careful = careful_field(
-                work.boards[board],
-                work.parts,
-                work.shop,
-                careful_level(work.boards[board], work.parts, work.shop, self._about),
-                work.taken[board],
-                work.known.most[board],
-            )
+            one, most = work.boards[board], work.known.most[board]
+            careful = careful_near(one, work.parts, work.shop, self._about, work.taken[board], most)
             self._made[board] = careful, Slabs(careful.field, work.shop.stages, exact=True, alike=self._alike)
         return self._made[board]
 

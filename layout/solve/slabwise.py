@@ -11,7 +11,7 @@ from typing import Protocol, TypeVar
 
 import numpy as np
 
-from layout.solve.fields import Careful, Level, careful_field, careful_level
+from layout.solve.fields import Careful, Level, careful_near
 from layout.solve.priced import Slabs
 from layout.solve.slab_choice import Chosen, chosen_slabs, prices_of
 from layout.solve.slab_sets import SlabSets, slab_sets
@@ -156,8 +156,7 @@ class Slabwise:
         key, work = (board, level), self.work
         if key not in self._careful:
             most, one = work.known.most[board], work.boards[board]
-            pitches = careful_level(one, work.parts, work.shop, _CAREFUL[level])
-            careful = careful_field(one, work.parts, work.shop, pitches, work.taken[board], most)
+            careful = careful_near(one, work.parts, work.shop, _CAREFUL[level], work.taken[board], most)
             found = slab_sets(Slabs(careful.field, work.shop.stages, exact=True), most, self._bytes())
             self._careful[key] = None if found is None else (careful, found)
         return self._careful[key]

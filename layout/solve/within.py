@@ -17,7 +17,7 @@ from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
 from layout.solve.counted import Counts, Sets, heights_of
-from layout.solve.fields import Careful, Field, Level, careful_field, careful_level
+from layout.solve.fields import Careful, Field, Level, careful_near
 from layout.solve.outside import Answer, Outside
 from layout.solve.priced import Slabs
 from layout.solve.sawn_out import SawnOut
@@ -171,8 +171,7 @@ class Within:
         """What a board gives of so many copies; None if there is no time to work it out."""
         work = self.work
         one, taken = work.boards[board], work.taken[board]
-        pitches = careful_level(one, work.parts, work.shop, work.levels[level])
-        careful = careful_field(one, work.parts, work.shop, pitches, taken, most)
+        careful = careful_near(one, work.parts, work.shop, work.levels[level], taken, most)
         if not self._pace.allows(careful.field, most, level):
             return None
         slabs = Slabs(careful.field, work.shop.stages, exact=True)

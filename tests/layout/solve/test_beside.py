@@ -90,8 +90,8 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     free = sawing is Sawing.BAND_SAW
 
     def kinds(copies: int, **rest: int | bool) -> list[list[Work]]:
-        work = work_beside(sawing, copies, 10.0, **{"cores": 2, "listed": True, **rest})  # type: ignore[arg-type]
-        assert all(0.0 < until <= 10.0 for steps in work for _, until in steps)
+        work = work_beside(sawing, copies, 30.0, **{"cores": 2, "listed": True, **rest})  # type: ignore[arg-type]
+        assert all(0.0 < until <= 30.0 for steps in work for _, until in steps)
         for steps in work:
             times = [until for what, until in steps if what is not Work.QUICK]
             assert times == sorted(times)
@@ -107,6 +107,11 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, cores=3) == [sets, [Work.SEARCH]]
     assert kinds(MOST_COPIES, cores=3) == [few, [Work.SEARCH]]
+    for stages, what in ((3, Work.SAWING), (2, Work.SETS)):
+        ((_, last),) = work_beside(
+            Sawing.RIP_FIRST, MOST_COPIES + 1, 10.0, cores=2, listed=True, stages=stages
+        )
+        assert last[0] is what, "three stages take longer"
 
 
 def test_the_second_process_searches_and_ends() -> None:
