@@ -24,6 +24,7 @@ from shapely import Polygon, affinity
 from shapely.geometry.base import BaseGeometry
 
 from layout.allowances import Shop
+from layout.covered import Spans, spans_of
 from layout.faults import Faults
 from layout.stock import Board, Defect, DefectKind, Face
 
@@ -169,6 +170,12 @@ class Ground:
         more = max(round(self.row / _THIN), 1)
         none = np.zeros((0, self.rows.low.shape[1] * more))
         return replace(self, row=self.row / more, rows=Rows(none, none, np.zeros(0, dtype=np.int64)))
+
+    @cached_property
+    def spans(self) -> Spans:
+        """How far the convex obstacles reach over several of its rows parted."""
+        rows, lines = self.parted.convex_rows, self.parted.convex_lines
+        return spans_of(rows.owner + 1, (rows.low, rows.high), (lines.low, lines.high))
 
     @cached_property
     def areas(self) -> list[float]:

@@ -12,14 +12,14 @@ from math import ceil, floor
 
 import numpy as np
 import shapely
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from shapely import Point, box
 from shapely.geometry.base import BaseGeometry
 
+from layout.covered import Asked, covered
 from layout.demands import Demand, demands
 from layout.faults import Shown, shown_of
-from layout.ground import Ground, extreme_rows
+from layout.ground import Ground
 from layout.kept import Kept
 from layout.offcuts import rectangle_in
 from layout.parts import Part
@@ -30,14 +30,9 @@ __all__ = ["hopeful_map", "hopeful_rectangles"]
 
 Map = NDArray[np.bool_]
 Rectangle = tuple[float, float, float, float]
-Stretches = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]
-# By obstacles, and rows of a part: from where to where they reach in each row of places [mm].
-Reached = dict[tuple[bytes, float, float], tuple[NDArray[np.float64], NDArray[np.float64]]]
 
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
-_MEETING = 1e-6  # stretches nearer than this are one [mm]
-_FAR = 3e4  # beyond any board [mm]
 _INSCRIBED = 4
 _SPACING = 4.0  # of points that stand for a curve, at most [mm]
 _MOST = 4_000_000  # of rectangles of shapes kept from one map to the next [bytes]
@@ -53,12 +48,18 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     shape = (floor(room_x / ground.column) + 1, floor(room_y / ground.row) + 1)
     if lying[0].tilt:
         return np.ones(shape, dtype=np.bool_)
-    wood = _stretches(
-        ground, shape, [((0.0, 0.0, length, width), np.flatnonzero(ground.parted.convex_rows.owner < 0))], {}
-    )
-    outside = _cells_of(ground, shape, wood)
+    spans = ground.spans
+    parts, faults = round(ground.row / ground.parted.row), len(ground.grown)
+
+    def barred(asked: list[Asked]) -> Map:
+        return covered(spans, asked, shape, parts, ground.column, _GIVE)
+
+    nobody = np.zeros(faults + 1, dtype=np.bool_)
+    nobody[0] = True
+    wood = _asked_of(ground, (0.0, 0.0, length, width), nobody)
+    outside = barred(wood)
     found = np.zeros(shape, dtype=np.bool_)
-    seen, reached = set(), Reached()
+    seen = set()
     for shown in _least_shown(ground, part, [pose.from_front for pose in lying]):
         for pose in lying:
             told = demands(ground.faults, part, ground.shop, replace(pose, from_front=0.0), shown=shown)
@@ -66,20 +67,32 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
             if key in seen:
                 continue
             seen.add(key)
-            found |= ~_cells_of(ground, shape, wood, _stretches(ground, shape, _asked(ground, told), reached))
+            found |= ~barred([*wood, *_asked(ground, told)])
             if bool((found | outside).all()):
                 return found
     return found
 
 
-def _asked(ground: Ground, told: Sequence[Demand]) -> list[tuple[Rectangle, NDArray[np.int64]]]:
+def _asked(ground: Ground, told: Sequence[Demand]) -> list[Asked]:
     """Rectangles that may not touch obstacles, and which."""
-    owner = ground.parted.convex_rows.owner
-    return [
-        (shape.bounds, np.flatnonzero(np.isin(owner, list(item.defects))))
-        for item in told
-        for shape in _upright(item.laid.shape, ground.row)
-    ]
+    found = []
+    for item in told:
+        owners = np.zeros(len(ground.grown) + 1, dtype=np.bool_)
+        owners[[number + 1 for number in item.defects]] = True
+        for shape in _upright(item.laid.shape, ground.row):
+            found += _asked_of(ground, shape.bounds, owners)
+    return found
+
+
+def _asked_of(ground: Ground, rectangle: Rectangle, owners: Map) -> list[Asked]:
+    """What a rectangle asks of the rows parted, or of the lines between them; nothing if too thin."""
+    x0, y0, x1, y1 = rectangle
+    row = ground.parted.row
+    parts = round(ground.row / row)
+    if y1 - y0 < 1e-6:
+        return [Asked(x0, x1, floor((y0 - _GIVE) / row), parts + ceil((y0 + _GIVE) / row), True, owners)]
+    first, last = parts + ceil((y0 + _GIVE) / row), floor((y1 - _GIVE) / row) - 1
+    return [Asked(x0, x1, first, last, False, owners)] if first <= last else []
 
 
 def hopeful_rectangles(found: Map, ground: Ground) -> list[Rectangle]:
@@ -177,96 +190,6 @@ def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
                 found.append(box(x, near, low, far))
             x = max(x, high)
     return found
-
-
-def _stretches(
-    ground: Ground,
-    shape: tuple[int, int],
-    asked: list[tuple[Rectangle, NDArray[np.int64]]],
-    reached: Reached,
-) -> Stretches:
-    """Rows, and from where to where along them no place is good, wherever in the row it lies [mm].
-
-    How far obstacles reach in rows that were asked for before is known; what is found is added.
-    """
-    _, rows = shape
-    fine = ground.parted
-    parts = round(ground.row / fine.row)
-    found = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0))]
-    for (x0, y0, x1, y1), which in asked:
-        first, last = parts + ceil((y0 + _GIVE) / fine.row), floor((y1 - _GIVE) / fine.row) - 1
-        if not len(which) or (y1 - y0 >= 1e-6 and last < first):
-            continue
-        key_of = which.tobytes(), y0, y1
-        if key_of in reached:
-            near, far = reached[key_of]
-        elif y1 - y0 < 1e-6:
-            lines = range(floor((y0 - _GIVE) / fine.row), parts + ceil((y0 + _GIVE) / fine.row) + 1)
-            near, far = _on_line(fine, which, lines, rows, parts)
-        else:
-            low, high = fine.convex_rows.low[which], fine.convex_rows.high[which]
-            near, far = (found[:, ::parts] for found in extreme_rows(low, high, first, last, rows * parts))
-        reached[key_of] = near, far
-        piece, j = np.nonzero(near - x1 < far - x0)
-        # A fault was cut into pieces: where one ends the next begins, and nothing lies between them.
-        owner = fine.convex_rows.owner[which][piece]
-        key, near, far = _joined(
-            j + rows * (owner - owner.min(initial=0)), near[piece, j] - x1, far[piece, j] - x0
-        )
-        near, far = near + _GIVE, far - _GIVE
-        there = near < far
-        found.append((key[there] % rows, near[there], far[there]))
-    row, near, far = (np.concatenate(every) for every in zip(*found, strict=True))
-    return row, near, far
-
-
-def _joined(key: NDArray[np.int64], near: NDArray[np.float64], far: NDArray[np.float64]) -> Stretches:
-    """Stretches with those of one key joined that meet or overlap."""
-    if not len(key):
-        return key, near, far
-    near, far = np.clip(near, -_FAR, _FAR), np.clip(far, -_FAR, _FAR)
-    order = np.lexsort((near, key))
-    key, near = key[order], near[order]
-    at = 3.0 * _FAR * (np.cumsum(np.diff(key, prepend=key[0]) > 0))  # one key behind the other on one line
-    reached = np.maximum.accumulate(far[order] + at)
-    starts = np.flatnonzero(np.concatenate(([True], (near + at)[1:] > reached[:-1] + _MEETING)))
-    ends = np.concatenate((starts[1:], [len(key)])) - 1
-    return key[starts], near[starts], reached[ends] - at[ends]
-
-
-def _cells_of(ground: Ground, shape: tuple[int, int], *stretches: Stretches) -> Map:
-    """Cells that stretches cover together: one may end in a cell in which another has begun."""
-    columns, rows = shape
-    row, near, far = _joined(*(np.concatenate(every) for every in zip(*stretches, strict=True)))
-    begin = np.clip(np.floor(near / ground.column) + 1, 0, columns).astype(np.int64)
-    end = np.clip(np.ceil(far / ground.column) - 1, 0, columns).astype(np.int64)
-    there = begin < end
-    cells = (columns + 1) * rows
-    steps = np.bincount(begin[there] * rows + row[there], minlength=cells)
-    steps -= np.bincount(end[there] * rows + row[there], minlength=cells)
-    found: Map = np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:-1] > 0
-    return found
-
-
-def _on_line(
-    fine: Ground, which: NDArray[np.int64], lines: range, rows: int, parts: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Stretches that obstacles take on a line along the board, wherever in a row's parts it lies, by row.
-
-    They reach over the lines of the ground before and behind it, by what is conceded at least.
-    """
-    every = fine.convex_lines.low.shape[1]
-    before, after = max(-lines.start, 0), max((rows - 1) * parts + lines.stop - every, 0)
-    first = lines.start + before
-
-    def of_each_row(values: NDArray[np.float64], nothing: float) -> NDArray[np.float64]:
-        wide = np.full((len(which), before + every + after), nothing)
-        wide[:, before : before + every] = values[which]
-        windows = sliding_window_view(wide[:, first:], len(lines), axis=1)
-        return windows[:, : (rows - 1) * parts + 1 : parts]
-
-    near = of_each_row(fine.convex_lines.low, np.inf).max(axis=2)
-    return near, of_each_row(fine.convex_lines.high, -np.inf).min(axis=2)
 
 
 def _bytes(rectangles: list[BaseGeometry]) -> int:

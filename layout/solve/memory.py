@@ -75,8 +75,10 @@ def _ground_bytes(ground: Ground) -> int:
     """Its obstacles row by row, also in the other forms that were asked for, and all outlines."""
     board = ground.board
     rows = [ground.rows, *(vars(ground).get(name) for name in ("hulls", "convex_rows", "convex_lines"))]
+    spans = vars(ground).get("spans")
+    more = 0 if spans is None else sum(array.nbytes for array in (*spans.rows, *spans.lines))
     points = len(board.front) + len(board.back) + sum(len(defect.outline) for defect in board.defects)
-    return 5_000 + 2 * _POINT * points + sum(_rows_bytes(one) for one in rows if one is not None)
+    return 5_000 + 2 * _POINT * points + more + sum(_rows_bytes(one) for one in rows if one is not None)
 
 
 def _rows_bytes(rows: Rows) -> int:

@@ -11,8 +11,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from layout.compiled import compiled
+from layout.solve.grown_sets import each_once, with_moves
 from layout.solve.near_slabs import NearSlabs, Priced, near_slabs
 from layout.solve.packed import Packed, Whole
 
@@ -67,45 +68,62 @@ def near_sets(
 
 def _across(board: Priced, packed: Packed, slabs: NearSlabs, least: int) -> tuple[Whole, Whole] | None:
     """Sets of slabs one after the other, and their worths."""
-    across, below = board.slabs.field.across, board.below
+    across = board.slabs.field.across
     order = np.argsort(slabs.rows, kind="stable")
-    starts = np.searchsorted(slabs.rows[order], np.arange(across + 1))
+    starts = np.searchsorted(slabs.rows[order], np.arange(across + 2))
     none = np.zeros(0, dtype=np.int64)
     coming: list[list[tuple[Whole, Whole]]] = [[] for _ in range(across + 1)]
     codes, worths = np.zeros(1, dtype=np.int64), np.zeros(1, dtype=np.int64)
+    # What may follow, by the row reached; all of it is on one line.
+    below = board.below.astype(np.int32)[:, None]
     for row in range(across + 1):
         if coming[row]:
             codes = np.concatenate([codes, *(some for some, _ in coming[row])])
             worths = np.concatenate([worths, *(some for _, some in coming[row])])
-            codes, first = np.unique(codes, return_index=True)
-            worths = worths[first]
-        good = worths + below[row] >= least
-        codes, worths = codes[good], worths[good]
+            coming[row] = []
+        nought = np.zeros(len(codes), dtype=np.int64)
+        _, codes, worths, nought = each_once(nought, codes, worths, nought, below[row : row + 1], least)
         if not len(codes) and not any(coming[row:]):
             return none, none
         if len(codes) > _MOST_SETS:
             return None
-        for slab in order[starts[row] : starts[row + 1]] if row < across else ():
-            end = slabs.ends[slab]
-            good = worths + slabs.worths[slab] + below[end] >= least
-            more = codes[good] + slabs.codes[slab]
-            allowed = packed.allowed(more)
-            if allowed.any():
-                coming[end].append((more[allowed], worths[good][allowed] + slabs.worths[slab]))
+        here = order[starts[row] : starts[row + 1]]
+        if len(here) and len(codes):
+            moves = np.zeros_like(here), slabs.codes[here], slabs.worths[here], slabs.ends[here]
+            whole, now = np.array([0, len(codes)]), (codes, worths, nought)
+            _, more, worth, ends = with_moves(
+                whole, now, moves, below, least, packed.room, packed.guard, _AT_ONCE
+            )
+            if len(more) > _AT_ONCE:
+                return None
+            by_end = np.argsort(ends, kind="stable")
+            cuts = np.searchsorted(ends[by_end], np.arange(across + 2))
+            for end in np.unique(ends).tolist():
+                some = by_end[cuts[end] : cuts[end + 1]]
+                coming[end].append((more[some], worth[some]))
     return codes, worths
+
+
+@compiled("int64[::1](int64[::1], int64)")
+def _in_no_other(codes: Whole, guard: int) -> Whole:
+    """Places of the sets that lie in none that comes before."""
+    kept, many = np.empty(len(codes), dtype=np.int64), 0
+    for place in range(len(codes)):
+        for other in range(many):
+            if ((codes[kept[other]] | guard) - codes[place]) & guard == guard:
+                break
+        else:
+            kept[many] = place
+            many += 1
+    return kept[:many].copy()
 
 
 def _largest(packed: Packed, codes: Whole, worths: Whole) -> Whole:
     """Places of the sets that lie in no other one, those of most worth first."""
+    # What holds a set is worth as much or more, so it comes before.
     order = np.argsort(-worths, kind="stable")
-    kept: list[int] = []
-    held = np.zeros(len(codes), dtype=np.int64)
-    for place in order.tolist():
-        # What holds a set is worth as much or more, so it comes before.
-        if not packed.holding(held[: len(kept)], int(codes[place])).any():
-            held[len(kept)] = codes[place]
-            kept.append(place)
-    return np.array(kept, dtype=np.int64)
+    kept: Whole = order[_in_no_other(codes[order], packed.guard)]
+    return kept
 
 
 def made_up(
@@ -168,15 +186,27 @@ def _joined(
         if not go_on():
             return None
         some = slice(begin, begin + step)
-        within: NDArray[np.bool_] = np.arange(many[some].max(initial=0)) < many[some, None]
-        one, other = np.nonzero(within)
-        sets = by_loss[other]
-        if last:
-            held = packed.holding(codes[sets], asked[some][one])
-            one, sets = one[held], sets[held]
+        one, sets = _pairs(codes[by_loss], many[some], asked[some], packed.guard, last)
         before.append(one + begin)
-        own.append(sets)
+        own.append(by_loss[sets])
         count += len(sets)
-        if count > (_MOST_JOINED if not last else np.inf):
+        if count > _MOST_JOINED and not last:
             return None
     return np.concatenate(before), np.concatenate(own)
+
+
+@compiled("UniTuple(int64[::1], 2)(int64[::1], int64[::1], int64[::1], int64, boolean)")
+def _pairs(codes: Whole, many: Whole, asked: Whole, guard: int, last: bool) -> tuple[Whole, Whole]:
+    """Which of what is missing, and which sets, of the first so many; if the last, those that hold it all."""
+    one, other = np.empty(256, dtype=np.int64), np.empty(256, dtype=np.int64)
+    count = 0
+    for number in range(len(asked)):
+        for place in range(many[number]):
+            if last and ((codes[place] | guard) - asked[number]) & guard != guard:
+                continue
+            if count == len(one):
+                one = np.concatenate((one, np.empty_like(one)))
+                other = np.concatenate((other, np.empty_like(other)))
+            one[count], other[count] = number, place
+            count += 1
+    return one[:count].copy(), other[:count].copy()

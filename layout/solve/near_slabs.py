@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from layout.solve.grown_sets import each_once, with_moves
 from layout.solve.near_stacks import stacks_of
 from layout.solve.packed import Packed, Whole
 from layout.solve.priced import Slabs
@@ -44,8 +45,8 @@ class Priced:
     prices: tuple[int, ...]
 
     @cached_property
-    def stacks(self) -> list[NDArray[np.int16]]:
-        """Worth of the best stack for each length of section, by height, place and first row."""
+    def stacks(self) -> NDArray[np.int16]:
+        """Worth of the best stack by place, height and first row."""
         return self.slabs.stacks(self.prices)
 
     @cached_property
@@ -142,9 +143,6 @@ class _Open:
     worths: Whole
     heights: Whole
 
-    def of(self, which: NDArray[np.bool_] | Whole) -> "_Open":
-        return _Open(self.lines[which], self.codes[which], self.worths[which], self.heights[which])
-
 
 # Numbers of the rows, least heights, worths and sets, each of shape (moves,).
 _Moves = tuple[Whole, Whole, Whole, Whole]
@@ -159,7 +157,7 @@ class _Building:
         self.board, self.packed, self.least = board, packed, least
         self.rows, self.high, self.rest = rows, high, rest
         # The same for that height or more.
-        self.best = np.maximum.accumulate(rest[:, ::-1], axis=1)[:, ::-1]
+        self.best = np.ascontiguousarray(np.maximum.accumulate(rest[:, ::-1], axis=1)[:, ::-1])
         self.stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows)
         self._coming: list[list[_Open]] = [[] for _ in range(len(rest))]
 
@@ -177,26 +175,16 @@ class _Building:
     def _gathered(self, now: _Open, left: int) -> _Open:
         """What is open where so many cells are left: each set once for its row, with the least height."""
         coming, self._coming[left] = self._coming[left], []
-        if coming:
-            every = [now, *coming]
-            now = _Open(
-                *(
-                    np.concatenate([getattr(one, name) for one in every])
-                    for name in ("lines", "codes", "worths", "heights")
-                )
-            )
-        now = now.of(now.worths + self.best[left][now.heights, now.lines] >= self.least)
-        if coming:
-            now = now.of(np.lexsort((now.heights, now.codes, now.lines)))
-            first = np.ones(len(now.lines), dtype=np.bool_)
-            first[1:] = (np.diff(now.lines) != 0) | (np.diff(now.codes) != 0)
-            now = now.of(first)
-        return now
+        every = [now, *coming]
+        lines, codes, worths, heights = (
+            np.concatenate([getattr(one, name) for one in every]) if coming else getattr(now, name)
+            for name in ("lines", "codes", "worths", "heights")
+        )
+        return _Open(*each_once(lines, codes, worths, heights, self.best[left], self.least))
 
     def _gone_on(self, now: _Open, left: int) -> bool:
         """Go on with every section that may begin here; False if that is too much."""
         starts = np.searchsorted(now.lines, np.arange(len(self.rows) + 1))
-        there = np.diff(starts)
         before = np.full((self.high + 1, len(self.rows)), _NOTHING, dtype=np.int32)
         np.maximum.at(before, (now.heights, now.lines), now.worths.astype(np.int32))
         np.maximum.accumulate(before, axis=0, out=before)
@@ -208,21 +196,21 @@ class _Building:
                 moves = np.flatnonzero(room[heights, lines] + worths >= self.least)
                 if not len(moves):
                     continue
-                times = there[lines[moves]]
-                if times.sum() > _MOST_AT_ONCE:
+                move = lines[moves], codes[moves], worths[moves], heights[moves]
+                then = with_moves(
+                    starts,
+                    (now.codes, now.worths, now.heights),
+                    move,
+                    self.best[left - length],
+                    self.least,
+                    self.packed.room,
+                    self.packed.guard,
+                    _MOST_AT_ONCE,
+                )
+                if len(then[0]) > _MOST_AT_ONCE:
                     return False
-                move = np.repeat(moves, times)
-                line, ends = lines[move], np.cumsum(times)
-                one = starts[line] + np.arange(len(move)) - np.repeat(ends - times, times)
-                code = now.codes[one] + codes[move]
-                worth = now.worths[one] + worths[move]
-                height = np.maximum(now.heights[one], heights[move])
-                good = worth + self.best[left - length][height, line] >= self.least
-                good[good] = self.packed.allowed(code[good])
-                if good.any():
-                    self._coming[left - length].append(
-                        _Open(line[good], code[good], worth[good], height[good])
-                    )
+                if len(then[0]):
+                    self._coming[left - length].append(_Open(*then))
         return True
 
     def _sections(self, left: int) -> Iterator[tuple[int, list[_Moves]]]:

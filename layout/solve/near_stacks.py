@@ -54,7 +54,7 @@ def stacks_of(
     slabs: Slabs,
     packed: Packed,
     prices: Sequence[int],
-    best: Sequence[NDArray[np.int16]],
+    best: NDArray[np.int16],
     rest: NDArray[np.int32],
     least: int,
     rows: Whole,
@@ -66,7 +66,7 @@ def stacks_of(
     slabs : Slabs
     packed : Packed
     prices : sequence of int
-    best : sequence of array of int, shape (height + 1, place, row + 1)
+    best : array of int, shape (place, height + 1, row + 1)
         Worth of the best stack, copies not counted (`Slabs.stacks`).
     rest : array of int, shape (cells left along + 1, height + 1, rows)
         Worth of the best layout with a slab, less what is before that cell in it.
@@ -85,7 +85,7 @@ def stacks_of(
         of_use = [
             (place, asked)
             for place, number, asked in below
-            if asked is not None and (best[which][: len(asked), number][:, rows] >= asked).any()
+            if asked is not None and (best[number, : len(asked)][:, rows] >= asked).any()
         ]
         if of_use:
             places = [place for place, _ in of_use]

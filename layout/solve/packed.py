@@ -31,9 +31,9 @@ class Packed:
         shifts: list[int] = np.cumsum([0, *(bits + 1 if bits else 0 for bits in self._bits)]).tolist()
         self._shifts = shifts
         places = list(zip(most, self._bits, self._shifts, strict=False))
-        self._room = sum(((1 << bits) - 1 - number) << shift for number, bits, shift in places)
+        self.room = sum(((1 << bits) - 1 - number) << shift for number, bits, shift in places)
         self._ones = [1 << shift for shift in self._shifts[:-1]]
-        self._guard = sum(1 << (bits + shift) for _, bits, shift in places if bits)
+        self.guard = sum(1 << (bits + shift) for _, bits, shift in places if bits)
 
     @property
     def fits(self) -> bool:
@@ -46,7 +46,7 @@ class Packed:
 
     def allowed(self, codes: Whole) -> NDArray[np.bool_]:
         """Which sums of two sets have no more copies of any part than there may be."""
-        within: NDArray[np.bool_] = ((codes + self._room) & self._guard) == 0
+        within: NDArray[np.bool_] = ((codes + self.room) & self.guard) == 0
         return within
 
     def counts(self, codes: Whole) -> Whole:
@@ -63,5 +63,5 @@ class Packed:
 
     def holding(self, codes: Whole, asked: Whole | int) -> NDArray[np.bool_]:
         """Which sets hold all that is asked of them."""
-        held: NDArray[np.bool_] = (((codes | self._guard) - asked) & self._guard) == self._guard
+        held: NDArray[np.bool_] = (((codes | self.guard) - asked) & self.guard) == self.guard
         return held

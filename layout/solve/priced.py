@@ -34,13 +34,14 @@ counts as the next smaller of a few lengths (among them most parts' own), its pi
 may lie anywhere in the next larger one, and its place counts in steps of a few cells.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from layout.solve.fields import Field
+from layout.solve.worth_tables import fill_slabs, fill_stacks
 
 __all__ = ["MOST", "Piece", "Slabs", "whole_prices"]
 
@@ -106,7 +107,6 @@ class Slabs:
     ) -> None:
         self.field, self.stages, self.exact, self.apart, self.alike = field, stages, exact, apart, alike
         self.step = 1 if exact else step
-        self._short = np.arange(1, field.across + 2, dtype=np.int16)[:, None]
         self.parts = [
             t
             for t, places in enumerate(field.places)
@@ -116,32 +116,29 @@ class Slabs:
     @cached_property
     def needs(self) -> dict[int, Whole]:
         """For each part: least height of a slab from a row on that holds it, by cells left along."""
-        field, found = self.field, {}
+        return {t: self._needs[number] for t, number in self._number.items()}
+
+    @cached_property
+    def _number(self) -> dict[int, int]:
+        return {t: number for number, t in enumerate(self.parts)}
+
+    @cached_property
+    def _needs(self) -> Whole:
+        """The same, of one part after the other."""
+        field = self.field
         rows = np.arange(field.across)
-        for t in self.parts:
+        found = np.full((len(self.parts), field.along + 1, field.across + 1), _NEVER)
+        for number, t in enumerate(self.parts):
             places = field.places[t][: field.along - field.lengths[t] + 1]
             end = _next_true(places, field.across) + field.widths[t]
-            need = np.full((field.along + 1, field.across + 1), _NEVER)
             left = field.along - np.arange(len(places))
-            need[left, :-1] = np.where(end <= field.across, end - rows, _NEVER)
-            found[t] = need
+            found[number, left, :-1] = np.where(end <= field.across, end - rows, _NEVER)
         return found
 
     @cached_property
     def lows(self) -> dict[int, list[int]]:
         """For each part: the least of its needs, by cells left along."""
         return {t: need.min(axis=1).tolist() for t, need in self.needs.items()}
-
-    @cached_property
-    def fresh(self) -> dict[int, list[bool]]:
-        """For each part: whether it needs anything else than with one cell less, by cells left along."""
-        found = {}
-        for t, need in self.needs.items():
-            other = np.ones(len(need), dtype=np.bool_)
-            other[1:] = (need[1:] != need[:-1]).any(axis=1)
-            other[: self.field.lengths[t] + 1] = True  # the first place is never skipped
-            found[t] = other.tolist()
-        return found
 
     @cached_property
     def sections(self) -> list[tuple[int, int]]:
@@ -176,15 +173,16 @@ class Slabs:
         """For each length of section: numbers of the steps of place that matter, -1 for the others.
 
         Where its parts may lie as in the next shorter one it holds the same stacks, and that does as well.
+        The numbers go on from one length to the next.
         """
-        found, before = [], dict[int, Map]()
+        found, before, many = [], dict[int, Map](), 0
         groups = self.field.along // self.step + 1
         for masks in self.stacked:
             other = np.zeros(groups, dtype=np.bool_)
             for t, mask in masks:
                 other |= (mask != before[t]).any(axis=1) if t in before else mask.any(axis=1)
-            found.append(np.where(other, np.cumsum(other) - 1, -1).tolist())
-            before = dict(masks)
+            found.append(np.where(other, many + np.cumsum(other) - 1, -1).tolist())
+            before, many = dict(masks), many + int(other.sum())
         return found
 
     def _in_window(self, t: int, room: int) -> Map:
@@ -220,82 +218,60 @@ class Slabs:
         back = _Back(self, prices, table, stacks)
         return best, [piece for row, height in slabs for piece in back.slab(row, height)]
 
-    def stacks(self, prices: Sequence[int]) -> list[Whole]:
-        """Most worth of a stack at prices of the parts (not negative), for each length of section.
+    def stacks(self, prices: Sequence[int]) -> Whole:
+        """Most worth of a stack at prices of the parts (not negative).
 
         Returns
         -------
-        list of array of int, shape (height + 1, place as numbered by `changed`, first row + 1)
+        array of int, shape (place as numbered by `changed`, height + 1, first row + 1)
         """
-        return [self._stack(which, prices) for which in range(len(self.sections))]
+        high = self.field.across + 1
+        most = max((max(numbers) for numbers in self.changed), default=-1) + 1
+        found = np.zeros((most, high, high), dtype=np.int16)
+        for masks, numbers in zip(self.stacked, self.changed, strict=True):
+            there = np.array(numbers) >= 0
+            pieces: dict[int, Whole] = {}
+            for t, mask in masks:
+                if prices[t]:
+                    worth = np.where(mask[there], np.int16(prices[t]), _BARRED)
+                    width = self.field.widths[t]
+                    pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
+            if pieces and there.any():
+                first = max(numbers) + 1 - int(there.sum())
+                widths = np.array(list(pieces), dtype=np.int64)
+                fill_stacks(found[first : max(numbers) + 1], np.stack(list(pieces.values())), widths)
+        return found
 
-    def table(self, prices: Sequence[int], stacks: list[Whole]) -> Whole:
+    def table(self, prices: Sequence[int], stacks: Whole) -> Whole:
         """Most worth of a slab's last part at prices of the parts (not negative), with stacks of that worth.
+
+        Slabs that would end beyond the board are worth nothing.
 
         Returns
         -------
         array of int, shape (cells left along + 1, height + 1, first row + 1)
         """
         field = self.field
-        table = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
-        free = np.empty(table.shape[1:], dtype=np.int16)
+        found = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
         priced = [t for t in self.parts if prices[t]]
-        worths = {t: np.zeros(table.shape[1:], dtype=np.int16) for t in priced}
-        sections = list(self._stacks_of_two(prices, stacks))
-        for left in range(1, field.along + 1):
-            now = table[left]
-            np.copyto(now, table[left - 1])
-            for t in priced:
-                low = self.lows[t][left]
-                if left < field.lengths[t] or low > field.across:
-                    continue
-                worth = worths[t][low:]
-                if self.fresh[t][left]:
-                    # need - (height + 1) is negative where the slab is high enough: a mask of ones.
-                    np.subtract(self.needs[t][left], self._short[low:], out=worth)
-                    np.right_shift(worth, 15, out=worth)
-                    np.bitwise_and(worth, np.int16(prices[t]), out=worth)
-                more = np.add(worth, table[left - field.lengths[t], low:], out=free[low:])
-                np.maximum(now[low:], more, out=now[low:])
-            for length, low, stack, changed in sections:
-                if left >= length and (place := changed[left // self.step]) >= 0:
-                    more = np.add(stack[low:, place], table[left - length, low:], out=free[low:])
-                    np.maximum(now[low:], more, out=now[low:])
-        return table
+        if priced:
+            ones = np.array([(prices[t], field.lengths[t], self._number[t]) for t in priced], dtype=np.int64)
+            sections = self._stacks_of_two(prices)
+            lows = np.array([self.lows[t] for t in priced])
+            fill_slabs(found, self._needs, ones, lows, stacks, sections, self.step)
+        return found
 
-    def _stacks_of_two(
-        self, prices: Sequence[int], stacks: list[Whole]
-    ) -> Iterator[tuple[int, int, Whole, list[int]]]:
-        """Sections, the least height of two pieces in one (a single one needs none), and their stacks."""
-        tables = zip(self.sections, self.stacked, stacks, self.changed, strict=True)
-        for (length, _), masks, stack, changed in tables:
+    def _stacks_of_two(self, prices: Sequence[int]) -> NDArray[np.int64]:
+        """Sections with two pieces or more (a single one needs none).
+
+        Each with its length, the least height of two pieces in it, and its numbers of places.
+        """
+        found = []
+        for (length, _), masks, changed in zip(self.sections, self.stacked, self.changed, strict=True):
             low = 2 * min((self.field.widths[t] for t, _ in masks if prices[t]), default=self.field.across)
             if low <= self.field.across:
-                yield length, low, stack, changed
-
-    def _stack(self, which: int, prices: Sequence[int]) -> Whole:
-        """Worth of the best stack in sections of one length, by height, changed step of place, first row."""
-        high = self.field.across + 1
-        changed = np.array(self.changed[which]) >= 0
-        best = np.zeros((high, int(changed.sum()), high), dtype=np.int16)
-        pieces: dict[int, Whole] = {}
-        for t, mask in self.stacked[which]:
-            if not prices[t]:
-                continue
-            worth = np.where(mask[changed], np.int16(prices[t]), _BARRED)
-            width = self.field.widths[t]
-            pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
-        free = np.empty(best.shape[1:], dtype=np.int16)
-        for height in range(1, high):
-            rows = high - height  # from which on a stack so high ends on the board
-            before_it, now = best[height - 1], best[height, :, :rows]
-            np.maximum(before_it[:, :rows], before_it[:, 1 : rows + 1], out=now)
-            for width, worth in pieces.items():
-                if width <= height:
-                    rest = best[height - width, :, width : width + rows]
-                    more = np.add(worth[:, :rows], rest, out=free[:, :rows])
-                    np.maximum(now, more, out=now)
-        return best
+                found.append([length, low, *changed])
+        return np.array(found or np.zeros((0, 2)), dtype=np.int64)
 
     def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
         """The best slabs: their worth, and (first row, height) of each."""
@@ -320,7 +296,7 @@ class Slabs:
 class _Back:
     """The way back through the tables of a board, to the pieces its worth came from."""
 
-    def __init__(self, slabs: Slabs, prices: Sequence[int], table: Whole, stacks: list[Whole]) -> None:
+    def __init__(self, slabs: Slabs, prices: Sequence[int], table: Whole, stacks: Whole) -> None:
         self.slabs, self.prices, self.table, self.stacks = slabs, prices, table, stacks
 
     def slab(self, row: int, height: int) -> list[Piece]:
@@ -348,7 +324,7 @@ class _Back:
                 return length, [(t, begin, row + need - field.widths[t])]
         for which, (length, _) in enumerate(slabs.sections):
             place = slabs.changed[which][left // slabs.step]
-            worth = int(self.stacks[which][height, place, row]) if place >= 0 else 0
+            worth = int(self.stacks[place, height, row]) if place >= 0 else 0
             if worth and left >= length and line[left] == line[left - length] + worth:
                 return length, self._pieces(which, left, row, height)
         raise AssertionError("the worth of a slab came from nowhere")
@@ -357,7 +333,7 @@ class _Back:
         """The pieces of a stack."""
         slabs, field = self.slabs, self.slabs.field
         place = slabs.changed[which][left // slabs.step]
-        best, begin = self.stacks[which][:, place].tolist(), field.along - left
+        best, begin = self.stacks[place].tolist(), field.along - left
         found = []
         while height and best[height][row]:
             value = best[height][row]

@@ -1,0 +1,83 @@
+"""What is compiled answers as the same lines run by Python, wherever the result may be kept."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from layout.solve import worth_tables
+
+WORKS = """
+import numpy as np
+from layout.compiled import compiled
+
+@compiled("int64(int64[::1])")
+def total(numbers):
+    found = 0
+    for number in numbers:
+        found += number
+    return found
+
+assert total(np.arange(5)) == 10
+"""
+
+
+def run(tmp_path: Path, folder: Path) -> subprocess.CompletedProcess[str]:
+    script = tmp_path / "works.py"
+    script.write_text(WORKS)
+    return subprocess.run(
+        [sys.executable, script],
+        env={**os.environ, "NUMBA_CACHE_DIR": str(folder), "PYTHONPATH": os.getcwd()},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_is_kept_and_read_again(tmp_path: Path) -> None:
+    for _ in range(2):
+        assert run(tmp_path, tmp_path / "kept").returncode == 0
+    assert list((tmp_path / "kept").rglob("*.nbc"))
+
+
+def test_works_where_nothing_may_be_kept(tmp_path: Path) -> None:
+    (tmp_path / "a file").write_text("no folder")
+    found = run(tmp_path, tmp_path / "a file" / "kept")
+    assert found.returncode == 0, found.stderr
+
+
+def test_works_beside_a_damaged_file(tmp_path: Path) -> None:
+    assert run(tmp_path, tmp_path / "kept").returncode == 0
+    for name in (tmp_path / "kept").rglob("*.nb*"):
+        name.write_bytes(name.read_bytes()[:40])
+    found = run(tmp_path, tmp_path / "kept")
+    assert found.returncode == 0, found.stderr
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
+    chance = np.random.default_rng(seed)
+    places, high, along = 3, int(chance.integers(2, 9)), int(chance.integers(2, 9))
+    widths = np.array([2, 3])
+    worths = np.where(chance.random((2, places, high)) < 0.5, chance.integers(1, 50), -20_000).astype(
+        np.int16
+    )
+    needs = chance.integers(1, high + 2, (2, along + 1, high)).astype(np.int16)
+    ones = np.array([[7, 1, 0], [16, 2, 1]])
+    sections = np.array([[2, 2, *chance.integers(-1, places, along // 2 + 1)]])
+    answers = []
+    for stacks_of, slabs_of in (
+        (worth_tables.fill_stacks, worth_tables.fill_slabs),
+        (worth_tables.fill_stacks.py_func, worth_tables.fill_slabs.py_func),  # type: ignore[attr-defined]
+    ):
+        stacks = np.zeros((places, high, high), dtype=np.int16)
+        table = np.zeros((along + 1, high, high), dtype=np.int16)
+        stacks_of(stacks, worths, widths)
+        slabs_of(table, needs, ones, needs.min(axis=2).astype(np.int64), stacks, sections, 2)
+        answers.append((stacks, table))
+    for one, other in zip(*answers, strict=True):
+        assert (one == other).all()
+    assert answers[0][1].any()
