@@ -16,12 +16,12 @@ P = ParamSpec("P")
 R = TypeVar("R")
 
 
-def compiled(signature: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
+def compiled(signature: str | list[str]) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """A decorator that compiles a function for arguments of these types, at once.
 
     Parameters
     ----------
-    signature : str
+    signature : str, or list of them
         What it returns, and of what, in numba's words: "void(int16[:, ::1])".
     """
 

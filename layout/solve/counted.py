@@ -16,8 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import minimum_filter1d
 
+from layout.compiled import compiled
 from layout.solve.fields import Field
 from layout.solve.priced import Slabs
+from layout.solve.stack_ends import StackSets, next_end
 
 __all__ = [
     "Counts",
@@ -26,13 +28,10 @@ __all__ = [
     "Tables",
     "ends_of_stacks",
     "heights_of",
-    "next_end",
     "sets_of",
-    "without_one",
 ]
 
 Counts = tuple[int, ...]
-_FEW = 0.4  # share of a stretch of rows, below which they are looked at one by one
 Heights = NDArray[Any]  # 8 bits where they will do, else 16
 
 
@@ -152,16 +151,26 @@ class Tables:
     def ends(self, first: NDArray[np.int64] | None = None) -> NDArray[np.int64]:
         """For every set, the rows its slabs take from the first row on; too many if it does not fit."""
         first = self.slab_ends() if first is None else first
-        sets, far = self.sets, len(first) - 1
-        alone = np.flatnonzero(first[0] < far)
-        alone = alone[alone > 0]
-        found = np.full(sets.size, far, dtype=np.int64)
-        found[0] = 0
-        for number in range(1, sets.size):
-            inside = alone[(sets.digits[:, alone] <= sets.digits[:, number, None]).all(axis=0)]
-            if len(inside):
-                found[number] = first[found[number - inside], inside].min()
-        return found
+        return _rows_taken(np.ascontiguousarray(first), np.ascontiguousarray(self.sets.digits.T))
+
+
+@compiled("int64[::1](int64[:, ::1], int64[:, ::1])")
+def _rows_taken(first: NDArray[np.int64], digits: NDArray[np.int64]) -> NDArray[np.int64]:
+    """For every set, of so many copies of each part, the rows its slabs take."""
+    many, far = len(digits), first.shape[0] - 1
+    found = np.full(many, far)
+    found[0] = 0
+    alone = np.flatnonzero(first[0, 1:] < far) + 1
+    for number in range(1, many):
+        for own in alone:
+            if own > number:
+                break
+            inside = True
+            for t in range(digits.shape[1]):
+                inside &= digits[own, t] <= digits[number, t]
+            if inside:
+                found[number] = min(found[number], first[found[number - own], own])
+    return found
 
 
 def heights_of(slabs: Slabs, sets: Sets) -> Tables:
@@ -170,39 +179,33 @@ def heights_of(slabs: Slabs, sets: Sets) -> Tables:
     table = np.full((field.along + 1, field.across, sets.size), np.iinfo(kind).max, dtype=kind)
     table[:, :, 0] = 0
     moves = (*_singles(slabs, sets), *_stacks(slabs, sets))
-    room = np.empty(table.shape[1:], dtype=kind)
-    rows = [_rows_of_use(move) for move in moves]
+    numbers = [sets.number(move.counts) for move in moves]
+    never = np.iinfo(kind).max
+    used = [np.any(move.need < never, axis=1).tolist() for move in moves]
     for left in range(1, field.along + 1):
         now = table[left]
         np.copyto(now, table[left - 1])
-        for move, used in zip(moves, rows, strict=True):
-            if left < move.length or (there := used[left // move.step]) is None:
-                continue
-            off, need = sets.number(move.counts), move.need[left // move.step, there, None]
-            before = table[left - move.length, there, :-off]
-            if isinstance(there, slice):
-                more = room[there, off:]
-                np.maximum(before, need, out=more)
-                np.maximum(more, move.bar[off:], out=more)
-                np.minimum(now[there, off:], more, out=now[there, off:])
-            else:
-                np.maximum(before, need, out=before)
-                np.maximum(before, move.bar[off:], out=before)
-                now[there, off:] = np.minimum(now[there, off:], before)
+        for move, number, there in zip(moves, numbers, used, strict=True):
+            place = left // move.step
+            if left >= move.length and there[place]:
+                _lowered(now, table[left - move.length], move.need[place], move.bar, number)
     return Tables(slabs, sets, moves, table)
 
 
-def _rows_of_use(move: Move) -> list[slice | NDArray[np.int64] | None]:
-    """By place along, the rows a section may begin in: a stretch of them, or one by one if few."""
-    found: list[slice | NDArray[np.int64] | None] = []
-    for line in move.need < np.iinfo(move.need.dtype).max:
-        rows = np.flatnonzero(line)
-        if not len(rows):
-            found.append(None)
-            continue
-        stretch = slice(int(rows[0]), int(rows[-1]) + 1)
-        found.append(rows if len(rows) < _FEW * (stretch.stop - stretch.start) else stretch)
-    return found
+@compiled(
+    [
+        "void(uint8[:, ::1], uint8[:, ::1], uint8[::1], uint8[::1], int64)",
+        "void(uint16[:, ::1], uint16[:, ::1], uint16[::1], uint16[::1], int64)",
+    ]
+)
+def _lowered(now: Heights, after: Heights, need: Heights, bar: Heights, number: int) -> None:
+    """Lower heights, by row and set, to those of a section first and what is behind it after that."""
+    never, within = np.iinfo(now.dtype).max, bar[number:]
+    for row in range(len(need)):
+        if need[row] < never:
+            own, rest, least = now[row, number:], after[row], need[row]
+            for one in range(len(own)):
+                own[one] = min(own[one], max(max(rest[one], least), within[one]))
 
 
 def _singles(slabs: Slabs, sets: Sets) -> Iterator[Move]:
@@ -221,7 +224,7 @@ def _stacks(slabs: Slabs, sets: Sets) -> Iterator[Move]:
     never = np.iinfo(kind).max
     rows = np.arange(across)
     known: dict[Counts, tuple[int, Heights]] = {}
-    wanted = sets.narrow(slabs.field)
+    wanted = StackSets(sets.narrow(slabs.field), len(sets.most))
     for which, (length, _) in enumerate(slabs.sections):
         for counts, end in ends_of_stacks(slabs, which, wanted).items():
             if sum(counts) < 2:
@@ -249,21 +252,18 @@ def _within(short: int, need: Heights, length: int, step: int) -> Heights:
     return found
 
 
-def ends_of_stacks(slabs: Slabs, which: int, wanted: Sequence[Counts]) -> dict[Counts, NDArray[np.int64]]:
+def ends_of_stacks(slabs: Slabs, which: int, wanted: StackSets) -> dict[Counts, NDArray[np.int16]]:
     """Where stacks in sections of one length end at best, by step of place and first row."""
     widths, across = slabs.field.widths, slabs.field.across
     after = {t: next_end(mask, widths[t], across) for t, mask in slabs.stacked[which]}
-    known: dict[Counts, NDArray[np.int64]] = {}
-    for counts in wanted:
-        last = [t for t, count in enumerate(counts) if count]
-        if not all(t in after for t in last):
-            continue
-        if sum(counts) == 1:
-            known[counts] = after[last[0]]
-            continue
-        ends = [np.take_along_axis(after[t], known[without_one(counts, t)], axis=1) for t in last]
-        known[counts] = np.minimum.reduce(ends)
-    return known
+    if not after:
+        return {}
+    ends = wanted.ends(after, np.arange(across + 2))
+    return {
+        counts: end
+        for counts, end in zip(wanted.counts, ends, strict=True)
+        if any(counts) and all(t in after for t, n in enumerate(counts) if n)
+    }
 
 
 def _kept(need: NDArray[np.int16], across: int, kind: type[np.uint8] | type[np.uint16]) -> Heights:
@@ -276,17 +276,3 @@ def _kept(need: NDArray[np.int16], across: int, kind: type[np.uint8] | type[np.u
 def _kind(slabs: Slabs) -> type[np.uint8] | type[np.uint16]:
     """Whole numbers large enough for the rows of a board, and one more for never."""
     return np.uint8 if slabs.field.across < 255 else np.uint16
-
-
-def without_one(counts: Counts, t: int) -> Counts:
-    """A set less one copy of a part."""
-    return (*counts[:t], counts[t] - 1, *counts[t + 1 :])
-
-
-def next_end(mask: NDArray[np.bool_], width: int, across: int) -> NDArray[np.int64]:
-    """Where a piece ends that lies as near as it may at or after a row; across + 1 if it cannot."""
-    own = np.where(mask, np.arange(mask.shape[1]) + width, across + 1)
-    ends = np.minimum.accumulate(own[:, ::-1], axis=1)[:, ::-1]
-    wide = np.full((len(mask), across + 2), across + 1, dtype=np.int64)
-    wide[:, : mask.shape[1]] = np.minimum(ends, across + 1)
-    return wide

@@ -11,10 +11,11 @@ from time import monotonic
 from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
-from layout.solve.counted import Counts, without_one
+from layout.solve.counted import Counts
 from layout.solve.fields import Level
 from layout.solve.one_board import OneBoard
 from layout.solve.outside import Answer, Outside
+from layout.solve.stack_ends import without_one
 from layout.solve.within import OnLayout, Within, Work, trimmed
 from layout.stock import Board
 

@@ -130,7 +130,7 @@ def near_slabs(
         return None
     # By cells left, height and row: worth of the best layout with that slab, less what is before.
     rest = board.table[:, : high + 1, rows].astype(np.int32) + outside[: high + 1, rows]
-    building = _Building(board, packed, least, rows, high, rest)
+    building = _Building(board, packed, least, rows, high, np.ascontiguousarray(rest))
     return building.built(go_on)
 
 

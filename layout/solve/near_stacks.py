@@ -1,14 +1,16 @@
 """Stacks of pieces in sections of a slab, set by set: the least height that holds each, place by place."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.solve.counted import Counts, next_end, without_one
+from layout.compiled import compiled
+from layout.solve.counted import Counts
 from layout.solve.packed import Packed, Whole
 from layout.solve.priced import Slabs
+from layout.solve.stack_ends import StackSets, next_end
 
 __all__ = ["Stacks", "stacks_of"]
 
@@ -74,82 +76,114 @@ def stacks_of(
         What leads to no layout worth so much is of no use.
     rows : array of int
     """
-    wanted = _wanted(slabs, packed, prices, rest.shape[1] - 1)
-    worths = {counts: (int(np.dot(counts, prices)), packed.of(counts)) for counts in wanted}
+    sets = StackSets(_wanted(slabs, packed, prices, rest.shape[1] - 1), len(prices))
+    worths = np.array([np.dot(counts, prices) for counts in sets.counts], dtype=np.int64)
+    codes = np.array([packed.of(counts) for counts in sets.counts], dtype=np.int64)
+    single = np.array([sum(counts) < 2 for counts in sets.counts])
+    widths, across = slabs.field.widths, slabs.field.across
     found: list[Stacks] = []
     for which, (length, _) in enumerate(slabs.sections):
-        every = [(place, number) for place, number in enumerate(slabs.changed[which]) if number >= 0]
-        below = [
-            (place, number, _least_worth(rest, place, slabs.step, length, least)) for place, number in every
-        ]
-        of_use = [
-            (place, asked)
-            for place, number, asked in below
-            if asked is not None and (best[number, : len(asked)][:, rows] >= asked).any()
-        ]
-        if of_use:
-            places = [place for place, _ in of_use]
-            masks = [(t, mask[places]) for t, mask in slabs.stacked[which]]
-            asked = np.stack([asked for _, asked in of_use])
-            found += _of_section(
-                slabs, length, places, asked, _ends(slabs, masks, wanted, rows), worths, rows
-            )
+        every = np.array(
+            [(place, number) for place, number in enumerate(slabs.changed[which]) if number >= 0],
+            dtype=np.int64,
+        ).reshape(-1, 2)
+        asked, of_use = _worths_asked(rest, every, slabs.step, length, least, best, rows)
+        if of_use.any():
+            places = every[of_use, 0]
+            after = {t: next_end(mask[places], widths[t], across) for t, mask in slabs.stacked[which]}
+            ends = sets.ends(after, rows)
+            starts, lines, heights, own = _worth_it(asked[of_use], ends, across, worths, single, rows)
+            numbers = {place: number for number, place in enumerate(places.tolist())}
+            found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[own], codes[own]))
     return found
 
 
-def _least_worth(
-    rest: NDArray[np.int32], place: int, step: int, length: int, least: int
-) -> NDArray[np.int32] | None:
-    """What a stack has to be worth at a place to be of use, by its height and first row.
+@compiled(
+    "Tuple((int32[:, :, ::1], boolean[::1]))"
+    "(int32[:, :, ::1], int64[:, ::1], int64, int64, int64, int16[:, :, ::1], int64[::1])"
+)
+def _worths_asked(
+    rest: NDArray[np.int32],
+    every: Whole,
+    step: int,
+    length: int,
+    least: int,
+    best: NDArray[np.int16],
+    rows: Whole,
+) -> tuple[NDArray[np.int32], NDArray[np.bool_]]:
+    """What a stack has to be worth to be of use, by place, height and first row; and where some are worth it.
 
     What is before it in a slab is worth no more than the whole slab less the best that may
     follow; so the stack has to make up for the difference of what may follow it and what might without.
+    Of each place there are the cells left in steps, and its number in `best`.
     """
-    lefts = [left for left in range(place * step, place * step + step) if length <= left < len(rest)]
-    if not lefts:
-        return None
-    asked = np.minimum.reduce([rest[left] - rest[left - length] for left in lefts])
-    asked += least - rest[-1]
-    found: NDArray[np.int32] = np.minimum.accumulate(asked[::-1], axis=0)[::-1]
-    return found
+    high, lines, lefts = rest.shape[1], rest.shape[2], rest.shape[0]
+    asked = np.empty((len(every), high, lines), dtype=np.int32)
+    of_use = np.zeros(len(every), dtype=np.bool_)
+    for place in range(len(every)):
+        first = max(every[place, 0] * step, length)
+        last = min(every[place, 0] * step + step, lefts)
+        if first >= last:
+            continue
+        number = every[place, 1]
+        for height in range(high - 1, -1, -1):
+            now = asked[place, height]
+            for line in range(lines):
+                now[line] = rest[first, height, line] - rest[first - length, height, line]
+            for left in range(first + 1, last):
+                there, after = rest[left, height], rest[left - length, height]
+                for line in range(lines):
+                    now[line] = min(now[line], np.int32(there[line] - after[line]))
+            whole = rest[lefts - 1, height]
+            for line in range(lines):
+                now[line] += np.int32(least) - whole[line]
+            if height < high - 1:
+                above = asked[place, height + 1]
+                for line in range(lines):
+                    now[line] = min(now[line], above[line])
+            if not of_use[place]:
+                for line in range(lines):
+                    of_use[place] |= best[number, height, rows[line]] >= now[line]
+    return asked, of_use
 
 
-def _of_section(
-    slabs: Slabs,
-    length: int,
-    places: Sequence[int],
+@compiled(
+    "Tuple((int64[::1], int64[::1], int64[::1], int64[::1]))"
+    "(int32[:, :, ::1], int16[:, :, ::1], int64, int64[::1], boolean[::1], int64[::1])"
+)
+def _worth_it(
     asked: NDArray[np.int32],
-    ends: Mapping[Counts, NDArray[np.int32]],
-    worths: Mapping[Counts, tuple[int, int]],
+    ends: NDArray[np.int16],
+    across: int,
+    worths: Whole,
+    single: NDArray[np.bool_],
     rows: Whole,
-) -> Iterator[Stacks]:
-    """Those of one length of section, of the worths asked for, shape (places, height + 1, rows)."""
-    found: list[tuple[Whole, Whole, int, int]] = []
-    high, cells = asked.shape[1] - 1, asked.reshape(-1)
-    first = np.arange(len(places))[:, None] * (asked.shape[1] * len(rows)) + np.arange(len(rows))
-    for counts, end in ends.items():
-        worth, code = worths[counts]
-        height = end - rows
-        there = np.flatnonzero(height <= high)
-        tall = height.reshape(-1)[there].astype(np.int64)
-        good = cells[first.reshape(-1)[there] + tall * len(rows)] <= worth
-        if sum(counts) > 1 and good.any():
-            found.append((there[good], tall[good], worth, code))
-    if not found:
-        return
-    many = [len(there) for there, *_ in found]
-    there = np.concatenate([one for one, *_ in found])
-    order = np.argsort(there // len(rows), kind="stable")
-    yield Stacks(
-        length,
-        slabs.step,
-        {place: number for number, place in enumerate(places)},
-        np.searchsorted(there[order] // len(rows), np.arange(len(places) + 1)),
-        (there % len(rows))[order],
-        np.concatenate([tall for _, tall, *_ in found])[order],
-        np.repeat(np.array([worth for *_, worth, _ in found], dtype=np.int64), many)[order],
-        np.repeat(np.array([code for *_, code in found], dtype=np.int64), many)[order],
-    )
+) -> tuple[Whole, Whole, Whole, Whole]:
+    """Stacks of several pieces that are worth what is asked of them.
+
+    By place, height and row so much is asked; by set, place and row stacks end. Answers with where those of
+    a place begin, then lines, heights and numbers of the sets.
+    """
+    places, high = asked.shape[0], asked.shape[1]
+    begins = np.zeros(places + 1, dtype=np.int64)
+    found, count = np.empty((3, 256), dtype=np.int64), 0
+    for place in range(places):
+        for one in range(len(worths)):
+            least = np.int16(across + 1)
+            for line in range(len(rows)):
+                least = min(least, ends[one, place, line])
+            if single[one] or least > across:
+                continue
+            for line in range(len(rows)):
+                end = ends[one, place, line]
+                height = end - rows[line]
+                if end <= across and height < high and asked[place, height, line] <= worths[one]:
+                    if count == found.shape[1]:
+                        found = np.concatenate((found, np.empty_like(found)), axis=1)
+                    found[0, count], found[1, count], found[2, count] = line, height, one
+                    count += 1
+        begins[place + 1] = count
+    return begins, found[0, :count].copy(), found[1, :count].copy(), found[2, :count].copy()
 
 
 def _wanted(slabs: Slabs, packed: Packed, prices: Sequence[int], high: int) -> list[Counts]:
@@ -165,33 +199,3 @@ def _wanted(slabs: Slabs, packed: Packed, prices: Sequence[int], high: int) -> l
                 if wide + n * widths[t] <= high
             ]
     return sorted((counts for counts, _ in found if any(counts)), key=sum)
-
-
-def _ends(
-    slabs: Slabs, masks: Sequence[tuple[int, NDArray[np.bool_]]], wanted: Sequence[Counts], rows: Whole
-) -> dict[Counts, NDArray[np.int32]]:
-    """Where stacks end at best, by place and first row; those that end nowhere on the board are left out."""
-    across, places = slabs.field.across, len(masks[0][1])
-    # Ends are told by number in a table of all places, so that one follows from the other at once.
-    first = np.arange(places, dtype=np.int32)[:, None] * (across + 2)
-    after = {
-        t: (next_end(mask, slabs.field.widths[t], across).astype(np.int32) + first).ravel()
-        for t, mask in masks
-    }
-    known: dict[Counts, NDArray[np.int32]] = {}
-    for counts in wanted:
-        last = [t for t, count in enumerate(counts) if count]
-        if not all(t in after for t in last):
-            continue
-        if sum(counts) == 1:
-            known[counts] = after[last[0]][first + rows]
-            continue
-        before = [(t, known.get(without_one(counts, t))) for t in last]
-        ends = [after[t][one] for t, one in before if one is not None]
-        if ends:
-            found = ends[0]
-            for other in ends[1:]:
-                np.minimum(found, other, out=found)
-            if (found - first <= across).any():
-                known[counts] = found
-    return {counts: end - first for counts, end in known.items()}

@@ -9,8 +9,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.solve.counted import Counts, Move, Tables, ends_of_stacks, next_end, without_one
+from layout.solve.counted import Counts, Move, Tables, ends_of_stacks
 from layout.solve.priced import Piece
+from layout.solve.stack_ends import Ends, StackSets, next_end, without_one
 
 __all__ = ["SawnOut"]
 
@@ -30,7 +31,11 @@ class SawnOut:
         self.tables, self.slabs, self.sets = tables, tables.slabs, tables.sets
         self._first = tables.slab_ends()
         self._ends = tables.ends(self._first)
-        self._stacks: dict[int, dict[Counts, NDArray[np.int64]]] = {}
+        self._stacks: dict[int, dict[Counts, Ends]] = {}
+
+    @cached_property
+    def _wanted(self) -> StackSets:
+        return StackSets(self.sets.narrow(self.slabs.field), len(self.sets.most))
 
     def pieces(self, counts: Counts) -> list[Piece] | None:
         """Where the pieces of a set lie; None if the board cannot give it."""
@@ -114,10 +119,10 @@ class SawnOut:
             counts, end = rest, start
         return found
 
-    def _stacks_of(self, which: int) -> tuple[dict[Counts, NDArray[np.int64]], dict[int, NDArray[np.int64]]]:
+    def _stacks_of(self, which: int) -> tuple[dict[Counts, Ends], dict[int, Ends]]:
         """Where stacks in sections of one length end, and where single pieces in them do."""
         if which not in self._stacks:
-            self._stacks[which] = ends_of_stacks(self.slabs, which, self.sets.narrow(self.slabs.field))
+            self._stacks[which] = ends_of_stacks(self.slabs, which, self._wanted)
         widths, across = self.slabs.field.widths, self.slabs.field.across
         return self._stacks[which], {
             t: next_end(mask, widths[t], across) for t, mask in self.slabs.stacked[which]

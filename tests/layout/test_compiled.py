@@ -30,7 +30,7 @@ def run(tmp_path: Path, folder: Path) -> subprocess.CompletedProcess[str]:
     script.write_text(WORKS)
     return subprocess.run(
         [sys.executable, script],
-        env={**os.environ, "NUMBA_CACHE_DIR": str(folder), "PYTHONPATH": os.getcwd()},
+        env={**os.environ, "NUMBA_CACHE_DIR": str(folder), "PYTHONPATH": str(Path.cwd())},
         capture_output=True,
         text=True,
         check=False,

@@ -1,0 +1,103 @@
+"""Where stacks of pieces end that begin at or after a row, set by set, in sections of one length."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from layout.compiled import compiled
+
+__all__ = ["Ends", "StackSets", "next_end", "without_one"]
+
+Counts = tuple[int, ...]
+Ends = NDArray[np.int16]
+Whole = NDArray[np.int64]
+
+
+class StackSets:
+    """Sets of pieces that stacks may hold.
+
+    Parameters
+    ----------
+    wanted : sequence of tuple of int
+        Smaller ones first; with each also those with one piece less.
+    parts : int
+    """
+
+    def __init__(self, wanted: Sequence[Counts], parts: int) -> None:
+        self.counts: list[Counts] = [(0,) * parts, *wanted]
+        numbers = {counts: number for number, counts in enumerate(self.counts)}
+        # The last piece of a set may be any in turn: the set without it, and which it is.
+        last = [
+            [(numbers[without_one(counts, t)], t) for t, n in enumerate(counts) if n] for counts in wanted
+        ]
+        self._starts = np.cumsum([0, 0, *(len(one) for one in last)])
+        self._pairs = np.array([pair for one in last for pair in one], dtype=np.int64).reshape(-1, 2)
+
+    def ends(self, after: Mapping[int, Ends], rows: Whole) -> Ends:
+        """Where stacks end at best; across + 1 if they end beyond the board.
+
+        Parameters
+        ----------
+        after : mapping of int to array of int, shape (places, across + 2)
+            For parts that may lie in such sections, by place, where a piece ends at or after a row.
+        rows : array of int, shape (rows,)
+            From which on stacks are asked for.
+
+        Returns
+        -------
+        array of int, shape (sets + 1, places, rows)
+            That of no pieces first.
+        """
+        places, wide = next(iter(after.values())).shape
+        every = np.full((len(self.counts[0]), places, wide), wide - 1, dtype=np.int16)
+        for t, one in after.items():
+            every[t] = one
+        return _ends(every, self._starts, self._pairs, rows)
+
+
+def next_end(mask: NDArray[np.bool_], width: int, across: int) -> Ends:
+    """Where a piece ends that lies as near as it may at or after a row; across + 1 if it cannot.
+
+    Parameters
+    ----------
+    mask : array of bool, shape (places, rows)
+        Where it may lie.
+    width, across : int
+
+    Returns
+    -------
+    array of int, shape (places, across + 2)
+    """
+    own = np.where(mask, np.arange(mask.shape[1]) + width, across + 1)
+    ends = np.minimum.accumulate(own[:, ::-1], axis=1)[:, ::-1]
+    wide = np.full((len(mask), across + 2), across + 1, dtype=np.int16)
+    wide[:, : mask.shape[1]] = np.minimum(ends, across + 1)
+    return wide
+
+
+def without_one(counts: Counts, t: int) -> Counts:
+    """A set less one copy of a part."""
+    return (*counts[:t], counts[t] - 1, *counts[t + 1 :])
+
+
+@compiled("int16[:, :, ::1](int16[:, :, ::1], int64[::1], int64[:, ::1], int64[::1])")
+def _ends(after: Ends, starts: Whole, pairs: Whole, rows: Whole) -> Ends:
+    """As `StackSets.ends`, of all parts; pairs of a set begin at `starts`: the set before, and the part."""
+    places, beyond = after.shape[1], np.int16(after.shape[2] - 1)
+    found = np.full((len(starts) - 1, places, len(rows)), beyond, dtype=np.int16)
+    for place in range(places):
+        for row in range(len(rows)):
+            found[0, place, row] = rows[row]
+    some = np.ones((len(found), places), dtype=np.bool_)  # whether a set ends on the board from any row on
+    for one in range(1, len(found)):
+        for place in range(places):
+            own, least = found[one, place], beyond
+            for pair in range(starts[one], starts[one + 1]):
+                if some[pairs[pair, 0], place]:
+                    before, ends = found[pairs[pair, 0], place], after[pairs[pair, 1], place]
+                    for row in range(len(own)):
+                        own[row] = min(own[row], ends[before[row]])
+                        least = min(least, own[row])
+            some[one, place] = least < beyond
+    return found
