@@ -68,7 +68,7 @@ def stacks_of(
     slabs : Slabs
     packed : Packed
     prices : sequence of int
-    best : array of int, shape (place, height + 1, row + 1)
+    best : array of int, shape (number, height + 1, row + 1)
         Worth of the best stack, copies not counted (`Slabs.stacks`).
     rest : array of int, shape (cells left along + 1, height + 1, rows)
         Worth of the best layout with a slab, less what is before that cell in it.
@@ -90,11 +90,13 @@ def stacks_of(
         asked, of_use = _worths_asked(rest, every, slabs.step, length, least, best, rows)
         if of_use.any():
             places = every[of_use, 0]
-            after = {t: next_end(mask[places], widths[t], across) for t, mask in slabs.stacked[which]}
+            _, first, alike = np.unique(every[of_use, 1], return_index=True, return_inverse=True)
+            own = slabs.stacked[which]
+            after = {t: next_end(mask[places[first]], widths[t], across) for t, mask in own}
             ends = sets.ends(after, rows)
-            starts, lines, heights, own = _worth_it(asked[of_use], ends, across, worths, single, rows)
+            starts, lines, heights, one = _worth_it(asked[of_use], ends, alike, across, worths, single, rows)
             numbers = {place: number for number, place in enumerate(places.tolist())}
-            found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[own], codes[own]))
+            found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[one], codes[one]))
     return found
 
 
@@ -149,11 +151,12 @@ def _worths_asked(
 
 @compiled(
     "Tuple((int64[::1], int64[::1], int64[::1], int64[::1]))"
-    "(int32[:, :, ::1], int16[:, :, ::1], int64, int64[::1], boolean[::1], int64[::1])"
+    "(int32[:, :, ::1], int16[:, :, ::1], int64[::1], int64, int64[::1], boolean[::1], int64[::1])"
 )
 def _worth_it(
     asked: NDArray[np.int32],
     ends: NDArray[np.int16],
+    alike: Whole,
     across: int,
     worths: Whole,
     single: NDArray[np.bool_],
@@ -161,8 +164,8 @@ def _worth_it(
 ) -> tuple[Whole, Whole, Whole, Whole]:
     """Stacks of several pieces that are worth what is asked of them.
 
-    By place, height and row so much is asked; by set, place and row stacks end. Answers with where those of
-    a place begin, then lines, heights and numbers of the sets.
+    By place, height and row so much is asked; by set, number of the place in `alike` and row stacks end.
+    Answers with where those of a place begin, then lines, heights and numbers of the sets.
     """
     places, high = asked.shape[0], asked.shape[1]
     begins = np.zeros(places + 1, dtype=np.int64)
@@ -171,11 +174,11 @@ def _worth_it(
         for one in range(len(worths)):
             least = np.int16(across + 1)
             for line in range(len(rows)):
-                least = min(least, ends[one, place, line])
+                least = min(least, ends[one, alike[place], line])
             if single[one] or least > across:
                 continue
             for line in range(len(rows)):
-                end = ends[one, place, line]
+                end = ends[one, alike[place], line]
                 height = end - rows[line]
                 if end <= across and height < high and asked[place, height, line] <= worths[one]:
                     if count == found.shape[1]:

@@ -50,7 +50,6 @@ Whole = NDArray[np.int16]
 Piece = tuple[int, int, int]  # part, and the cell of its corner along and across
 
 _NEVER = np.int16(20_000)  # a height no slab has
-_BARRED = np.int16(-20_000)  # a worth that spoils every sum it is in
 MOST = 9_000  # worth of a board, at most, so that sums stay clear of the above
 _APART = 1.15  # lengths of sections nearer than this count as one, but for those of parts
 _STEP = 2  # cells along, in which a stack's place counts as one
@@ -168,22 +167,35 @@ class Slabs:
             found.append([(t, mask) for t, mask in masks if mask.any()])
         return found
 
-    @cached_property
+    @property
     def changed(self) -> list[list[int]]:
-        """For each length of section: numbers of the steps of place that matter, -1 for the others.
+        """For each length of section: numbers of what may lie in it, by step of place; -1 for no use.
 
         Where its parts may lie as in the next shorter one it holds the same stacks, and that does as well.
-        The numbers go on from one length to the next.
+        Places in which all parts may lie alike, in sections of whatever length, have one number.
         """
-        found, before, many = [], dict[int, Map](), 0
-        groups = self.field.along // self.step + 1
+        return self._placed[0]
+
+    @cached_property
+    def _placed(self) -> tuple[list[list[int]], Map]:
+        """The numbers, and where each part may lie for each of them, shape (numbers, parts, rows)."""
+        numbers, before, known = [], dict[int, Map](), dict[bytes, int]()
+        groups, rows = self.field.along // self.step + 1, self.field.across + 1
         for masks in self.stacked:
+            lying = np.zeros((groups, len(self.parts), rows), dtype=np.bool_)
             other = np.zeros(groups, dtype=np.bool_)
             for t, mask in masks:
+                lying[:, self._number[t]] = mask
                 other |= (mask != before[t]).any(axis=1) if t in before else mask.any(axis=1)
-            found.append(np.where(other, many + np.cumsum(other) - 1, -1).tolist())
-            before, many = dict(masks), many + int(other.sum())
-        return found
+            before = dict(masks)
+            numbers.append(
+                [
+                    known.setdefault(lying[place].tobytes(), len(known)) if other[place] else -1
+                    for place in range(groups)
+                ]
+            )
+        every = np.frombuffer(b"".join(known), dtype=np.bool_)
+        return numbers, every.reshape(len(known), len(self.parts), rows)
 
     def _in_window(self, t: int, room: int) -> Map:
         """Rows in which a part may lie somewhere in a section, by step of the section's place."""
@@ -223,23 +235,12 @@ class Slabs:
 
         Returns
         -------
-        array of int, shape (place as numbered by `changed`, height + 1, first row + 1)
+        array of int, shape (number, as `changed` has it, height + 1, first row + 1)
         """
-        high = self.field.across + 1
-        most = max((max(numbers) for numbers in self.changed), default=-1) + 1
-        found = np.zeros((most, high, high), dtype=np.int16)
-        for masks, numbers in zip(self.stacked, self.changed, strict=True):
-            there = np.array(numbers) >= 0
-            pieces: dict[int, Whole] = {}
-            for t, mask in masks:
-                if prices[t]:
-                    worth = np.where(mask[there], np.int16(prices[t]), _BARRED)
-                    width = self.field.widths[t]
-                    pieces[width] = np.maximum(pieces[width], worth) if width in pieces else worth
-            if pieces and there.any():
-                first = max(numbers) + 1 - int(there.sum())
-                widths = np.array(list(pieces), dtype=np.int64)
-                fill_stacks(found[first : max(numbers) + 1], np.stack(list(pieces.values())), widths)
+        lying, high = self._placed[1], self.field.across + 1
+        found = np.zeros((len(lying), high, high), dtype=np.int16)
+        widths = np.array([self.field.widths[t] for t in self.parts], dtype=np.int64)
+        fill_stacks(found, lying, widths, np.array([prices[t] for t in self.parts], dtype=np.int16))
         return found
 
     def table(self, prices: Sequence[int], stacks: Whole) -> Whole:

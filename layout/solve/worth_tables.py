@@ -14,29 +14,38 @@ Worth = NDArray[np.int16]
 Whole = NDArray[np.int64]
 
 
-@compiled("void(int16[:, :, ::1], int16[:, :, ::1], int64[::1])")
-def fill_stacks(best: Worth, worths: Worth, widths: Whole) -> None:
-    """Fill in the worth of the best stacks, by place, height and first row.
+@compiled("void(int16[:, :, ::1], Array(boolean, 3, 'C', readonly=True), int64[::1], int16[::1])")
+def fill_stacks(best: Worth, lying: NDArray[np.bool_], widths: Whole, prices: Worth) -> None:
+    """Fill in the worth of the best stacks, by what may lie in them, height and first row.
 
     Parameters
     ----------
     best : array of int, shape (places, height + 1, row + 1)
         Noughts, filled in.
-    worths : array of int, shape (widths, places, row + 1)
-        Of one piece of each width; far below nought where there is none.
-    widths : array of int, shape (widths,)
+    lying : array of bool, shape (places, parts, row + 1)
+        Where each part may lie.
+    widths, prices : array of int, shape (parts,)
     """
     places, high = best.shape[0], best.shape[1]
+    worths, wide = np.empty((len(widths), high), dtype=np.int16), np.empty(len(widths), dtype=np.int64)
     for place in range(places):
+        many = 0
+        for part in range(len(widths)):
+            if prices[part] and lying[place, part].any():
+                for row in range(high):
+                    # A worth that spoils every sum it is in, where the part may not lie.
+                    worths[many, row] = prices[part] if lying[place, part, row] else np.int16(-20_000)
+                wide[many] = widths[part]
+                many += 1
         for height in range(1, high):
             rows = high - height  # from which on a stack so high ends on the board
             before, now = best[place, height - 1], best[place, height]
             for row in range(rows):
                 now[row] = max(before[row], before[row + 1])
-            for number in range(len(widths)):
-                width = widths[number]
+            for number in range(many):
+                width = wide[number]
                 if width <= height:
-                    worth, rest = worths[number, place], best[place, height - width]
+                    worth, rest = worths[number], best[place, height - width]
                     for row in range(rows):
                         now[row] = max(now[row], np.int16(worth[row] + rest[width + row]))
 

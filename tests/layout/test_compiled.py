@@ -62,9 +62,9 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     chance = np.random.default_rng(seed)
     places, high, along = 3, int(chance.integers(2, 9)), int(chance.integers(2, 9))
     widths = np.array([2, 3])
-    worths = np.where(chance.random((2, places, high)) < 0.5, chance.integers(1, 50), -20_000).astype(
-        np.int16
-    )
+    lying, prices = chance.random((places, 2, high)) < 0.5, np.array([7, 16], dtype=np.int16)
+    for part, width in enumerate(widths):
+        lying[:, part, max(high - width, 0) :] = False
     needs = chance.integers(1, high + 2, (2, along + 1, high)).astype(np.int16)
     ones = np.array([[7, 1, 0], [16, 2, 1]])
     sections = np.array([[2, 2, *chance.integers(-1, places, along // 2 + 1)]])
@@ -75,7 +75,7 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     ):
         stacks = np.zeros((places, high, high), dtype=np.int16)
         table = np.zeros((along + 1, high, high), dtype=np.int16)
-        stacks_of(stacks, worths, widths)
+        stacks_of(stacks, lying, widths, prices)
         slabs_of(table, needs, ones, needs.min(axis=2).astype(np.int64), stacks, sections, 2)
         answers.append((stacks, table))
     for one, other in zip(*answers, strict=True):
