@@ -60,7 +60,7 @@ def test_works_beside_a_damaged_file(tmp_path: Path) -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     chance = np.random.default_rng(seed)
-    places, high, along = 3, int(chance.integers(2, 9)), int(chance.integers(2, 9))
+    places, high, along = 3, int(chance.integers(4, 9)), int(chance.integers(3, 9))
     widths = np.array([2, 3])
     lying, prices = chance.random((places, 2, high)) < 0.5, np.array([7, 16], dtype=np.int16)
     for part, width in enumerate(widths):
