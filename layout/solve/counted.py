@@ -258,7 +258,7 @@ def ends_of_stacks(slabs: Slabs, which: int, wanted: StackSets) -> dict[Counts, 
     after = {t: next_end(mask, widths[t], across) for t, mask in slabs.stacked[which]}
     if not after:
         return {}
-    ends = wanted.ends(after, np.arange(across + 2))
+    ends, _ = wanted.ends(after, np.arange(across + 2), across)
     return {
         counts: end
         for counts, end in zip(wanted.counts, ends, strict=True)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from layout.compiled import compiled
 from layout.solve.packed import Whole
 
-__all__ = ["each_once", "with_moves"]
+__all__ = ["each_once", "most_before", "to_gain", "with_moves"]
 
 Best = NDArray[np.int32]
 
@@ -64,12 +64,13 @@ def each_once(
 
 @compiled(
     "Tuple((int64[::1], int64[::1], int64[::1], int64[::1]))(int64[::1], UniTuple(int64[::1], 3),"
-    " UniTuple(int64[::1], 4), int32[:, ::1], int64, int64, int64, int64)"
+    " UniTuple(int64[::1], 4), int32[:, ::1], int32[:, ::1], int64, int64, int64, int64)"
 )
 def with_moves(
     starts: Whole,
     now: tuple[Whole, Whole, Whole],
     moves: tuple[Whole, Whole, Whole, Whole],
+    gain: Best,
     best: Best,
     least: int,
     room: int,
@@ -86,8 +87,8 @@ def with_moves(
         Sets, worths and reaches of what is open; on each line dearest first.
     moves : four arrays of int, shape (moves,)
         Lines, sets, worths, and how far they reach at least.
-    best : array of int, shape (reach + 1, lines)
-        Most worth of what may follow; no more for more reach.
+    gain, best : array of int, shape (reach + 1, lines)
+        Most worth of all but a move that reaches so far, and of what may follow; no more for more reach.
     least : int
         What leads to less is left out.
     room, guard : int
@@ -105,6 +106,8 @@ def with_moves(
     many = 0
     for move in range(len(moves[0])):
         line, more, worth, far = moves[0][move], moves[1][move], moves[2][move], moves[3][move]
+        if far >= len(best) or gain[far, line] + worth < least:
+            continue
         for one in range(starts[line], starts[line + 1]):
             if worths[one] + worth + best[far, line] < least:
                 break
@@ -121,3 +124,27 @@ def with_moves(
             found[0, many], found[1, many], found[2, many] = code, worths[one] + worth, reach
             many += 1
     return lines[:many].copy(), found[0, :many].copy(), found[1, :many].copy(), found[2, :many].copy()
+
+
+@compiled("int32[:, ::1](int64[::1], int64[::1], int64[::1], int64, int64)")
+def most_before(lines: Whole, worths: Whole, reaches: Whole, far: int, many: int) -> Best:
+    """Most worth of what is open and reaches no farther, shape (far, lines); below nought for nothing."""
+    found = np.full((far, many), -20_000, dtype=np.int32)
+    for one in range(len(lines)):
+        found[reaches[one], lines[one]] = max(found[reaches[one], lines[one]], np.int32(worths[one]))
+    for reach in range(1, far):
+        now, before = found[reach], found[reach - 1]
+        for line in range(many):
+            now[line] = max(now[line], before[line])
+    return found
+
+
+@compiled("int32[:, ::1](int32[:, ::1], int32[:, ::1])")
+def to_gain(before: Best, after: Best) -> Best:
+    """Most worth of what is before and after a move, by how far it reaches at least and line."""
+    found = before + after
+    for reach in range(len(found) - 2, -1, -1):
+        now, farther = found[reach], found[reach + 1]
+        for line in range(found.shape[1]):
+            now[line] = max(now[line], farther[line])
+    return found

@@ -91,8 +91,9 @@ def _across(board: Priced, packed: Packed, slabs: NearSlabs, least: int) -> tupl
         if len(here) and len(codes):
             moves = np.zeros_like(here), slabs.codes[here], slabs.worths[here], slabs.ends[here]
             whole, now = np.array([0, len(codes)]), (codes, worths, nought)
+            gain = below + np.int32(worths.max())
             _, more, worth, ends = with_moves(
-                whole, now, moves, below, least, packed.room, packed.guard, _AT_ONCE
+                whole, now, moves, gain, below, least, packed.room, packed.guard, _AT_ONCE
             )
             if len(more) > _AT_ONCE:
                 return None

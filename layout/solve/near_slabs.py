@@ -19,7 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.solve.grown_sets import each_once, with_moves
+from layout.solve.grown_sets import each_once, most_before, to_gain, with_moves
 from layout.solve.near_stacks import stacks_of
 from layout.solve.packed import Packed, Whole
 from layout.solve.priced import Slabs
@@ -185,22 +185,15 @@ class _Building:
     def _gone_on(self, now: _Open, left: int) -> bool:
         """Go on with every section that may begin here; False if that is too much."""
         starts = np.searchsorted(now.lines, np.arange(len(self.rows) + 1))
-        before = np.full((self.high + 1, len(self.rows)), _NOTHING, dtype=np.int32)
-        np.maximum.at(before, (now.heights, now.lines), now.worths.astype(np.int32))
-        np.maximum.accumulate(before, axis=0, out=before)
+        before = most_before(now.lines, now.worths, now.heights, self.high + 1, len(self.rows))
         for length, groups in self._sections(left):
-            # What is still to be gained, by least height of the section.
-            room = np.add(before, self.rest[left - length])
-            room = np.maximum.accumulate(room[::-1], axis=0)[::-1]
+            gain = to_gain(before, self.rest[left - length])
             for lines, heights, worths, codes in groups:
-                moves = np.flatnonzero(room[heights, lines] + worths >= self.least)
-                if not len(moves):
-                    continue
-                move = lines[moves], codes[moves], worths[moves], heights[moves]
                 then = with_moves(
                     starts,
                     (now.codes, now.worths, now.heights),
-                    move,
+                    (lines, codes, worths, heights),
+                    gain,
                     self.best[left - length],
                     self.least,
                     self.packed.room,
@@ -213,18 +206,25 @@ class _Building:
                     self._coming[left - length].append(_Open(*then))
         return True
 
+    @cached_property
+    def _singles(self) -> list[tuple[int, list[int], Whole, Whole, Whole]]:
+        """Of each part: cells along, least heights by cells left, the same row by row, and worth and set."""
+        slabs, prices, found = self.board.slabs, self.board.prices, []
+        for t in slabs.parts:
+            if prices[t] and self.packed.most[t]:
+                need = np.ascontiguousarray(slabs.needs[t][:, self.rows], dtype=np.int64)
+                each = np.ones(len(self.rows), dtype=np.int64)
+                one = self.packed.of([int(t == other) for other in range(len(prices))])
+                found.append((slabs.field.lengths[t], slabs.lows[t], need, prices[t] * each, one * each))
+        return found
+
     def _sections(self, left: int) -> Iterator[tuple[int, list[_Moves]]]:
         """What may begin here, by the cells it takes along."""
-        slabs, prices = self.board.slabs, self.board.prices
         found: dict[int, list[_Moves]] = {}
-        for t in slabs.parts:
-            length = slabs.field.lengths[t]
-            if left >= length and prices[t] and self.packed.most[t] and slabs.lows[t][left] <= self.high:
-                need = slabs.needs[t][left, self.rows].astype(np.int64)
-                lines = np.flatnonzero(need <= self.high)
-                one = self.packed.of([int(t == other) for other in range(len(prices))])
-                each = np.ones(len(lines), dtype=np.int64)
-                found.setdefault(length, []).append((lines, need[lines], prices[t] * each, one * each))
+        lines = np.arange(len(self.rows))
+        for length, lows, need, worths, codes in self._singles:
+            if left >= length and lows[left] <= self.high:
+                found.setdefault(length, []).append((lines, need[left], worths, codes))
         for stacks in self.stacks:
             if left >= stacks.length and (moves := stacks.at(left)) is not None:
                 found.setdefault(stacks.length, []).append(moves)

@@ -93,8 +93,10 @@ def stacks_of(
             _, first, alike = np.unique(every[of_use, 1], return_index=True, return_inverse=True)
             own = slabs.stacked[which]
             after = {t: next_end(mask[places[first]], widths[t], across) for t, mask in own}
-            ends = sets.ends(after, rows)
-            starts, lines, heights, one = _worth_it(asked[of_use], ends, alike, across, worths, single, rows)
+            ends, lows = sets.ends(after, rows, rest.shape[1] - 1)
+            starts, lines, heights, one = _worth_it(
+                asked[of_use], ends, lows, alike, across, worths, single, rows
+            )
             numbers = {place: number for number, place in enumerate(places.tolist())}
             found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[one], codes[one]))
     return found
@@ -151,11 +153,13 @@ def _worths_asked(
 
 @compiled(
     "Tuple((int64[::1], int64[::1], int64[::1], int64[::1]))"
-    "(int32[:, :, ::1], int16[:, :, ::1], int64[::1], int64, int64[::1], boolean[::1], int64[::1])"
+    "(int32[:, :, ::1], int16[:, :, ::1], int16[:, ::1], int64[::1], int64, int64[::1], boolean[::1],"
+    " int64[::1])"
 )
 def _worth_it(
     asked: NDArray[np.int32],
     ends: NDArray[np.int16],
+    lows: NDArray[np.int16],
     alike: Whole,
     across: int,
     worths: Whole,
@@ -170,12 +174,13 @@ def _worth_it(
     places, high = asked.shape[0], asked.shape[1]
     begins = np.zeros(places + 1, dtype=np.int64)
     found, count = np.empty((3, 256), dtype=np.int64), 0
+    least = np.empty(high, dtype=np.int64)  # what is asked at least, by height
     for place in range(places):
+        for height in range(high):
+            least[height] = asked[place, height].min()
         for one in range(len(worths)):
-            least = np.int16(across + 1)
-            for line in range(len(rows)):
-                least = min(least, ends[one, alike[place], line])
-            if single[one] or least > across:
+            low = lows[one, alike[place]]
+            if single[one] or low >= high or least[low] > worths[one]:
                 continue
             for line in range(len(rows)):
                 end = ends[one, alike[place], line]

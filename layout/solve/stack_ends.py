@@ -34,7 +34,7 @@ class StackSets:
         self._starts = np.cumsum([0, 0, *(len(one) for one in last)])
         self._pairs = np.array([pair for one in last for pair in one], dtype=np.int64).reshape(-1, 2)
 
-    def ends(self, after: Mapping[int, Ends], rows: Whole) -> Ends:
+    def ends(self, after: Mapping[int, Ends], rows: Whole, high: int) -> tuple[Ends, Ends]:
         """Where stacks end at best; across + 1 if they end beyond the board.
 
         Parameters
@@ -43,17 +43,19 @@ class StackSets:
             For parts that may lie in such sections, by place, where a piece ends at or after a row.
         rows : array of int, shape (rows,)
             From which on stacks are asked for.
+        high : int
+            Stacks that are higher in all rows of a place need not be right.
 
         Returns
         -------
-        array of int, shape (sets + 1, places, rows)
-            That of no pieces first.
+        array of int, shape (sets + 1, places, rows), and array of int, shape (sets + 1, places)
+            That of no pieces first; and the least heights, higher than `high` if a stack is.
         """
         places, wide = next(iter(after.values())).shape
         every = np.full((len(self.counts[0]), places, wide), wide - 1, dtype=np.int16)
         for t, one in after.items():
             every[t] = one
-        return _ends(every, self._starts, self._pairs, rows)
+        return _ends(every, self._starts, self._pairs, rows, high)
 
 
 def next_end(mask: NDArray[np.bool_], width: int, across: int) -> Ends:
@@ -81,23 +83,29 @@ def without_one(counts: Counts, t: int) -> Counts:
     return (*counts[:t], counts[t] - 1, *counts[t + 1 :])
 
 
-@compiled("int16[:, :, ::1](int16[:, :, ::1], int64[::1], int64[:, ::1], int64[::1])")
-def _ends(after: Ends, starts: Whole, pairs: Whole, rows: Whole) -> Ends:
+@compiled(
+    "Tuple((int16[:, :, ::1], int16[:, ::1]))(int16[:, :, ::1], int64[::1], int64[:, ::1], int64[::1], int64)"
+)
+def _ends(after: Ends, starts: Whole, pairs: Whole, rows: Whole, high: int) -> tuple[Ends, Ends]:
     """As `StackSets.ends`, of all parts; pairs of a set begin at `starts`: the set before, and the part."""
     places, beyond = after.shape[1], np.int16(after.shape[2] - 1)
+    first = rows.astype(np.int16)
     found = np.full((len(starts) - 1, places, len(rows)), beyond, dtype=np.int16)
+    lows = np.full((len(found), places), beyond, dtype=np.int16)
     for place in range(places):
-        for row in range(len(rows)):
-            found[0, place, row] = rows[row]
-    some = np.ones((len(found), places), dtype=np.bool_)  # whether a set ends on the board from any row on
+        found[0, place] = first
+        lows[0, place] = 0
     for one in range(1, len(found)):
         for place in range(places):
-            own, least = found[one, place], beyond
+            own = found[one, place]
             for pair in range(starts[one], starts[one + 1]):
-                if some[pairs[pair, 0], place]:
+                if lows[pairs[pair, 0], place] <= high:
                     before, ends = found[pairs[pair, 0], place], after[pairs[pair, 1], place]
                     for row in range(len(own)):
                         own[row] = min(own[row], ends[before[row]])
-                        least = min(least, own[row])
-            some[one, place] = least < beyond
-    return found
+            low = beyond
+            for row in range(len(own)):
+                height = np.int16(own[row] - first[row]) if own[row] < beyond else beyond
+                low = min(low, height)
+            lows[one, place] = low
+    return found, lows
