@@ -202,7 +202,7 @@ def _prover(
         return None
     copies = sum(Books(parts, ()).wanted(locked))
     listed = sum(not board.forbidden for board in boards) <= MOST_BOARDS
-    beside = partial(work_beside, cores=usable_cores(), listed=listed, stages=shop.stages, repairs=repairs)
+    beside = partial(work_beside, cores=usable_cores(), listed=listed, repairs=repairs)
     work = beside(shop.sawing, copies, params.seconds)
     return Prover(boards, parts, shop, locked, work, params.seed if repairs else params.seed + 1)
 

@@ -8,7 +8,7 @@ from layout.allowances import Sawing
 __all__ = ["MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "work_beside"]
 
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
-_LONG = 20.0  # below which nothing came of looking set by set in three stages [s]
+_LONG = 20.0  # below which nothing came of looking set by set among many boards [s]
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
 
@@ -33,7 +33,6 @@ def work_beside(
     *,
     cores: int,
     listed: bool,
-    stages: int = 3,
     repairs: bool = False,
 ) -> list[Steps]:
     """What is done beside a search, process by process.
@@ -52,8 +51,6 @@ def work_beside(
         At hand, the one of the search counted.
     listed : bool
         Whether boards are so few that every set of them is thought of (`layout.solve.targets`).
-    stages : int
-        Of straight cuts.
     repairs : bool
         Whether repairs follow the search, to which it has to leave most of its time.
     """
@@ -63,9 +60,9 @@ def work_beside(
         return [(search,)]
     proof: list[tuple[Work, float]] = [(Work.QUICK, seconds)]
     if few or sawing is not Sawing.BAND_SAW:
-        # Of few pieces the proof finds its own plans; of many boards, or in a moment, sets are not found.
-        soon = stages < 3 or seconds >= _LONG
-        proof.append((Work.SETS if soon and listed and not few else Work.SAWING, seconds))
+        # Of few pieces the proof finds its own plans.
+        sets = not few and (listed or seconds >= _LONG)
+        proof.append((Work.SETS if sets else Work.SAWING, seconds))
     if few:
         proof.append((Work.PIECES, seconds))
     if cores > 2 and not repairs:

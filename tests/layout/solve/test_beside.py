@@ -89,8 +89,8 @@ def test_what_is_told_late_harms_nobody() -> None:
 def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     free = sawing is Sawing.BAND_SAW
 
-    def kinds(copies: int, **rest: int | bool) -> list[list[Work]]:
-        work = work_beside(sawing, copies, 30.0, **{"cores": 2, "listed": True, **rest})  # type: ignore[arg-type]
+    def kinds(copies: int, seconds: float = 30.0, **rest: int | bool) -> list[list[Work]]:
+        work = work_beside(sawing, copies, seconds, **{"cores": 2, "listed": True, **rest})  # type: ignore[arg-type]
         assert all(0.0 < until <= 30.0 for steps in work for _, until in steps)
         for steps in work:
             times = [until for what, until in steps if what is not Work.QUICK]
@@ -103,15 +103,12 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
     assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH] if free else sets]
     assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
-    assert kinds(MOST_COPIES + 1, listed=False) == [proof]
-    assert kinds(MOST_COPIES + 1, listed=False, cores=3) == [proof, [Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, 10.0, listed=False) == [proof], "among many boards that takes longer"
+    assert kinds(MOST_COPIES + 1, 10.0, listed=False, cores=3) == [proof, [Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, 10.0) == kinds(MOST_COPIES + 1)
+    assert kinds(MOST_COPIES + 1, listed=False) == [sets]
     assert kinds(MOST_COPIES + 1, cores=3) == [sets, [Work.SEARCH]]
     assert kinds(MOST_COPIES, cores=3) == [few, [Work.SEARCH]]
-    for stages, what in ((3, Work.SAWING), (2, Work.SETS)):
-        ((_, last),) = work_beside(
-            Sawing.RIP_FIRST, MOST_COPIES + 1, 10.0, cores=2, listed=True, stages=stages
-        )
-        assert last[0] is what, "three stages take longer"
 
 
 def test_the_second_process_searches_and_ends() -> None:
