@@ -39,15 +39,15 @@ def fill_stacks(best: Worth, lying: NDArray[np.bool_], widths: Whole, prices: Wo
                 many += 1
         for height in range(1, high):
             rows = high - height  # from which on a stack so high ends on the board
-            before, now = best[place, height - 1], best[place, height]
+            now, before, after = best[place, height], best[place, height - 1], best[place, height - 1, 1:]
             for row in range(rows):
-                now[row] = max(before[row], before[row + 1])
+                now[row] = max(before[row], after[row])
             for number in range(many):
                 width = wide[number]
                 if width <= height:
-                    worth, rest = worths[number], best[place, height - width]
+                    worth, rest = worths[number], best[place, height - width, width:]
                     for row in range(rows):
-                        now[row] = max(now[row], np.int16(worth[row] + rest[width + row]))
+                        now[row] = max(now[row], np.int16(worth[row] + rest[row]))
 
 
 @compiled(
@@ -85,21 +85,23 @@ def fill_slabs(
     high = table.shape[1]
     for left in range(1, table.shape[0]):
         for height in range(1, high):
+            now, before = table[left, height], table[left - 1, height]
             for row in range(high - height):
-                table[left, height, row] = table[left - 1, height, row]
+                now[row] = before[row]
         for part in range(len(ones)):
             price, length = np.int16(ones[part, 0]), ones[part, 1]
             if left >= length:
                 need = needs[ones[part, 2], left]
                 for height in range(lows[part, left], high):
-                    now, after = table[left, height], table[left - length, height]
+                    now, after, tall = table[left, height], table[left - length, height], np.int16(height)
                     for row in range(high - height):
-                        more = price if need[row] <= height else np.int16(0)
+                        more = price if need[row] <= tall else np.int16(0)
                         now[row] = max(now[row], np.int16(after[row] + more))
         for section in range(len(sections)):
             length, place = sections[section, 0], sections[section, 2 + left // step]
             if left >= length and place >= 0:
                 for height in range(sections[section, 1], high):
                     now, after = table[left, height], table[left - length, height]
+                    stack = stacks[place, height]
                     for row in range(high - height):
-                        now[row] = max(now[row], np.int16(after[row] + stacks[place, height, row]))
+                        now[row] = max(now[row], np.int16(after[row] + stack[row]))
