@@ -12,6 +12,7 @@ one or two hundredths are lost with pitches of 2.5 mm across and 20 mm along.
 """
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import floor, inf, prod
 from time import monotonic
@@ -51,6 +52,7 @@ _ABOUT_OF_TWO: tuple[Level, Level] = ((21.0, 2.5), (14.0, 1.5))
 _MARGINS = (0.03, 0.0, -0.02, -0.04)  # of all parts on the coarse grid, which loses some hundredths
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 _SPARE = 0.02  # of all parts, that boards give beyond them where the coarse grid is to do
+_LITTLE = 0.015  # less to spare on the fine grid seldom leads to a plan, and takes long
 _LOSS = 0.02  # of all parts, that sets of all boards together may lose at first
 _MORE = 1.6  # times as much, next
 _MOST_SETS = 2_000  # of a board
@@ -128,9 +130,17 @@ class _Setwise:
         self.work, self.within, self._below = work, within, below
         about = _ABOUT if work.shop.stages > 2 else _ABOUT_OF_TWO
         self._grids = [_Grids(work, *which) for which in zip(about, _ALIKE, strict=True)]
+        self._put_off: list[tuple[_Asked, BestPrices]] = []
 
     def look(self) -> None:
         """Ask the cheapest boards that have something to spare, and less and less of it."""
+        self._ask_cheapest()
+        for asked, prices in sorted(self._put_off, key=lambda item: -item[1].worth):
+            if self._paid(asked.boards) < self._to_undercut() - _CENT and asked.go_on():
+                with suppress(OverflowError):
+                    self._told(asked, prices.parts)
+
+    def _ask_cheapest(self) -> None:
         work = self.work
         coarse = self._grids[0]
         there = {part for board in range(len(work.boards)) for part in coarse.slabs(board).parts}
@@ -172,6 +182,9 @@ class _Setwise:
             if prices.worth > 1.0 + _SPARE and self._told(coarse, prices.parts):
                 return True
             prices = fine.least_worth()
+            if not prices.short and prices.worth < 1.0 + _LITTLE:
+                self._put_off.append((fine, prices))
+                return False
             return not prices.short and self._told(fine, prices.parts)
         except OverflowError:  # parts so small that a board of them is worth more than it may be
             return False
