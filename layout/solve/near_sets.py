@@ -20,6 +20,7 @@ from layout.solve.packed import Packed, Whole
 __all__ = ["NearSets", "made_up", "near_sets"]
 
 _MOST_SETS = 400_000  # of a board's first rows
+_MOST_TOLD = 60_000  # sets of a board; of more none is told from those that lie in others in time
 _MOST_JOINED = 1_500_000  # sets of several boards together
 _AT_ONCE = 4_000_000  # pairs of sets looked at in one step
 
@@ -62,6 +63,8 @@ def near_sets(
     if found is None:
         return None
     codes, worths = found
+    if len(codes) > _MOST_TOLD:
+        return None
     kept = _largest(packed, codes, worths)
     return NearSets(packed.counts(codes[kept]), board.worth - worths[kept])
 

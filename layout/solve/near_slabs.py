@@ -28,6 +28,7 @@ __all__ = ["NearSlabs", "Priced", "near_slabs"]
 
 _NOTHING = -20_000  # worth of what cannot be
 _MOST_AT_ONCE = 4_000_000  # sets looked at in one step
+_MOST_WAITING = 8_000_000  # sets to be gone on with, 32 bytes each
 _MOST_CELLS = 60_000_000  # of the tables of a board
 
 
@@ -160,11 +161,13 @@ class _Building:
         self.best = np.ascontiguousarray(np.maximum.accumulate(rest[:, ::-1], axis=1)[:, ::-1])
         self.stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows)
         self._coming: list[list[_Open]] = [[] for _ in range(len(rest))]
+        self._waiting = 0
 
     def built(self, go_on: Callable[[], bool]) -> NearSlabs | None:
         lines, none = np.arange(len(self.rows)), np.zeros(len(self.rows), dtype=np.int64)
         along = self.board.slabs.field.along
         self._coming[along].append(_Open(lines, none, none, none))
+        self._waiting = len(lines)
         now = _Open(*(none[:0] for _ in range(4)))
         for left in range(along, -1, -1):
             now = self._gathered(now, left)
@@ -176,6 +179,7 @@ class _Building:
         """What is open where so many cells are left: each set once for its row, with the least height."""
         coming, self._coming[left] = self._coming[left], []
         every = [now, *coming]
+        self._waiting -= sum(len(one.lines) for one in coming)
         lines, codes, worths, heights = (
             np.concatenate([getattr(one, name) for one in every]) if coming else getattr(now, name)
             for name in ("lines", "codes", "worths", "heights")
@@ -200,7 +204,8 @@ class _Building:
                     self.packed.guard,
                     _MOST_AT_ONCE,
                 )
-                if len(then[0]) > _MOST_AT_ONCE:
+                self._waiting += len(then[0])
+                if len(then[0]) > _MOST_AT_ONCE or self._waiting > _MOST_WAITING:
                     return False
                 if len(then[0]):
                     self._coming[left - length].append(_Open(*then))
