@@ -5,6 +5,7 @@ import json
 import time
 from dataclasses import asdict
 
+from layout.solve.prover import make_ready
 from ui import chain
 from ui.changes import edit_between
 from ui.cutting_list import parts_from_csv
@@ -78,6 +79,7 @@ def demo(wanted: argparse.Namespace) -> Answer:
     if not is_free(wanted.out):
         raise JobError(f"{wanted.out}: is not empty; give a new folder")
     check_writable(wanted.out)
+    make_ready()
     start = time.perf_counter()
     files: dict[str, bytes] = {}
     job, notes = sample_job(kept_in(files))

@@ -1,5 +1,6 @@
 """The other cores' work seen from the first: processes that look for a bound, or a cheaper plan."""
 
+import atexit
 import json
 import pickle
 import subprocess
@@ -24,11 +25,30 @@ from layout.solve.result import best_pose
 from layout.solve.steps import Piece, Steps, Work
 from layout.stock import Board
 
-__all__ = ["Prover", "draft_of", "pieces_of"]
+__all__ = ["READY", "Prover", "draft_of", "make_ready", "pieces_of"]
 
+READY = "layout.solve.exactly, layout.solve.setwise, layout.solve.straight"  # and what they import
 _WORDS = ("bound", "class", "done", "plan")
 _CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
+
+
+def make_ready() -> "subprocess.Popen[bytes] | None":
+    """Begin to compile, in a process that ends with this one, what is compiled once for each installation.
+
+    The first plan would have no bound otherwise: it would be compiled in the time for that.
+    """
+    try:
+        process = subprocess.Popen(
+            [sys.executable, "-c", f"import {READY}"],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+    except OSError:
+        return None  # no further process to be had
+    atexit.register(process.kill)
+    return process
 
 
 class Prover:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from layout.solve import worth_tables
+from layout.solve.prover import READY, make_ready
 
 WORKS = """
 import numpy as np
@@ -81,3 +82,18 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     for one, other in zip(*answers, strict=True):
         assert (one == other).all()
     assert answers[0][1].any()
+
+
+def test_all_that_is_compiled_is_made_ready() -> None:
+    named = subprocess.run(
+        [sys.executable, "-c", f"import sys, {READY}; print(*sys.modules)"],
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    files = [path for path in Path("layout").rglob("*.py") if "@compiled(" in path.read_text()]
+    assert len(files) > 3
+    assert {".".join(path.with_suffix("").parts) for path in files} <= set(named)
+    process = make_ready()
+    assert process is not None
+    assert process.wait(300.0) == 0
