@@ -70,6 +70,7 @@ _EXACTLY = 1  # level after which boards are asked place by place as well
 _FINEST = (0, 2)  # level of grids that chosen boards are priced on: three stages, two
 _QUICK = 11  # pieces of a board, up to which that takes a moment
 _TIMES = 2  # that boards sawn in two stages are asked for whole slabs
+_LARGE = 4  # levels used where not every set is counted; the next takes over 1 GB
 _WITHIN = 2  # levels up to which plans are looked for among all boards
 
 
@@ -242,7 +243,7 @@ class _Work:
 
     def _learnt(self, asked: Mapping[int, Counts]) -> bool:
         """Whether something was learnt of boards that contradicts what is asked of them."""
-        for level in range(len(self.levels)):
+        for level in range(len(self.levels) if self.counted else _LARGE):
             # Careful grids are soon counted: in small jobs they are asked first.
             if self.counted and self.within.gives(asked, level):
                 return False
