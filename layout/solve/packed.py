@@ -22,6 +22,12 @@ class Packed:
     ----------
     most : sequence of int
         Copies of each part, at most.
+
+    Attributes
+    ----------
+    room, guard : int
+        A sum of two sets has too many copies where it and the room together touch the guard. A set with
+        the guard holds another one if, less that one, it still has all of the guard.
     """
 
     def __init__(self, most: Sequence[int]) -> None:
@@ -60,8 +66,3 @@ class Packed:
     def packed(self, counts: Whole) -> Whole:
         """Sets of shape (sets, parts), none of whose parts has too many copies, as numbers."""
         return counts @ np.array(self._ones, dtype=np.int64)
-
-    def holding(self, codes: Whole, asked: Whole | int) -> NDArray[np.bool_]:
-        """Which sets hold all that is asked of them."""
-        held: NDArray[np.bool_] = (((codes | self.guard) - asked) & self.guard) == self.guard
-        return held
