@@ -4,7 +4,17 @@ from pathlib import Path
 
 import pytest
 
+from layout.solve.prover import make_ready
+
 REPOSITORY = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _compiled() -> None:
+    """Loops are compiled before the tests, so that none loses its time to that."""
+    process = make_ready()
+    if process is not None:
+        process.wait()
 
 
 @pytest.fixture(scope="session")

@@ -27,7 +27,7 @@ from layout.stock import Board
 
 __all__ = ["READY", "Prover", "draft_of", "make_ready", "pieces_of"]
 
-READY = "layout.solve.exactly, layout.solve.setwise, layout.solve.straight"  # and what they import
+READY = "layout.compiled, layout.solve.exactly, layout.solve.setwise, layout.solve.straight"
 _WORDS = ("bound", "class", "done", "plan")
 _CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
@@ -40,7 +40,7 @@ def make_ready() -> "subprocess.Popen[bytes] | None":
     """
     try:
         process = subprocess.Popen(
-            [sys.executable, "-c", f"import {READY}"],
+            [sys.executable, "-c", f"import {READY}; layout.compiled.compile_all()"],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

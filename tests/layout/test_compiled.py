@@ -72,7 +72,7 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     answers = []
     for stacks_of, slabs_of in (
         (worth_tables.fill_stacks, worth_tables.fill_slabs),
-        (worth_tables.fill_stacks.py_func, worth_tables.fill_slabs.py_func),  # type: ignore[attr-defined]
+        (worth_tables.fill_stacks.__wrapped__, worth_tables.fill_slabs.__wrapped__),  # type: ignore[attr-defined]
     ):
         stacks = np.zeros((places, high, high), dtype=np.int16)
         table = np.zeros((along + 1, high, high), dtype=np.int16)
@@ -97,3 +97,10 @@ def test_all_that_is_compiled_is_made_ready() -> None:
     process = make_ready()
     assert process is not None
     assert process.wait(300.0) == 0
+
+
+def test_who_calls_none_loads_no_compiler() -> None:
+    named = f"import sys, {READY}, ui.surveying; print(*sys.modules)"
+    answer = subprocess.run([sys.executable, "-c", named], capture_output=True, text=True, check=True)
+    assert "layout.covered" in answer.stdout.split()
+    assert "numba" not in answer.stdout.split()
