@@ -13,7 +13,7 @@ from math import ceil, floor
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Point, box
+from shapely import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from layout.covered import Asked, covered
@@ -23,7 +23,8 @@ from layout.ground import Ground
 from layout.kept import Kept
 from layout.offcuts import rectangle_in
 from layout.parts import Part
-from layout.poses import box_size, left_of, poses
+from layout.placement import sawn_on_board
+from layout.poses import Pose, as_placement, box_size, left_of, poses
 from layout.stock import Where
 
 __all__ = ["hopeful_map", "hopeful_rectangles"]
@@ -34,6 +35,8 @@ Rectangle = tuple[float, float, float, float]
 _GIVE = 0.06  # conceded all round [mm]
 _TINY = 1e-9
 _INSCRIBED = 4
+_LEAST_ROWS = 3  # parted, beyond one of the map's own, of which one is met in any case
+_CORNERS = 5  # of a rectangle, the first one told again at the end
 _SPACING = 4.0  # of points that stand for a curve, at most [mm]
 _MOST = 4_000_000  # of rectangles of shapes kept from one map to the next [bytes]
 
@@ -46,8 +49,6 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
     if not lying:
         return np.zeros((1, 1), dtype=np.bool_)
     shape = (floor(room_x / ground.column) + 1, floor(room_y / ground.row) + 1)
-    if lying[0].tilt:
-        return np.ones(shape, dtype=np.bool_)
     spans = ground.spans
     parts, faults = round(ground.row / ground.parted.row), len(ground.grown)
 
@@ -56,7 +57,7 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
 
     nobody = np.zeros(faults + 1, dtype=np.bool_)
     nobody[0] = True
-    wood = _asked_of(ground, (0.0, 0.0, length, width), nobody)
+    wood = _asked(ground, _sawn(ground, part, lying[0]), nobody)
     outside = barred(wood)
     found = np.zeros(shape, dtype=np.bool_)
     seen = set()
@@ -67,21 +68,31 @@ def hopeful_map(ground: Ground, part: Part) -> Map:
             if key in seen:
                 continue
             seen.add(key)
-            found |= ~barred([*wood, *_asked(ground, told)])
+            found |= ~barred([*wood, *_refused(ground, told)])
             if bool((found | outside).all()):
                 return found
     return found
 
 
-def _asked(ground: Ground, told: Sequence[Demand]) -> list[Asked]:
+def _sawn(ground: Ground, part: Part, pose: Pose) -> BaseGeometry:
+    """The sawn piece, from the corner of the upright box round it."""
+    placed = as_placement(part, 1, ground.board, ground.shop, 0.0, 0.0, pose)
+    return Polygon(sawn_on_board(placed, part, ground.shop.allowances))
+
+
+def _refused(ground: Ground, told: Sequence[Demand]) -> list[Asked]:
     """Rectangles that may not touch obstacles, and which."""
     found = []
     for item in told:
         owners = np.zeros(len(ground.grown) + 1, dtype=np.bool_)
         owners[[number + 1 for number in item.defects]] = True
-        for shape in _upright(item.laid.shape, ground.row):
-            found += _asked_of(ground, shape.bounds, owners)
+        found += _asked(ground, item.laid.shape, owners)
     return found
+
+
+def _asked(ground: Ground, shape: BaseGeometry, owners: Map) -> list[Asked]:
+    """What a shape asks of obstacles, rectangle by rectangle of it."""
+    return [asked for one in _upright(shape, ground) for asked in _asked_of(ground, one.bounds, owners)]
 
 
 def _asked_of(ground: Ground, rectangle: Rectangle, owners: Map) -> list[Asked]:
@@ -141,7 +152,7 @@ def _least_shown(ground: Ground, part: Part, planings: Sequence[float]) -> list[
     return list(found)
 
 
-def _upright(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
+def _upright(shape: BaseGeometry, ground: Ground) -> list[BaseGeometry]:
     """Upright rectangles, lines along or across, and points of a shape; anything else of it is hoped away."""
     parts = list(shape.geoms) if hasattr(shape, "geoms") else [shape]
     found = []
@@ -153,8 +164,9 @@ def _upright(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
         elif part.geom_type == "LineString":
             found += [Point(xy) for xy in shapely.get_coordinates(shapely.segmentize(part, _SPACING))]
         elif part.geom_type == "Polygon":
-            found += _inscribed(part)
-            found += _bands(part, row)
+            if shapely.get_num_coordinates(part) > _CORNERS:  # bands do for a rectangle that lies tilted
+                found += _inscribed(part)
+            found += _bands(part, ground)
     return found
 
 
@@ -177,12 +189,13 @@ def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
     return _known.put(shape.wkb, found)
 
 
-def _bands(shape: BaseGeometry, row: float) -> list[BaseGeometry]:
-    """What of a shape fills bands two rows wide, in which an obstacle of one row is sure to be met."""
+def _bands(shape: BaseGeometry, ground: Ground) -> list[BaseGeometry]:
+    """What of a shape fills bands so wide that obstacles are sure to be met there, wherever in a row it lies."""
+    row, wide = ground.row, ground.row + max(ground.row, _LEAST_ROWS * ground.parted.row)
     x0, y0, x1, y1 = shape.bounds
     found: list[BaseGeometry] = []
-    for j in range(ceil(y0 / row - _TINY), floor(y1 / row + _TINY) - 1):
-        near, far = j * row, (j + 2) * row
+    for j in range(ceil(y0 / row - _TINY), floor((y1 - wide) / row + _TINY) + 1):
+        near, far = j * row, j * row + wide
         missing = shapely.get_parts(box(x0, near, x1, far).difference(shape))
         x = x0
         for low, _, high, _ in [*sorted(piece.bounds for piece in missing), (x1, near, x1, far)]:

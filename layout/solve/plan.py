@@ -12,6 +12,7 @@ from layout.cost import money_for
 from layout.cuts import Box
 from layout.parts import Part
 from layout.placement import Bound, Layout, Placement, Unplaced
+from layout.poses import poses
 from layout.solve.by_area import BY_AREA, area_bound
 from layout.solve.construct import Draft, draft_from
 from layout.solve.explain import UNEXPLAINED, explained
@@ -185,7 +186,8 @@ def plan_sawn(
     seconds = max(_WHY * params.seconds, _LEAST_WHY) if params.explain and not stop.cancelled() else 0.0
     reasons = _reasons(job, draft, boards, parts, locked, inf if seconds and stop.counted else seconds)
     layout = layout_of(job, draft, boards, parts, locked, reasons, params.seed, params.mending)
-    layout = _with_bound(layout, bound, prover is not None and prover.of_class, shop)
+    of_class = prover is not None and prover.of_class
+    layout = _with_bound(layout, bound, of_class, shop, of_class and _tilted(boards, parts, shop))
     return layout if prover is None or stop.cancelled() else _with_area_bound(layout, boards, parts, shop)
 
 
@@ -230,17 +232,24 @@ def _with_area_bound(layout: Layout, boards: Sequence[Board], parts: Sequence[Pa
     return replace(layout, bound=Bound(min(least, layout.cost), shop.sawing, proved, BY_AREA))
 
 
-def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop) -> Layout:
+def _tilted(boards: Sequence[Board], parts: Sequence[Part], shop: Shop) -> bool:
+    """Whether pieces lie tilted on some of the boards."""
+    return any(pose.tilt for board in boards for part in parts for pose in poses(part, board, shop, 1)[:1])
+
+
+def _with_bound(layout: Layout, bound: float | None, of_class: bool, shop: Shop, tilted: bool) -> Layout:
     """The layout with the bound, if it places every part; a bound holds for whole plans only.
 
     What is printed says of which plans: those of the shop's order of straight cuts; those of
     any straight cuts, which part pieces by a full kerf along or across; or, for the band saw, all.
+    Where a board's grain asks for tilted pieces, of those that are tilted no more than that.
     """
     if bound is None or layout.unplaced:
         return layout
     proved = layout.cost <= bound + 0.005
     others = "however sawn" if shop.sawing is Sawing.BAND_SAW else "by any straight cuts"
     how = f"{shop.sawing.value} in {shop.stages} stages" if of_class else others
+    how += ", pieces tilted no more than their grain asks" if tilted else ""
     method = f"no choice of cheaper boards holds all parts, {how}"
     return replace(layout, bound=Bound(min(bound, layout.cost), shop.sawing, proved, method))
 

@@ -3,7 +3,8 @@
 The class of layouts a bound for straight cuts speaks of
 ---------------------------------------------------------
 It is the class of `layout.cuts.sawable` and of the verifier, word for word: "crosscut
-first (rip first), s stages" as drawn on top of `layout.cuts`, with nothing taken away.
+first (rip first), s stages" as drawn on top of `layout.cuts`, with nothing taken away but tilts
+that no grain asks for.
 In particular, because pieces are parted by where they lie and not by how they got there:
 
 * a slab (what lies between two cuts of the first stage) reaches from the first
@@ -11,8 +12,8 @@ In particular, because pieces are parted by where they lie and not by how they g
   staggered across it are parted by the cuts of the second stage;
 * with three stages a section of a slab may likewise be longer than its longest piece;
 * a lump of one piece is trimmed to size for nothing, so a piece may lie anywhere in it;
-* any number of copies; free choice of pose in every place; tilted pieces count as
-  the upright rectangles round them.
+* any number of copies; free choice of pose in every place; pieces are tilted as little as the
+  grain of their board asks for (`layout.poses`), and count as the upright rectangles round them.
 
 Everything below is said for slabs lying one after the other ACROSS and sections one
 after the other ALONG; for crosscut first, along is across the board and across is along::

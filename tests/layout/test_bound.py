@@ -88,11 +88,34 @@ def truth_lies_between(ground: Ground, parts: Sequence[Part], chance: np.random.
             assert hopeful[i, j] or not allowed
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_the_verifier_passes_no_piece_where_there_was_no_hope(seed: int) -> None:
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("grain", [-7.0, 5.4])
+def test_truth_lies_between_the_maps_of_boards_whose_pieces_lie_tilted(seed: int, grain: float) -> None:
+    case = a_case("small", seed)
+    board = replace(case.boards[seed % len(case.boards)], grain=grain)
+    ground = ground_of(board, case.shop, (3_000, 20_000)[seed % 2])
+    assert any(pose.tilt for pose in poses(case.parts[0], board, case.shop))
+    truth_lies_between(ground, case.parts, np.random.default_rng(seed))
+
+
+def test_there_is_less_hope_for_tilted_pieces_than_their_boxes_would_have() -> None:
+    """A knot in the middle of a board keeps a tilted piece off as it does a straight one."""
+    knot = Defect("1", DefectKind.DEAD_KNOT, rectangle(480, 40, 520, 60), Where.THROUGH)
+    board = Board("1", rectangle(0, 0, 1000, 100), rectangle(0, 0, 1000, 100), 30.0, defects=(knot,))
+    part = Part("back", 300, 60, 16, 1, {PartSide.FACE: Visibility.SHOW})
+    shares = []
+    for grain in (0.0, -6.0):
+        ground = ground_of(replace(board, grain=grain), tiny_shop(), pitch=(2.0, 1.0))
+        shares.append(float(hopeful_map(ground, part).mean()))
+    assert 0.0 < shares[1] < 0.6
+    assert abs(shares[1] - shares[0]) < 0.15
+
+
+@pytest.mark.parametrize(("seed", "grain"), [*((seed, 0.0) for seed in range(6)), (0, -6.5), (5, 7.0)])
+def test_the_verifier_passes_no_piece_where_there_was_no_hope(seed: int, grain: float) -> None:
     """Next to hopeful cells, on their rims: what it forgives must have been conceded, along and across."""
     case = a_case("small", seed)
-    chance, board = np.random.default_rng(seed), case.boards[0]
+    chance, board = np.random.default_rng(seed), replace(case.boards[0], grain=grain)
     ground = ground_of(board, case.shop, pitch=((1.0, 0.4), (0.5, 0.2))[seed % 2])
     tried = 0
     for part in (replace(one, quantity=1) for one in case.parts):
@@ -163,3 +186,13 @@ def test_a_proved_plan_carries_its_proof() -> None:
     assert layout.bound.proved
     assert layout.bound.sawing is layout.sawing
     assert layout.bound.cost == pytest.approx(layout.cost)
+
+
+def test_a_bound_says_that_it_speaks_of_pieces_tilted_no_more_than_asked() -> None:
+    case = a_case("tiny", 4, Sawing.RIP_FIRST)
+    params = SolveParams(seconds=4.0, explain=False)
+    for grain, said in ((0.0, False), (-5.5, True)):
+        boards = [replace(board, grain=grain) for board in case.boards]
+        bound = plan(boards, case.parts, case.shop, params).bound
+        assert bound is not None
+        assert ("tilted no more than their grain asks" in bound.method) is said
