@@ -190,7 +190,7 @@ def _inscribed(shape: BaseGeometry) -> list[BaseGeometry]:
 
 
 def _bands(shape: BaseGeometry, ground: Ground) -> list[BaseGeometry]:
-    """What of a shape fills bands so wide that obstacles are sure to be met there, wherever in a row it lies."""
+    """What of a shape fills bands so wide that obstacles are met there, wherever in a row it lies."""
     row, wide = ground.row, ground.row + max(ground.row, _LEAST_ROWS * ground.parted.row)
     x0, y0, x1, y1 = shape.bounds
     found: list[BaseGeometry] = []
