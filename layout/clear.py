@@ -31,10 +31,9 @@ from layout.poses import Pose, as_placement, box_size, poses
 from layout.rules import rule_for
 from layout.stock import Defect, Wish
 
-__all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "first_at_or_after", "judged"]
+__all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
 
 _TINY = 1e-6
-_NOWHERE = 32767
 _PLANINGS = 3  # tried in maps; single places are judged with more
 
 
@@ -67,11 +66,6 @@ class ClearMap:
     def harm(self) -> NDArray[np.float32] | None:
         """Least harm to looks in every cell, same shape as `ok`; None where no place has any."""
         return None if self.harmed is None else self.harmed()
-
-    @cached_property
-    def ahead(self) -> NDArray[np.int16]:
-        """First allowed column at or after each cell, in its row; 32767 if there is none."""
-        return first_at_or_after(self.ok)
 
     @cached_property
     def anywhere(self) -> bool:
@@ -107,13 +101,6 @@ def _touching(along: float, count: int) -> tuple[int, ...]:
     """The one cell, or the two, that hold a place told in cells from the ground's origin."""
     last = count - 1
     return tuple({min(int(along + _TINY), last), min(max(int(along - _TINY), 0), last)})
-
-
-def first_at_or_after(ok: NDArray[np.bool_]) -> NDArray[np.int16]:
-    """First true column at or after each cell, in its row; 32767 if there is none."""
-    columns = np.arange(ok.shape[0], dtype=np.int16)[:, None]
-    own = np.where(ok, columns, np.int16(_NOWHERE))
-    return np.ascontiguousarray(np.minimum.accumulate(own[::-1], axis=0)[::-1])
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ params, stop    limits of a search
 job, few        boards and parts made ready, as far as the search comes to look at them
 memory          grounds and maps kept from one plan to the next
 filling, slabs  what one board can be cut into with straight cuts, sawable by construction
+slab_loops      the inner loops of these, compiled
 views           the maps of a board as fillings ask them
 nesting         the same for the band saw, any way the parts fit
 construct       a first complete plan in milliseconds

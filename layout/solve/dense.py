@@ -14,17 +14,17 @@ from dataclasses import dataclass
 from math import exp
 from random import Random
 
-from layout.cuts import Box
+import numpy as np
+
 from layout.solve.filling import Filler, Filling, Lump
-from layout.solve.slabs import Place
+from layout.solve.slab_loops import Floats, Whole, led
+from layout.solve.slabs import Place, places_of
 from layout.solve.views import Care
 
 __all__ = ["dense"]
 
 _MOST_LEADERS = 24  # parts that may lead a slab, of a long cutting list
-_THICKER = 4  # slabs tried that are thicker than their leader,
-_THICKEST = 2.5  # up to so many times
-_TINY = 1e-7
+_THICKER = 4  # slabs tried that are thicker than their leader
 
 
 @dataclass(frozen=True)
@@ -36,15 +36,25 @@ class _State:
     worth : float
     reached : float
         Where the next slab may begin [mm].
-    left : tuple of int
+    left : array of int
         Copies still to be had.
-    places : tuple of Place
+    before : _State or None
+        Without the last slab.
+    slab : (parts, corners)
+        What is in that, as `layout.solve.slab_loops` tells it.
     """
 
     worth: float
     reached: float
-    left: tuple[int, ...]
-    places: tuple[Place, ...] = ()
+    left: Whole
+    before: "_State | None" = None
+    slab: tuple[Whole, Floats] | None = None
+
+    def places(self) -> list[Place]:
+        """All that is on the board."""
+        if self.before is None or self.slab is None:
+            return []
+        return [*self.before.places(), *places_of(*self.slab)]
 
 
 def dense(
@@ -84,21 +94,22 @@ def dense(
     end = lump.whole[2] if lump.crosscut_first else lump.whole[3]
     if end <= 0.0:
         return filler.filling(lump, ())
-    states = [_State(0.0, 0.0, tuple(left))]
+    tried, worths = np.array(order, dtype=np.int64), np.array(worth, dtype=np.float64)
+    states = [_State(0.0, 0.0, lump.builder.left)]
     best = states[0]
     while states:
-        found: dict[tuple[int, tuple[int, ...]], tuple[float, _State]] = {}
+        found: dict[tuple[int, bytes], tuple[float, _State]] = {}
         for state in states:
-            for after in _after(filler, lump, state, order, worth, _THICKER if thicker else 0):
+            for after in _after(lump, filler.stages, state, tried, worths, _THICKER if thicker else 0):
                 if after.worth > best.worth:
                     best = after
                 promise = after.worth + rate * max(end - after.reached, 0.0) / end
-                key = (int(after.reached), after.left)
+                key = (int(after.reached), after.left.tobytes())
                 if key not in found or found[key][0] < promise:
                     found[key] = (promise, after)
         ranked = sorted(found.values(), key=lambda item: -item[0])
         states = [state for _, state in ranked[:beam]]
-    return filler.filling(lump, best.places)
+    return filler.filling(lump, best.places())
 
 
 def _order(
@@ -116,81 +127,18 @@ def _order(
 
 
 def _after(
-    filler: Filler, lump: Lump, state: _State, order: Sequence[int], worth: Sequence[float], thicker: int
+    lump: Lump, stages: int, state: _State, order: Whole, worth: Floats, thicker: int
 ) -> Iterator[_State]:
     """The states after one more slab, as near as each leader goes, thicker than it in up to so many ways."""
-    axis = 0 if lump.crosscut_first else 1
-    thick = lump.builder.view.lengths if lump.crosscut_first else lump.builder.view.widths
-    wood = _behind(lump, state.reached, lump.whole)
-    leaders = [part for part in order[:_MOST_LEADERS] if state.left[part]]
-    order = [part for part in order if state.left[part]]
-    seen = set()  # what is as thick as another part may be led by it already
-    for leader in leaders:
-        at = _nearest(lump, leader, wood)
-        if at is None:
-            continue
-        near, usual = at[axis], at[axis] + thick[leader]
-        ends = {usual: leader}
-        for part in order if thicker else ():
-            if part != leader or state.left[part] > 1:
-                for beside in _beside(lump, leader, at):
-                    other = _nearest(lump, part, beside)
-                    if other is not None:
-                        ends.setdefault(other[axis] + thick[part], part)
-        most = near + _THICKEST * thick[leader]
-        for end in sorted(item for item in ends if usual <= item <= most)[: 1 + thicker]:
-            for first in dict.fromkeys((leader, ends[end])):
-                if (near, end, first) in seen:
-                    continue
-                seen.add((near, end, first))
-                led = [first, *[part for part in order if part != first]]
-                after = _with_slab(filler, lump, state, (near, end), led, worth)
-                if after is not None:
-                    yield after
-
-
-def _behind(lump: Lump, reached: float, box: Box) -> Box:
-    """What of a box lies behind a line."""
-    x0, y0, x1, y1 = box
-    return (reached, y0, x1, y1) if lump.crosscut_first else (x0, reached, x1, y1)
-
-
-def _beside(lump: Lump, leader: int, at: tuple[float, float]) -> tuple[Box, Box]:
-    """The wood on either side of a leader, from the line on that it begins on."""
-    (x, y), (x0, y0, x1, y1), kerf = at, lump.whole, lump.builder.kerf
-    if lump.crosscut_first:
-        return (x, y0, x1, y - kerf), (x, y + lump.builder.view.widths[leader] + kerf, x1, y1)
-    return (x0, y, x - kerf, y1), (x + lump.builder.view.lengths[leader] + kerf, y, x1, y1)
-
-
-def _nearest(lump: Lump, part: int, box: Box) -> tuple[float, float] | None:
-    """The place of a part in a box nearest its beginning, or None."""
-    x0, y0, x1, y1 = box
-    view = lump.builder.view
-    if view.lengths[part] > x1 - x0 + _TINY or view.widths[part] > y1 - y0 + _TINY:
-        return None
-    return lump.builder.nearest(part, x0, y0, x1, y1, lump.crosscut_first)
-
-
-def _with_slab(
-    filler: Filler,
-    lump: Lump,
-    state: _State,
-    slab: tuple[float, float],
-    order: list[int],
-    worth: Sequence[float],
-) -> _State | None:
-    """The state after a slab between two lines and what goes into the gap before it; None if nothing does."""
-    builder, crosscut, kerf = lump.builder, lump.crosscut_first, lump.builder.kerf
-    _, _, x1, y1 = lump.whole
-    near, end = slab
-    builder.left, builder.places = list(state.left), []
-    if near - state.reached > kerf:
-        gap = (state.reached, 0.0, near - kerf, y1) if crosscut else (0.0, state.reached, x1, near - kerf)
-        builder.slabs(*gap, crosscut, filler.stages, order[1:])
-    wood = (near, 0.0, end, y1) if crosscut else (0.0, near, x1, end)
-    builder.slabs(*wood, not crosscut, filler.stages - 1, order)
-    if not builder.places:
-        return None
-    gained = sum(worth[part] for part, _, _ in builder.places)
-    return _State(state.worth + gained, end + kerf, tuple(builder.left), (*state.places, *builder.places))
+    builder, there = lump.builder, state.left[order] > 0
+    leaders = int(there[:_MOST_LEADERS].sum())
+    _, slabs, lefts, until, parts, corners = builder.view.answer(
+        led,
+        *(builder.pitch, builder.least, state.left, lump.whole[2:], state.reached, lump.crosscut_first),
+        *(stages, order[there], leaders, thicker, worth),
+    )
+    begins = 0
+    for (gained, reached), left, ends in zip(slabs.tolist(), lefts, until.tolist(), strict=True):
+        slab = parts[begins:ends], corners[begins:ends]
+        yield _State(state.worth + gained, reached, left, state, slab)
+        begins = ends

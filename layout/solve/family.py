@@ -19,6 +19,9 @@ from math import ceil
 from random import Random
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from layout.parts import Part
 from layout.placement import Placement, Unplaced
 
@@ -203,6 +206,22 @@ class Books:
         """What was taken of `missing` since `left` was made of it."""
         now = left.raw if isinstance(left, _Left) else left
         return tuple(missing[part] - now[part] for part in range(len(missing)))
+
+    def table(self, accounts: int) -> NDArray[np.int64]:
+        """What may be taken of so many parts and accounts: `kinds` of `layout.solve.slab_loops`."""
+        found = np.full((accounts, 6), -1, dtype=np.int64)
+        for part, member in self.members.items():
+            width, quotas = self.accounts[member.family]
+            own, known = quotas[member.group], sum(quota is not None for quota in quotas)
+            found[part] = (
+                width,
+                -1 if own is None else own,
+                member.size,
+                self.families[member.family].least,
+                self._most[member.family],
+                2 * known + (known < len(quotas)),
+            )
+        return found
 
     def held(self, family: int, places: Iterable[tuple[int, float, float]]) -> int:
         """How many staves of a family there are among these places."""

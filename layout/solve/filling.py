@@ -94,9 +94,9 @@ class Filler:
             nest = self._nested(board, free, here, care, begin, singly)
             return self._filling(board, nest, care, job.counts(left, free))
         lump = self.lump(board, left, care, begin, crosscut_first)
-        lump.builder.left = free
         lump.builder.lump(*lump.whole, lump.crosscut_first, self.stages, here)
-        return self.filling(lump, lump.builder.places, job.counts(left, free))
+        counts = tuple(a - b for a, b in zip(left, lump.builder.left.tolist(), strict=True))
+        return self.filling(lump, lump.builder.places, counts)
 
     def refilled(
         self,
@@ -155,7 +155,7 @@ class Filler:
         frame = _Mirror(ground.length, ground.width, far_end, far_edge)
         view = self.views.of(board, care, far_end, far_edge)
         fixed = [frame.box(box) for box in self._fixed(board)]
-        builder = Builder(view, list(left), self._kerf, ground, fixed)
+        builder = Builder(view, left, self._kerf, ground, fixed)
         first = self._crosscut_first
         if crosscut_first is not None and self.job.sawing is Sawing.BAND_SAW:
             first = crosscut_first

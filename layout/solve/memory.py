@@ -66,8 +66,8 @@ def likeness(part: Part) -> tuple[Hashable, ...]:
 
 
 def _map_bytes(clear: ClearMap) -> int:
-    """The map itself, and what it was asked for since: what comes next in a row, the harm to looks."""
-    arrays = (clear.ok, clear.mend, *(vars(clear).get(name) for name in ("ahead", "harm")))
+    """The map itself, and what it was asked for since: the harm to looks."""
+    arrays = (clear.ok, clear.mend, vars(clear).get("harm"))
     return 500 + sum(array.nbytes for array in arrays if array is not None)
 
 

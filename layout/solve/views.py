@@ -1,31 +1,32 @@
 """One board's maps as a filling asks them: from one of its corners, with so much care.
 
-A view answers "the first allowed column at or after this cell, in this row" at
-once. It is made part by part, when a part is first tried on the board.
+A view knows "the first allowed column at or after this cell, in this row" of every
+part. It is made part by part, when a part is first tried on the board.
 """
 
 from collections import OrderedDict
 from collections.abc import Callable
 from enum import Enum
+from typing import TypeVarTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.clear import ClearMap, first_at_or_after
+from layout.clear import ClearMap
+from layout.compiled import compiled
 from layout.ground import Ground
 from layout.solve.job import Job, Maps
+from layout.solve.slab_loops import NOWHERE, AskedMaps, Whole
 
 __all__ = ["Care", "View", "Views", "allowed_cells"]
 
 Map = NDArray[np.bool_]
-Ahead = NDArray[np.int16]
+Asked = TypeVarTuple("Asked")
+Answer = TypeVarTuple("Answer")
 
 _TINY = 1e-7
 _MOST_CELLS = 100_000_000  # of all views kept, two bytes each
 _FEWEST = 8  # kept in any case
-_MOST_ANSWERS = 40_000  # of each kind, kept for one view
-_NO_PLACE = (32767, 0)
-_NOWHERE: Ahead = np.zeros((0, 0), dtype=np.int16)
 
 
 class Care(Enum):
@@ -48,6 +49,24 @@ def allowed_cells(clear: ClearMap, care: Care) -> Map:
     return clear.ok & (clear.harm <= 0.0)
 
 
+@compiled("void(Array(boolean, 2, 'C', readonly=True), int16[::1])")
+def _fill_ahead(ok: NDArray[np.bool_], ahead: NDArray[np.int16]) -> None:
+    """Fill in the first true column at or after each cell, in its row.
+
+    Parameters
+    ----------
+    ok : array of bool, shape (columns, rows)
+    ahead : array of int, shape (columns * rows,)
+    """
+    columns, rows = ok.shape
+    for row in range(rows):
+        ahead[(columns - 1) * rows + row] = columns - 1 if ok[columns - 1, row] else NOWHERE
+    for column in range(columns - 2, -1, -1):
+        now, after = ahead[column * rows : (column + 1) * rows], ahead[(column + 1) * rows :]
+        for row in range(rows):
+            now[row] = np.int16(column) if ok[column, row] else after[row]
+
+
 class View:
     """What fillings of one board ask of its maps.
 
@@ -55,6 +74,8 @@ class View:
     ----------
     ground : Ground
     maps : Maps
+    kinds : array of int, shape (parts, 6)
+        What may be taken of which part, as `layout.solve.slab_loops` asks.
     care : Care
     far_end, far_edge : bool
         Which corner it is seen from.
@@ -63,69 +84,62 @@ class View:
     """
 
     def __init__(
-        self, ground: Ground, maps: Maps, care: Care, far_end: bool, far_edge: bool, hurry: Callable[[], bool]
+        self,
+        ground: Ground,
+        maps: Maps,
+        kinds: Whole,
+        care: Care,
+        far_end: bool,
+        far_edge: bool,
+        hurry: Callable[[], bool],
     ) -> None:
         self.lengths = [length for length, _ in maps.sizes]
         self.widths = [width for _, width in maps.sizes]
-        self.ahead: list[Ahead | None] = [
-            None if length <= ground.length + _TINY and width <= ground.width + _TINY else _NOWHERE
-            for length, width in maps.sizes
-        ]
-        # What was asked before: (part, column, first row, last row) to the column and row found,
-        # and (part, column, last column) to the rows that have a place so far on, as bits.
-        self.along: dict[tuple[int, int, int, int], tuple[int, int]] = {}
-        self.across: dict[tuple[int, int, int], int] = {}
+        shapes = np.zeros((len(maps), 3), dtype=np.int64)
+        for part, (length, width) in enumerate(maps.sizes):
+            if length <= ground.length + _TINY and width <= ground.width + _TINY:
+                shapes[part, 0] = -1
+        sizes = np.array(maps.sizes, dtype=np.float64).reshape(-1, 2)
+        self._asked: AskedMaps = np.zeros(0, dtype=np.int16), shapes, sizes, kinds
+        self._used = 0  # cells
         self._ground, self._maps, self._care = ground, maps, care
         self._far_end, self._far_edge, self._hurry = far_end, far_edge, hurry
 
-    def made(self, part: int) -> Ahead:
-        """First allowed column at or after each cell, in its row; without columns if there is no place."""
-        if self._hurry():
-            return _NOWHERE
+    def answer(
+        self, loop: Callable[[AskedMaps, *Asked], tuple[int, *Answer]], *args: *Asked
+    ) -> tuple[int, *Answer]:
+        """What a loop of `layout.solve.slab_loops` answers, with every map made that it comes to."""
+        refused = []
+        while (found := loop(self._asked, *args))[0] >= 0:
+            if self._hurry():
+                refused.append(found[0])
+                self._asked[1][found[0]] = 0
+            else:
+                self._make(found[0])
+        for part in refused:
+            self._asked[1][part, 0] = -1
+        return found
+
+    def _make(self, part: int) -> None:
+        """Make the map of a part."""
         ground, clear = self._ground, self._maps[part]
+        ahead, shapes, sizes, kinds = self._asked
         if not clear.anywhere:
-            found = _NOWHERE
-        else:
-            ok = allowed_cells(clear, self._care)
-            if self._far_end:
-                ok = _mirrored(ok, ground.length - clear.length, ground.column, 0)
-            if self._far_edge:
-                ok = _mirrored(ok, ground.width - clear.width, ground.row, 1)
-            found = first_at_or_after(ok)
-        self.ahead[part] = found
-        return found
-
-    def nearest_along(self, key: tuple[int, int, int, int]) -> tuple[int, int]:
-        """The first column at or after one, and the row there, among rows (part, column, first, last)."""
-        part, i, j, last = key
-        line = self._table(part)[i : i + 1, j : last + 1]
-        found = _NO_PLACE
-        if line.size:
-            step = int(line.argmin())
-            found = int(line[0, step]), j + step
-        if len(self.along) >= _MOST_ANSWERS:
-            self.along.clear()
-        self.along[key] = found
-        return found
-
-    def rows_within(self, part: int, i: int, limit: int) -> int:
-        """Rows in which a part has a place from one column on up to another, as bits."""
-        line = self._table(part)[i : i + 1]
-        found = 0
-        if line.size:
-            found = int.from_bytes(np.packbits(line[0] <= limit, bitorder="little").tobytes(), "little")
-        if len(self.across) >= _MOST_ANSWERS:
-            self.across.clear()
-        self.across[part, i, limit] = found
-        return found
-
-    def column_after(self, part: int, i: int, row: int) -> int:
-        """The first allowed column at or after one, in a row that has one."""
-        return self._table(part).item(i, row)
-
-    def _table(self, part: int) -> Ahead:
-        ahead = self.ahead[part]
-        return self.made(part) if ahead is None else ahead
+            shapes[part] = 0  # without columns there is no place
+            return
+        ok = allowed_cells(clear, self._care)
+        if self._far_end:
+            ok = _mirrored(ok, ground.length - clear.length, ground.column, 0)
+        if self._far_edge:
+            ok = _mirrored(ok, ground.width - clear.width, ground.row, 1)
+        end = self._used + ok.size
+        if end > len(ahead):
+            more = np.empty(max(end, 2 * len(ahead)), dtype=np.int16)
+            more[: self._used] = ahead[: self._used]
+            ahead = more
+        _fill_ahead(np.ascontiguousarray(ok), ahead[self._used : end])
+        shapes[part] = self._used, *ok.shape
+        self._asked, self._used = (ahead, shapes, sizes, kinds), end
 
 
 class Views:
@@ -138,7 +152,7 @@ class Views:
 
     def __init__(self, job: Job) -> None:
         self.hurry: Callable[[], bool] = lambda: False
-        self._job = job
+        self._job, self._kinds = job, job.books.table(len(job.parts))
         self._kept: OrderedDict[tuple[int, Care, bool, bool], View] = OrderedDict()
 
     def of(self, board: int, care: Care, far_end: bool, far_edge: bool) -> View:
@@ -148,7 +162,7 @@ class Views:
         if found is None:
             ground = self._job.grounds[board]
             maps = self._job.maps[board]
-            found = View(ground, maps, care, far_end, far_edge, lambda: self.hurry())
+            found = View(ground, maps, self._kinds, care, far_end, far_edge, lambda: self.hurry())
             self._kept[key] = found
             cells = max(ground.length / ground.column * ground.width / ground.row, 1.0) * len(maps)
             while len(self._kept) > max(_MOST_CELLS // cells, _FEWEST):

@@ -15,20 +15,25 @@ WORKS = """
 import numpy as np
 from layout.compiled import compiled
 
+@compiled("int64(int64)")
+def worth(number):
+    return 1 * number
+
 @compiled("int64(int64[::1])")
 def total(numbers):
     found = 0
     for number in numbers:
-        found += number
+        found += worth(number)
     return found
 
 assert total(np.arange(5)) == 10
+assert total.__wrapped__(np.arange(5)) == 10
 """
 
 
-def run(tmp_path: Path, folder: Path) -> subprocess.CompletedProcess[str]:
+def run(tmp_path: Path, folder: Path, works: str = WORKS) -> subprocess.CompletedProcess[str]:
     script = tmp_path / "works.py"
-    script.write_text(WORKS)
+    script.write_text(works)
     return subprocess.run(
         [sys.executable, script],
         env={**os.environ, "NUMBA_CACHE_DIR": str(folder), "PYTHONPATH": str(Path.cwd())},
@@ -42,6 +47,13 @@ def test_is_kept_and_read_again(tmp_path: Path) -> None:
     for _ in range(2):
         assert run(tmp_path, tmp_path / "kept").returncode == 0
     assert list((tmp_path / "kept").rglob("*.nbc"))
+
+
+def test_what_is_kept_is_made_anew_where_what_it_calls_has_changed(tmp_path: Path) -> None:
+    assert run(tmp_path, tmp_path / "kept").returncode == 0
+    other = WORKS.replace("return 1 * number", "return 10 * number").replace("== 10", "== 100")
+    found = run(tmp_path, tmp_path / "kept", other)
+    assert found.returncode == 0, found.stderr
 
 
 def test_works_where_nothing_may_be_kept(tmp_path: Path) -> None:

@@ -8,11 +8,13 @@ import pytest
 
 from layout.ground import ground_of
 from layout.kept import EVERY, Kept
+from layout.outline import rectangle
 from layout.reach import Reach, reach_of
 from layout.solve import memory
 from layout.solve.memory import known_ground, known_map
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
+from layout.stock import Defect, DefectKind, Where
 from tests.builders import tiny_board, tiny_parts, tiny_shop
 from tests.robust.random_jobs import random_job
 
@@ -75,12 +77,13 @@ def test_a_ground_that_goes_takes_its_maps_along(monkeypatch: pytest.MonkeyPatch
 
 def test_a_map_kept_is_measured_with_what_it_was_asked_for_later() -> None:
     memory._maps.clear()
-    ground = known_ground(tiny_board(), tiny_shop(), 5_000)
-    clear = known_map(ground, tiny_parts()[0])
+    knot = Defect("k2", DefectKind.SOUND_KNOT, rectangle(700, 80, 720, 100), Where.FRONT)
+    ground = known_ground(tiny_board(knot), tiny_shop(), 5_000)
+    clear = known_map(ground, tiny_parts()[1])
     before = memory._maps.size
-    assert clear.ahead.dtype == np.int16
-    known_map(ground, tiny_parts()[0])
-    assert memory._maps.size >= before + 2 * clear.ok.size
+    assert clear.harm is not None
+    known_map(ground, tiny_parts()[1])
+    assert memory._maps.size >= before + 4 * clear.ok.size
 
 
 def array_bytes() -> int:
