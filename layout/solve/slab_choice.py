@@ -71,6 +71,8 @@ def prices_of(
     enough: float = _ENOUGH,
     go_on: Callable[[], bool] = lambda: True,
     known: Mapping[int, Sequence[Sequence[float]]] | None = None,
+    start: NDArray[np.float64] | None = None,
+    least: float = 1.0,
 ) -> Prices:
     """Prices at which boards are worth least, or nearly, or too little.
 
@@ -84,6 +86,10 @@ def prices_of(
         Asked now and then; the best prices so far are told if not.
     known : mapping of int to sequence of sequence of float, optional
         By board, copies it is known to give.
+    start : array, shape (parts,), optional
+        Prices to begin with.
+    least : float, optional
+        Boards worth less than that need not be asked further.
     """
     need = np.array(wanted, dtype=np.float64)
     parts, views = len(need), list(boards.values())
@@ -93,12 +99,14 @@ def prices_of(
         for number, board in enumerate(boards)
         for row in (known or {}).get(board, ())
     ]
-    best = Prices(np.zeros(parts), np.inf)
+    best = Prices(np.zeros(parts) if start is None else start, np.inf)
     for _ in range(_ROUNDS):
         times, prices = _shared(columns, need, len(views))
-        if times > best.worth - enough or best.short or not go_on():
+        if times > best.worth - enough or best.short or best.worth < least or not go_on():
             break
-        tried = prices if best.worth == np.inf else _WEIGHT * best.parts + (1.0 - _WEIGHT) * prices
+        tried = _WEIGHT * best.parts + (1.0 - _WEIGHT) * prices
+        if best.worth == np.inf:
+            tried = prices if start is None else start
         new = False
         for asked in (tried, prices):
             worth = 0.0

@@ -49,6 +49,7 @@ from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
 from layout.solve.slabwise import Slabwise
 from layout.solve.subsets import Subsets
+from layout.solve.targets import MOST_BOARDS
 from layout.solve.within import OnLayout, Pace, Within, maximal, minimal, trimmed
 from layout.stock import Board
 
@@ -58,9 +59,16 @@ _COUNTED = 4_000  # sets of parts, up to which all that a board gives is counted
 _BOXES = (500, 200, 100, 60, 40)  # sets looked at to find which parts a board cannot give together, by level
 _STEPS = (2, 2, 1, 1, 1)  # of places of stacks, by level
 _APART = (1.15, 1.1, 1.06, 1.04, 1.03)  # of lengths of sections, by level
+# The same for many boards in three stages: pitches along matter less than those across, and take as long.
+_LEVELS_OF_MANY: tuple[Level, ...] = ((16.0, 5.0), (16.0, 2.7), (12.0, 1.6), (5.0, 1.6))
+_STEPS_OF_MANY = (2, 2, 1, 1)
+_APART_OF_MANY = (1.15, 1.15, 1.1, 1.06)
 _BEFORE = 0.4  # of the time, after which plans are looked for elsewhere at the latest
 _LOOKING = (0.8, 0.5)  # of the time left, for plans looked for elsewhere: three stages, two
-_HINTS = 0.08  # share of the time for fillings that are likely to be asked for
+_HINTS, _MOST_HINTS = (
+    0.08,
+    1.6,
+)  # share of the time for fillings that are likely to be asked for, and most [s]
 _CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
@@ -68,6 +76,7 @@ _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in tim
 _CENT = 0.005
 _EXACTLY = 1  # level after which boards are asked place by place as well
 _FINEST = (0, 2)  # level of grids that chosen boards are priced on: three stages, two
+_FINER = 3  # the same for many boards in three stages, once plans were looked for
 _QUICK = 11  # pieces of a board, up to which that takes a moment
 _TIMES = 2  # that boards sawn in two stages are asked for whole slabs
 _LARGE = 4  # levels used where not every set is counted; the next takes over 1 GB
@@ -139,7 +148,10 @@ class _Work:
         self.ends, self.seconds, self._look = monotonic() + seconds, seconds, look
         self.last = seconds * (1.0 - _CHOOSING)
         self.taken = taken or [()] * len(boards)
-        self.levels: Sequence[Level] = levels(parts, shop)
+        self.many = shop.stages > 2 and len(boards) > MOST_BOARDS
+        self.levels: Sequence[Level] = levels(parts, shop, *([_LEVELS_OF_MANY] if self.many else []))
+        self._steps: Sequence[int] = _STEPS_OF_MANY if self.many else _STEPS
+        self._apart: Sequence[float] = _APART_OF_MANY if self.many else _APART
         self.seen: dict[int, _Known] = {}
         self.counted = prod(wanted + 1 for wanted in known.wanted) <= _COUNTED
         self.pace = Pace(self.left)
@@ -182,13 +194,22 @@ class _Work:
         hints = (
             ()
             if two
-            else likely_sets(self.boards, self.parts, self.shop, self.known, self.taken, self.left() * _HINTS)
+            else likely_sets(
+                self.boards,
+                self.parts,
+                self.shop,
+                self.known,
+                self.taken,
+                min(self.left() * _HINTS, _MOST_HINTS),
+            )
         )
         areas = [part.length * part.width for part in self.parts]
         subsets = Subsets(self, areas, _FINEST[two], hints, copies=two)
         # What is looked for elsewhere has the rest of the time.
         later = self.seconds * (1.0 - _BEFORE) if self._look else 0.0
         self.ends -= later
+        # Many boards seldom fall when asked set by set, so first plans are looked for, and finer prices.
+        finest = _FINER if self.many else _FINEST[two]
         while True:
             last: float | None = 0.0
             for last in subsets.bounds(0.0 if two or later else self.last):
@@ -196,8 +217,11 @@ class _Work:
             boards = subsets.standing
             if last is None:
                 return
+            if boards and not later and subsets.finest < finest:
+                subsets.finest += 1
+                continue
             # With two stages it is soon looked for elsewhere, so that comes first.
-            asked = bool(boards) and not (two and later)
+            asked = bool(boards) and not ((two or self.many) and later)
             settled = self._settled(boards, subsets) if asked else None
             if settled is False:
                 continue
@@ -222,7 +246,7 @@ class _Work:
             one, most = self.boards[board], self.known.most[board]
             field = field_of(one, self.parts, self.shop, self.levels[level], self.taken[board], most)
             self._slabs[board, level] = Slabs(
-                field, self.shop.stages, step=_STEPS[level], apart=_APART[level]
+                field, self.shop.stages, step=self._steps[level], apart=self._apart[level]
             )
         return self._slabs[board, level]
 

@@ -96,6 +96,7 @@ class Subsets:
         self.worths = worths or Worths(work, hints)
         self._rows: list[_Row] = []
         self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
+        self._near: NDArray[np.float64] | None = None  # prices that came nearest, of late
 
     def bounds(self, reserved: float) -> Iterator[float | None]:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""
@@ -141,18 +142,22 @@ class Subsets:
         """The same on grids of one level.
 
         Prices tried lie between the newest and those that came nearest so far; the
-        newest alone where that shows nothing new.
+        newest alone where that shows nothing new. The first are those that came nearest of late.
         """
         centre, nearest, alone = np.zeros(len(self.wanted)), np.inf, True
+        first = self._near
         for _ in range(_TRIES):
             prices = self._missing(boards, level, counted)
             if prices is None or self.work.left() < reserved:
                 return False
             prices /= prices @ self.wanted
             tried = prices if alone else _WEIGHT * centre + (1.0 - _WEIGHT) * prices
+            if first is not None:
+                tried, first, alone = first, None, False
             whole = self._whole(tried, boards, level)
             before = self._seen(boards, level)
             worth = self._worth(boards, level, whole, counted) / np.dot(whole, self.wanted)
+            self._near = tried if worth < nearest else self._near
             if worth < 1.0:
                 self._rule_out(whole, boards, level)
                 return True
