@@ -6,7 +6,7 @@ is then counted on its own (`layout.solve.sawn_out`).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -57,29 +57,28 @@ def laid_out(
     return found
 
 
-@dataclass(frozen=True)
-class _Held:
-    """What is held by some slabs: the row after them, the last one, and what is held without it."""
-
-    end: int
-    slab: int = -1
-    before: "_Held | None" = None
-
-
 def _chain(near: NearSlabs, packed: Packed, wanted: int) -> list[int] | None:
     """Slabs one after the other that hold a set; None if there are none."""
-    # Each set with the row at which it is held at the earliest.
-    held = {0: _Held(0)}
+    # Each set held, with the row after its slabs, the earliest there is; its last slab, and the set before.
+    codes, ends, count = np.zeros(256, dtype=np.int64), np.zeros(256, dtype=np.int64), 1
+    numbers, last = {0: 0}, [(-1, -1)]
     for slab in np.argsort(near.rows, kind="stable").tolist():
-        row, end, own = int(near.rows[slab]), int(near.ends[slab]), near.codes[slab]
-        before = [(code, one) for code, one in held.items() if one.end <= row]
-        sums = np.array([code for code, _ in before], dtype=np.int64) + own
-        for place in np.flatnonzero(packed.allowed(sums)).tolist():
-            both = int(sums[place])
-            if both not in held or end < held[both].end:
-                held[both] = _Held(end, slab, before[place][1])
-    last, found = held.get(wanted), list[int]()
-    while last is not None and last.before is not None:
-        found.append(last.slab)
-        last = last.before
+        row, end = int(near.rows[slab]), int(near.ends[slab])
+        sums = codes[:count] + near.codes[slab]
+        for before in np.flatnonzero((ends[:count] <= row) & packed.allowed(sums)).tolist():
+            both = int(sums[before])
+            number = numbers.setdefault(both, count)
+            if number == count:
+                if count == len(codes):
+                    codes, ends = np.resize(codes, 2 * count), np.resize(ends, 2 * count)
+                codes[count], count = both, count + 1
+                last.append((slab, before))
+            elif end >= ends[number]:
+                continue
+            ends[number], last[number] = end, (slab, before)
+    found: list[int] = []
+    number = numbers.get(wanted, 0)
+    while number:
+        slab, number = last[number]
+        found.append(slab)
     return found[::-1] or None

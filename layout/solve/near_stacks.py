@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.compiled import compiled
-from layout.solve.counted import Counts
 from layout.solve.packed import Packed, Whole
 from layout.solve.priced import Slabs
 from layout.solve.stack_ends import StackSets, next_end
+from layout.solve.stacks_of_use import least_asked, sets_of_use
 
 __all__ = ["Stacks", "stacks_of"]
 
@@ -76,10 +76,6 @@ def stacks_of(
         What leads to no layout worth so much is of no use.
     rows : array of int
     """
-    sets = StackSets(_wanted(slabs, packed, prices, rest.shape[1] - 1), len(prices))
-    worths = np.array([np.dot(counts, prices) for counts in sets.counts], dtype=np.int64)
-    codes = np.array([packed.of(counts) for counts in sets.counts], dtype=np.int64)
-    single = np.array([sum(counts) < 2 for counts in sets.counts])
     widths, across = slabs.field.widths, slabs.field.across
     found: list[Stacks] = []
     for which, (length, _) in enumerate(slabs.sections):
@@ -88,17 +84,22 @@ def stacks_of(
             dtype=np.int64,
         ).reshape(-1, 2)
         asked, of_use = _worths_asked(rest, every, slabs.step, length, least, best, rows)
-        if of_use.any():
-            places = every[of_use, 0]
-            _, first, alike = np.unique(every[of_use, 1], return_index=True, return_inverse=True)
-            own = slabs.stacked[which]
-            after = {t: next_end(mask[places[first]], widths[t], across) for t, mask in own}
-            ends, lows = sets.ends(after, rows, rest.shape[1] - 1)
-            starts, lines, heights, one = _worth_it(
-                asked[of_use], ends, lows, alike, across, worths, single, rows
-            )
-            numbers = {place: number for number, place in enumerate(places.tolist())}
-            found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[one], codes[one]))
+        if not of_use.any():
+            continue
+        asked, (places, numbered) = asked[of_use], np.ascontiguousarray(every[of_use].T)
+        own = {t: mask for t, mask in slabs.stacked[which] if prices[t] and packed.most[t]}
+        wanted = sets_of_use([*own], widths, prices, packed.most, least_asked(asked, best, numbered, rows))
+        if not wanted:
+            continue
+        sets = StackSets(wanted, len(prices))
+        counts = np.array(sets.counts, dtype=np.int64)
+        worths, codes, single = counts @ np.array(prices), packed.packed(counts), counts.sum(axis=1) < 2
+        _, first, alike = np.unique(numbered, return_index=True, return_inverse=True)
+        after = {t: next_end(mask[places[first]], widths[t], across) for t, mask in own.items()}
+        ends, lows = sets.ends(after, rows, rest.shape[1] - 1)
+        starts, lines, heights, one = _worth_it(asked, ends, lows, alike, across, worths, single, rows)
+        numbers = {place: number for number, place in enumerate(places.tolist())}
+        found.append(Stacks(length, slabs.step, numbers, starts, lines, heights, worths[one], codes[one]))
     return found
 
 
@@ -192,18 +193,3 @@ def _worth_it(
                     count += 1
         begins[place + 1] = count
     return begins, found[0, :count].copy(), found[1, :count].copy(), found[2, :count].copy()
-
-
-def _wanted(slabs: Slabs, packed: Packed, prices: Sequence[int], high: int) -> list[Counts]:
-    """Sets that are no higher, one piece above the other, smallest first."""
-    widths, parts = slabs.field.widths, len(packed.most)
-    found = [((0,) * parts, 0)]
-    for t in slabs.parts:
-        if prices[t]:
-            found = [
-                ((*counts[:t], n, *counts[t + 1 :]), wide + n * widths[t])
-                for counts, wide in found
-                for n in range(packed.most[t] + 1)
-                if wide + n * widths[t] <= high
-            ]
-    return sorted((counts for counts, _ in found if any(counts)), key=sum)
