@@ -30,12 +30,13 @@ from layout.stock import Board
 __all__ = ["Asked", "Grids", "counted"]
 
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
-_LOSS = 0.02  # of all parts, that sets of all boards together may lose at first
+# Of all parts, that sets of all boards together may lose at first: of few boards, and of more than so many.
+_FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.032
 _MORE = 1.6  # times as much, next
 _MOST_SETS = 2_000  # of a board
-_MANY = 800  # sets of a board, from which on more take too long
+_MANY = 1_500  # sets of a board, from which on more take too long
 _EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
-_MOVES = 2_500
+_BEGUN, _MOVES = 4, 1_500  # times, and moves in each
 _FULL = 0.8  # of the most a board may be worth
 
 
@@ -146,7 +147,8 @@ class Asked:
         whole = self.in_whole(prices)
         cost = int(np.dot(whole, self.work.known.wanted))
         spare = sum(self._worth(board, whole) for board in self.boards) - cost
-        loss = min(int(_LOSS * cost / len(self.boards)), spare)
+        first = _LOSS if len(self.boards) <= _FEW_BOARDS else _LOSS_OF_MORE
+        loss = min(int(first * cost / len(self.boards)), spare)
         while True:
             found = self._near(whole, loss)
             if found is None or spare < 0 or not self.go_on():
@@ -168,10 +170,12 @@ class Asked:
         answer = made_up(found, wanted, spare, self.go_on) if many <= _EVERY else None
         if answer is not None:
             return answer if isinstance(answer, list) else None
-        chosen = one_of_each([own.counts for own in found], wanted, whole, _MOVES)
-        if chosen is None:
-            return None
-        return [own.counts[number] for own, number in zip(found, chosen, strict=True)]
+        offered = [own.counts for own in found]
+        for seed in range(1, _BEGUN + 1):
+            chosen = one_of_each(offered, wanted, whole, _MOVES, seed)
+            if chosen is not None:
+                return [own[number] for own, number in zip(offered, chosen, strict=True)]
+        return None
 
     def _near(self, whole: Prices, loss: int) -> list[NearSets] | None:
         """Sets of each board that lose no more than that, the nearest first; None if they are too many."""

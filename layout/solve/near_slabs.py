@@ -12,7 +12,7 @@ in the slab, above and below it, loses no more than is allowed. What may follow 
 copies counted, so nothing is missed.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.solve.grown_sets import each_once, most_before, to_gain, with_moves
-from layout.solve.near_stacks import stacks_of
+from layout.solve.near_stacks import Stacks, stacks_of
 from layout.solve.packed import Packed, Whole
 from layout.solve.priced import Slabs
 
@@ -131,8 +131,9 @@ def near_slabs(
         return None
     # By cells left, height and row: worth of the best layout with that slab, less what is before.
     rest = board.table[:, : high + 1, rows].astype(np.int32) + outside[: high + 1, rows]
-    building = _Building(board, packed, least, rows, high, np.ascontiguousarray(rest))
-    return building.built(go_on)
+    rest = np.ascontiguousarray(rest)
+    stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows, go_on)
+    return None if stacks is None else _Building(board, packed, least, rows, high, rest, stacks).built(go_on)
 
 
 @dataclass(frozen=True)
@@ -153,13 +154,19 @@ class _Building:
     """The slabs of a board, built from their beginnings."""
 
     def __init__(
-        self, board: Priced, packed: Packed, least: int, rows: Whole, high: int, rest: NDArray[np.int32]
+        self,
+        board: Priced,
+        packed: Packed,
+        least: int,
+        rows: Whole,
+        high: int,
+        rest: NDArray[np.int32],
+        stacks: Sequence[Stacks],
     ) -> None:
-        self.board, self.packed, self.least = board, packed, least
+        self.board, self.packed, self.least, self.stacks = board, packed, least, stacks
         self.rows, self.high, self.rest = rows, high, rest
         # The same for that height or more.
         self.best = np.ascontiguousarray(np.maximum.accumulate(rest[:, ::-1], axis=1)[:, ::-1])
-        self.stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows)
         self._coming: list[list[_Open]] = [[] for _ in range(len(rest))]
         self._waiting = 0
 

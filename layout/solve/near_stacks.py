@@ -1,6 +1,6 @@
 """Stacks of pieces in sections of a slab, set by set: the least height that holds each, place by place."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,8 +60,9 @@ def stacks_of(
     rest: NDArray[np.int32],
     least: int,
     rows: Whole,
-) -> list[Stacks]:
-    """The stacks of a board that are of use, from these rows on.
+    go_on: Callable[[], bool] = lambda: True,
+) -> list[Stacks] | None:
+    """The stacks of a board that are of use, from these rows on; None if it was not to go on.
 
     Parameters
     ----------
@@ -75,10 +76,14 @@ def stacks_of(
     least : int
         What leads to no layout worth so much is of no use.
     rows : array of int
+    go_on : function, optional
+        Asked for every length of section.
     """
     widths, across = slabs.field.widths, slabs.field.across
     found: list[Stacks] = []
     for which, (length, _) in enumerate(slabs.sections):
+        if not go_on():
+            return None
         every = np.array(
             [(place, number) for place, number in enumerate(slabs.changed[which]) if number >= 0],
             dtype=np.int64,

@@ -11,7 +11,7 @@ A grid that rounds sizes up by little loses little, however coarse it is: of boa
 one or two hundredths are lost with pitches of 2.5 mm across and 20 mm along, and half of it with 1.5 and 12.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from math import floor, inf
@@ -44,11 +44,13 @@ __all__ = ["look_for_plans"]
 # Pitches for choosing boards, and for sets of those chosen; boards of two stages are soon priced.
 _ABOUT: tuple[Level, ...] = ((30.0, 5.0), (21.0, 2.5), (12.0, 1.5))
 _ABOUT_OF_TWO: tuple[Level, ...] = ((21.0, 2.5), (14.0, 1.5), (10.0, 1.0))
-_ALIKE = (0.6, 0.0, 0.0)  # of a section's length, that pieces stacked in it take at least; by grid
-_MARGINS = (0.03, 0.0, -0.02, -0.04)  # of all parts on the coarse grid, which loses some hundredths
-_FIRST = (-0.04, 0.0, -0.02)  # the same where a plan of many boards is known
+_ALIKE = (0.6, 0.0, 0.5)  # of a section's length, that pieces stacked in it take at least; by grid
+_MARGINS = (0.03, 0.0, -0.02, -0.04, -0.06)  # of all parts on the coarse grid, which loses some hundredths
+_FIRST, _STEP = -0.04, 0.01  # the same where a plan of many boards is known, and how much less is asked then
 # Of all parts, that boards give beyond them where a grid is to do: less seldom leads to a plan.
 _SPARE = (0.02, 0.015, 0.012)
+_SPARE_OF_MANY = (0.02, 0.015, 0.018)
+_ENOUGH = 0.022  # of all parts, with which boards mostly lead to one
 _SHORT = 0.01  # of all parts, that boards may lack on a grid to be asked on the finest
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
@@ -128,74 +130,103 @@ class _Setwise:
         about = _ABOUT if work.shop.stages > 2 else _ABOUT_OF_TWO
         self._grids = [Grids(work, *which) for which in zip(about, _ALIKE, strict=True)]
         self._many = len(work.boards) > MOST_BOARDS
+        self._spare = _SPARE_OF_MANY if self._many else _SPARE
         self._put_off: list[tuple[float, _Boards, NDArray[np.float64]]] = []
+        self._worths: Worths | None = None
+        self._tried: list[tuple[int, ...]] = []
+        self._gained = 0.0  # of all parts, by the finest grid over the coarse one
 
     def look(self) -> None:
         """Ask the cheapest boards that have something to spare, and less and less of it."""
         self._ask_cheapest()
         for _, one, start in sorted(self._put_off, key=lambda item: -item[0]):
-            if self._paid(one.boards) < self._to_undercut() - _CENT and self.work.left() > 0.0:
+            if self._pays(one.boards) and self.work.left() > 0.0:
                 self._finest(one, start)
 
     def _ask_cheapest(self) -> None:
-        work = self.work
         coarse = self._grids[0]
-        there = {part for board in range(len(work.boards)) for part in coarse.slabs(board).parts}
-        if not there.issuperset(part for part, n in enumerate(work.known.wanted) if n):
+        there = {part for board in range(len(self.work.boards)) for part in coarse.slabs(board).parts}
+        if not there.issuperset(part for part, n in enumerate(self.work.known.wanted) if n):
             return
-        areas = [part.length * part.width for part in work.parts]
-        worths: Worths | None = None
-        tried: list[tuple[int, ...]] = []
+        known = self._to_undercut() < inf
+        if known and self._many:
+            self._ask_of_many()
+            return
         # Where a plan is known already, boards with much to spare are hardly cheaper.
-        first = _FIRST if self._many else _MARGINS[1:]
-        for margin in _MARGINS if self._to_undercut() == inf else first:
-            coarse.known = work.known.alone()
-            subsets = Subsets(coarse, areas, 0, copies=False, margin=margin, worths=worths)
-            worths = subsets.worths
-            for boards in tried:
-                coarse.known.cut(*without(boards, len(coarse.known.money)))
-            while work.left() > 0.0:
-                for _ in subsets.bounds(0.0):
-                    pass
-                boards = subsets.standing
-                if not boards or self._paid(boards) > self._to_undercut() - _CENT:
-                    break
-                if self._plan(boards, worths):
-                    break
-                tried.append(boards)
-                coarse.known.cut(*without(boards, len(coarse.known.money)))
+        for margin in _MARGINS[1:] if known else _MARGINS:
+            any(self._planned(boards) for boards in self._cheapest(margin))
 
-    def _paid(self, boards: Sequence[int]) -> float:
-        return sum(self.work.known.money[board] for board in boards)
+    def _ask_of_many(self) -> None:
+        """The same where asking takes long: what the finest grid adds tells what is to be asked for."""
+        margin, asked = _FIRST, self._cheapest(_FIRST)
+        while margin > _MARGINS[-1] and self.work.left() > 0.0:
+            boards = next(asked, None)
+            now = margin - _STEP if boards is None else margin
+            if boards is not None and not self._planned(boards):
+                now = max(margin, _ENOUGH - self._gained)
+            if now != margin:
+                margin, asked = now, self._cheapest(now)
+
+    def _cheapest(self, margin: float) -> Iterator[tuple[int, ...]]:
+        """Boards that hold all parts and so much more on the coarse grid, the cheapest first, each once."""
+        work, coarse = self.work, self._grids[0]
+        coarse.known = work.known.alone()
+        areas = [part.length * part.width for part in work.parts]
+        subsets = Subsets(coarse, areas, 0, copies=False, margin=margin, worths=self._worths)
+        self._worths = subsets.worths
+        for boards in self._tried:
+            coarse.known.cut(*without(boards, len(coarse.known.money)))
+        while work.left() > 0.0:
+            for _ in subsets.bounds(0.0):
+                pass
+            boards = subsets.standing
+            if boards and self._pays(boards):
+                yield boards
+            if not boards or not self._pays(boards):  # or no longer: some of them may still do
+                return
+            coarse.known.cut(*without(boards, len(coarse.known.money)))
+
+    def _pays(self, boards: Sequence[int]) -> bool:
+        """Whether these boards are cheaper than the cheapest plan known."""
+        return sum(self.work.known.money[board] for board in boards) < self._to_undercut() - _CENT
 
     def _to_undercut(self) -> float:
         return min(self.within.paid, self._below())
 
-    def _plan(self, boards: Sequence[int], worths: Worths) -> bool:
+    def _plan(self, boards: Sequence[int]) -> bool:
         """Whether a plan on these boards was found; it is told then."""
-        one = _Boards(boards, {board: list(worths.given(board, 0)) for board in boards})
-        prices: Prices | None = None
+        assert self._worths is not None
+        one = _Boards(boards, {board: list(self._worths.given(board, 0)) for board in boards})
+        found: list[Prices] = []
         try:
-            for grids, spare in zip(self._grids[:-1], _SPARE, strict=False):
+            for grids, spare in zip(self._grids[:-1], self._spare, strict=False):
                 asked = Asked(self.work, grids, boards, one.given)
-                prices = asked.least_worth(1.0 + spare, None if prices is None else prices.parts)
-                if prices.worth >= 1.0 + spare and self._told(asked, prices.parts):
+                found.append(asked.least_worth(1.0 + spare, found[-1].parts if found else None))
+                if found[-1].worth >= 1.0 + spare and self._told(asked, found[-1].parts):
                     return True
         except OverflowError:  # parts so small that a board of them is worth more than it may be
             return False
-        if prices is None or prices.worth < 1.0 - _SHORT:
+        if found[-1].worth < 1.0 - _SHORT:
             return False
-        if self._many:
-            return self._finest(one, prices.parts)
-        self._put_off.append((prices.worth, one, prices.parts))
-        return False
+        if not self._many:
+            self._put_off.append((found[-1].worth, one, found[-1].parts))
+            return False
+        return self._finest(one, found[-1].parts, found[0].worth)
 
-    def _finest(self, one: "_Boards", start: NDArray[np.float64]) -> bool:
+    def _planned(self, boards: tuple[int, ...]) -> bool:
+        """The same of boards that are not to be asked again if there is none."""
+        found = self._plan(boards)
+        if not found:
+            self._tried.append(boards)
+        return found
+
+    def _finest(self, one: "_Boards", start: NDArray[np.float64], coarsely: float = inf) -> bool:
         """The same on the finest grid, by prices that did on a coarser one."""
-        asked = Asked(self.work, self._grids[-1], one.boards, one.given)
+        asked, enough = Asked(self.work, self._grids[-1], one.boards, one.given), 1.0 + self._spare[-1]
         with suppress(OverflowError):
-            prices = asked.least_worth(1.0 + _SPARE[-1], start)
-            return prices.worth >= 1.0 + _SPARE[-1] and self._told(asked, prices.parts)
+            prices = asked.least_worth(enough, start)
+            self._gained = prices.worth - coarsely
+            return prices.worth >= enough and self._told(asked, prices.parts)
         return False
 
     def _told(self, on: Asked, prices: NDArray[np.float64]) -> bool:
