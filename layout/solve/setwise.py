@@ -49,7 +49,7 @@ _MARGINS = (0.03, 0.0, -0.02, -0.04, -0.06)  # of all parts on the coarse grid, 
 _FIRST, _STEP = -0.04, 0.01  # the same where a plan of many boards is known, and how much less is asked then
 # Of all parts, that boards give beyond them where a grid is to do: less seldom leads to a plan.
 _SPARE = (0.02, 0.015, 0.012)
-_SPARE_OF_MANY = (0.02, 0.015, 0.018)
+_SPARE_OF_MANY = (0.03, 0.015, 0.018)
 _ENOUGH = 0.022  # of all parts, with which boards mostly lead to one
 _SHORT = 0.01  # of all parts, that boards may lack on a grid to be asked on the finest
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
@@ -129,8 +129,10 @@ class _Setwise:
         self.work, self.within, self._below = work, within, below
         about = _ABOUT if work.shop.stages > 2 else _ABOUT_OF_TWO
         self._grids = [Grids(work, *which) for which in zip(about, _ALIKE, strict=True)]
-        self._many = len(work.boards) > MOST_BOARDS
-        self._spare = _SPARE_OF_MANY if self._many else _SPARE
+        many = len(work.boards) > MOST_BOARDS
+        self._spare = _SPARE_OF_MANY if many else _SPARE
+        # In two stages the next finer grid takes as long again, and hardly brings more.
+        self._many = many and work.shop.stages > 2
         self._put_off: list[tuple[float, _Boards, NDArray[np.float64]]] = []
         self._worths: Worths | None = None
         self._tried: list[tuple[int, ...]] = []

@@ -12,6 +12,7 @@ class; from it an integer programme picks the cheapest boards that might do:
    In three stages the choice that stands is asked set by set, copies counted and boards
    whole, and falls where no sets make up all parts (`layout.solve.boardwise`).
    In between, or when a good part of the time is over, whoever asks may look for plans.
+   Of many boards in three stages prices on finer grids come then, and sets last.
 2. The boards picked are asked whether they can really give what is asked of each, copies
    counted (`layout.solve.counted`). In small jobs the first answer is all that a board can
    give; else it is which few parts cannot come from it together. What passes on a coarse

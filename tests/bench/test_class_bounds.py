@@ -4,11 +4,12 @@
 
 "greedy" is first fit decreasing in the class; "search" the search alone for 10 s; "ours" the
 better of it and what the bound's own process found beside it; "any" the quick bound for any
-sawing; "class" the bound for the class after 20 s. A star: the plan is proved cheapest.
+sawing; "class" the bound for the class after 20 s (BENCH_BOUND_SECONDS). A star: the plan is proved cheapest.
 Seconds are those of one core, so that a busy machine measures the same. "few" are jobs of
 10 to 14 pieces on 4 to 6 boards, of which a goal speaks: -k few.
 """
 
+import os
 import time
 from collections.abc import Mapping, Sequence
 from functools import partial
@@ -32,6 +33,7 @@ from tests.bench.jobs import FEW, Case, a_case
 
 pytestmark = pytest.mark.bench
 
+SECONDS = float(os.environ.get("BENCH_BOUND_SECONDS", "20"))
 SEEDS = {FEW: range(12), "small": range(12), "medium": range(4), "large": range(2)}
 CLASSES = (
     (Sawing.RIP_FIRST, 3),
@@ -84,10 +86,11 @@ def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
         # Of many pieces plans are looked for set by set, as beside a plan of the user's.
         copies = sum(part.quantity for part in case.parts)
         look = partial(_look, case, known.wanted, on_layout, beside) if copies > MOST_COPIES else None
+        job_asked = case.boards, case.parts, case.shop
         bounds = (
-            nested_bounds(case.boards, case.parts, case.shop, known, 0.0, 20.0, None, on_layout)
+            nested_bounds(*job_asked, known, 0.0, SECONDS, None, on_layout)
             if free
-            else straight_bounds(case.boards, case.parts, case.shop, known, 0.0, 20.0, None, on_layout, look)
+            else straight_bounds(*job_asked, known, 0.0, SECONDS, None, on_layout, look)
         )
         for money in bounds:
             if money is not None and money > best + 0.005:
