@@ -12,6 +12,7 @@ from random import Random
 from time import monotonic
 
 from layout.allowances import Shop
+from layout.compiled import loaded
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.construct import Draft
@@ -20,11 +21,17 @@ from layout.solve.job import job_of
 from layout.solve.params import SolveParams
 from layout.solve.prover import draft_of, pieces_of
 from layout.solve.search import searched
+from layout.solve.slab_loops import filled, led
 from layout.solve.steps import WALK, Piece
 from layout.solve.stop import Stop
 from layout.stock import Board
 
-__all__ = ["search_beside"]
+__all__ = ["make_ready", "search_beside"]
+
+
+def make_ready() -> None:
+    """Load the loops of the search, before its time counts."""
+    loaded(filled, led)
 
 
 def search_beside(
@@ -44,13 +51,14 @@ def search_beside(
     boards, parts, shop, locked
         The job; parts as they are sawn.
     seconds : float
-        From now [s].
+        From when its loops are loaded [s].
     seed : int
     say_plan : function
         Told of every whole plan that is better than the one before, piece by piece.
     told : function, optional
         Answers with a whole plan found elsewhere since it was asked last, if there is one.
     """
+    make_ready()
     job = job_of(boards, parts, shop, Books(parts, ()).wanted(locked), None, locked)
     ends = monotonic() + seconds
 

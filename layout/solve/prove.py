@@ -45,9 +45,11 @@ def main() -> int:
         left = began + until - monotonic()
         if work is Work.SEARCH:
             # Slow to load, and of no use to most jobs.
-            from layout.solve.beside import search_beside
+            from layout.solve.beside import make_ready, search_beside
 
-            search_beside(boards, parts, shop, locked, max(left, 0.0), seed, _say_plan, told.since)
+            make_ready()
+            left = max(began + until - monotonic(), 0.0)
+            search_beside(boards, parts, shop, locked, left, seed, _say_plan, told.since)
             continue
         if left <= 0.0:
             return 0
