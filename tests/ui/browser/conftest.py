@@ -20,8 +20,11 @@ OUR_FILES = re.compile(r"\b(?:ui|layout|vision)/[a-z_/]+\.py")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A test that waited in vain is tried once more: a busy machine may be late. A wrong answer is not."""
-    late = pytest.mark.flaky(reruns=1, only_rerun=["TimeoutError", LATE])
+    """A test that waited in vain, or for what was drawn anew, is tried once more: a machine may be late.
+
+    A wrong answer is not.
+    """
+    late = pytest.mark.flaky(reruns=1, only_rerun=["TimeoutError", LATE, "not attached to the DOM"])
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(late)

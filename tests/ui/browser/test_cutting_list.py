@@ -64,6 +64,7 @@ def test_sides_are_tapped_on_a_phone(phone: Page, server: Server, job: str) -> N
     phone.get_by_role("button", name="sides of slat").tap()
     phone.get_by_role("heading", name="Sides of slat").wait_for()
     side = phone.get_by_role("button", name="back: concealed; press to change")
+    settled(phone)  # what is drawn anew while it is scrolled to is gone
     side.scroll_into_view_if_needed()
     settled(phone)
     side.tap()
