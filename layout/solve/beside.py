@@ -12,7 +12,6 @@ from random import Random
 from time import monotonic
 
 from layout.allowances import Shop
-from layout.compiled import loaded
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.construct import Draft
@@ -21,17 +20,12 @@ from layout.solve.job import job_of
 from layout.solve.params import SolveParams
 from layout.solve.prover import draft_of, pieces_of
 from layout.solve.search import searched
-from layout.solve.slab_loops import filled, led
+from layout.solve.slab_loops import load
 from layout.solve.steps import WALK, Piece
 from layout.solve.stop import Stop
 from layout.stock import Board
 
-__all__ = ["make_ready", "search_beside"]
-
-
-def make_ready() -> None:
-    """Load the loops of the search, before its time counts."""
-    loaded(filled, led)
+__all__ = ["search_beside"]
 
 
 def search_beside(
@@ -58,7 +52,7 @@ def search_beside(
     told : function, optional
         Answers with a whole plan found elsewhere since it was asked last, if there is one.
     """
-    make_ready()
+    load()
     job = job_of(boards, parts, shop, Books(parts, ()).wanted(locked), None, locked)
     ends = monotonic() + seconds
 

@@ -8,7 +8,6 @@ from random import Random
 from time import monotonic
 
 from layout.allowances import Sawing, Shop
-from layout.compiled import loaded
 from layout.cost import money_for
 from layout.cuts import Box
 from layout.parts import Part
@@ -25,7 +24,7 @@ from layout.solve.params import SolveParams
 from layout.solve.prover import Prover, draft_of, pieces_of
 from layout.solve.result import layout_of
 from layout.solve.search import searched
-from layout.solve.slab_loops import filled, led
+from layout.solve.slab_loops import load
 from layout.solve.steps import usable_cores, work_beside
 from layout.solve.stop import Stop
 from layout.solve.targets import MOST_BOARDS
@@ -157,7 +156,7 @@ def plan_sawn(
 
     A proof of the same job that goes on `beside` several searches is listened to, and left running.
     """
-    loaded(filled, led)
+    load()
     stop = Stop(params, should_stop)
     wanted = Books(parts, params.families).wanted(locked)
     job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)

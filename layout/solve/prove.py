@@ -45,9 +45,10 @@ def main() -> int:
         left = began + until - monotonic()
         if work is Work.SEARCH:
             # Slow to load, and of no use to most jobs.
-            from layout.solve.beside import make_ready, search_beside
+            from layout.solve.beside import search_beside
+            from layout.solve.slab_loops import load
 
-            make_ready()
+            load()
             left = max(began + until - monotonic(), 0.0)
             search_beside(boards, parts, shop, locked, left, seed, _say_plan, told.since)
             continue

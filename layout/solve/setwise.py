@@ -136,7 +136,7 @@ class _Setwise:
         self._put_off: list[tuple[float, _Boards, NDArray[np.float64]]] = []
         self._worths: Worths | None = None
         self._tried: list[tuple[int, ...]] = []
-        self._gained = 0.0  # of all parts, by the finest grid over the coarse one
+        self._gained: float | None = None  # of all parts, by the finest grid over the coarse one, if asked
 
     def look(self) -> None:
         """Ask the cheapest boards that have something to spare, and less and less of it."""
@@ -165,7 +165,7 @@ class _Setwise:
             boards = next(asked, None)
             now = margin - _STEP if boards is None else margin
             if boards is not None and not self._planned(boards):
-                now = max(margin, _ENOUGH - self._gained)
+                now = margin + _STEP if self._gained is None else max(margin, _ENOUGH - self._gained)
             if now != margin:
                 margin, asked = now, self._cheapest(now)
 
@@ -198,6 +198,7 @@ class _Setwise:
     def _plan(self, boards: Sequence[int]) -> bool:
         """Whether a plan on these boards was found; it is told then."""
         assert self._worths is not None
+        self._gained = None
         one = _Boards(boards, {board: list(self._worths.given(board, 0)) for board in boards})
         found: list[Prices] = []
         try:

@@ -22,9 +22,9 @@ kinds : array of int, shape (parts, 6)
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.compiled import compiled
+from layout.compiled import compiled, loaded
 
-__all__ = ["NOWHERE", "AskedMaps", "Floats", "Whole", "filled", "led"]
+__all__ = ["NOWHERE", "AskedMaps", "Floats", "Whole", "filled", "led", "load"]
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
@@ -376,3 +376,8 @@ def led(
                 slabs[many, 0], slabs[many, 1], until[many] = gained, end + kerf, pieces
                 many += 1
     return -1, slabs[:many], lefts[:many], until[:many], parts[:pieces], corners[:pieces]
+
+
+def load() -> None:
+    """Load these loops, before time that counts begins."""
+    loaded(filled, led)
