@@ -25,6 +25,8 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csr_array
 
+from layout.solve.cheapest import cheapest
+
 __all__ = ["Answer", "Outside"]
 
 Counts = tuple[int, ...]
@@ -93,15 +95,17 @@ class Outside:
         """The cheapest boards that all cuts allow: a bound, and which; None if there are none."""
         if not self._cuts:
             return 0.0, ()
+        money = np.array(self.money)
+        worths = np.array([*(worths for worths, _ in self._cuts), self.money], dtype=np.float64)
+        least = np.array([least for _, least in (*self._cuts, ((), self._least))], dtype=np.float64)
+        tried = cheapest(money, worths, least)
+        if tried is not None:
+            return (_surely(tried[0]), tried[1]) if tried[0] < np.inf else None
         found = milp(
-            np.array(self.money),
-            integrality=np.ones(len(self.money)),
+            money,
+            integrality=np.ones(len(money)),
             bounds=Bounds(0.0, 1.0),
-            constraints=LinearConstraint(
-                np.array([*(worths for worths, _ in self._cuts), self.money]),
-                np.array([least * (1.0 - 1e-9) for _, least in (*self._cuts, ((), self._least))]),
-                np.inf,
-            ),
+            constraints=LinearConstraint(worths, least * (1.0 - 1e-9), np.inf),
             options={"time_limit": max(seconds, 0.05), "mip_rel_gap": 0.0},
         )
         if found.status == 2:

@@ -16,10 +16,12 @@ import pickle
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from math import inf
 from threading import Thread
 from time import monotonic
+from typing import TYPE_CHECKING
 
 from layout.allowances import Sawing, Shop
 from layout.cost import money_for
@@ -31,7 +33,12 @@ from layout.solve.slabs import Place
 from layout.solve.steps import Piece, Work
 from layout.stock import Board
 
+if TYPE_CHECKING:
+    from layout.solve.setwise import SetBySet
+
 __all__ = ["main"]
+
+_STAGES = 3  # of straight cuts, where boards are sawn freely
 
 
 def main() -> int:
@@ -41,6 +48,7 @@ def main() -> int:
     told = _Told()
     question: Question | None = None
     quick: float | None = None
+    sets: SetBySet | None = None
     for work, until in steps:
         left = began + until - monotonic()
         if work is Work.SEARCH:
@@ -53,7 +61,13 @@ def main() -> int:
             search_beside(boards, parts, shop, locked, left, seed, _say_plan, told.since)
             continue
         if left <= 0.0:
-            return 0
+            continue
+        if work in (Work.SOON, Work.SETS, Work.REST) and sets is None:
+            sets = _set_by_set(boards, parts, shop, locked, told)
+        if work is Work.SOON and sets is not None:
+            sets.look_soon(left)
+        if work is Work.REST and sets is not None:
+            sets.look(left)
         if work is Work.QUICK:
             question = question_of(boards, parts, shop, locked)
             quick = quick_bound(question)
@@ -64,7 +78,7 @@ def main() -> int:
             continue
         if work in (Work.SAWING, Work.SETS):
             job = boards, parts, shop, locked
-            look = partial(_look_set_by_set, *job, told) if work is Work.SETS else None
+            look = sets.look if work is Work.SETS and sets is not None else None
             _say_bounds_of_sawing(question, *job, left, quick, look)
         if work is Work.PIECES:
             # The solver is slow to load, and the quick bound is waited for.
@@ -102,16 +116,19 @@ class _Told:
         return pieces
 
 
-def _look_set_by_set(
+def _set_by_set(
     boards: Sequence[Board],
     parts: Sequence[Part],
     shop: Shop,
     locked: Sequence[Placement],
     told: _Told,
-    seconds: float,
-) -> None:
-    # Slow to load, and the quick bound is waited for.
-    from layout.solve.setwise import look_for_plans
+) -> "SetBySet":
+    """What looks for plans set by set, which it tells; of boards sawn freely, such as straight cuts give."""
+    # Slow to load, and of no use to most jobs.
+    from layout.solve.setwise import SetBySet
+
+    if shop.sawing is Sawing.BAND_SAW:
+        shop = replace(shop, sawing=Sawing.RIP_FIRST, stages=_STAGES)
 
     usable, taken = _open_to(boards, parts, shop, locked)
     held = {item.board for item in locked}
@@ -122,7 +139,7 @@ def _look_set_by_set(
 
     number = Counter(item.part for item in locked)
     wanted = [max(part.quantity - number[part.name], 0) for part in parts]
-    look_for_plans(usable, parts, shop, wanted, seconds, partial(_say_places, usable, parts), taken, below)
+    return SetBySet(usable, parts, shop, wanted, partial(_say_places, usable, parts), taken, below)
 
 
 def _open_to(

@@ -14,6 +14,7 @@ one or two hundredths are lost with pitches of 2.5 mm across and 20 mm along, an
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import islice
 from math import floor, inf
 from time import monotonic
 
@@ -36,22 +37,25 @@ from layout.solve.slabwise import without
 from layout.solve.subsets import Subsets
 from layout.solve.targets import MOST_BOARDS
 from layout.solve.within import OnLayout, Within
-from layout.solve.worths import Worths
 from layout.stock import Board
 
-__all__ = ["look_for_plans"]
+__all__ = ["SetBySet", "look_for_plans"]
 
 # Pitches for choosing boards, and for sets of those chosen; boards of two stages are soon priced.
 _ABOUT: tuple[Level, ...] = ((30.0, 5.0), (21.0, 2.5), (12.0, 1.5))
 _ABOUT_OF_TWO: tuple[Level, ...] = ((21.0, 2.5), (14.0, 1.5), (10.0, 1.0))
 _ALIKE = (0.6, 0.0, 0.5)  # of a section's length, that pieces stacked in it take at least; by grid
-_MARGINS = (0.03, 0.0, -0.02, -0.04, -0.06)  # of all parts on the coarse grid, which loses some hundredths
-_FIRST, _STEP = -0.04, 0.01  # the same where a plan of many boards is known, and how much less is asked then
+# Of all parts on the coarse grid, which loses some hundredths, what boards have to spare or lack: first
+# (with much to spare only where no plan is known), and then.
+_SOON = (0.03, 0.0, -0.02)
+_MARGINS = (-0.04, -0.06)
+_FIRST, _STEP, _LAST = -0.04, 0.01, -0.06  # the same then of many boards, and how much less is asked in turn
 # Of all parts, that boards give beyond them where a grid is to do: less seldom leads to a plan.
 _SPARE = (0.02, 0.015, 0.012)
 _SPARE_OF_MANY = (0.03, 0.015, 0.018)
 _ENOUGH = 0.022  # of all parts, with which boards mostly lead to one
 _SHORT = 0.01  # of all parts, that boards may lack on a grid to be asked on the finest
+_MOST_SOON = 2  # choices of boards asked so, before boards with less to spare are
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 
@@ -70,13 +74,26 @@ def look_for_plans(
 
     Parameters
     ----------
+    boards, parts, shop, wanted, on_layout, taken, below
+        As of `SetBySet`.
+    seconds : float
+        After which nothing further is begun [s].
+    """
+    one = SetBySet(boards, parts, shop, wanted, on_layout, taken, below)
+    one.look_soon(seconds)
+    one.look(seconds)
+
+
+class SetBySet:
+    """The boards of a job, asked for cheaper and cheaper plans.
+
+    Parameters
+    ----------
     boards, parts
     shop : Shop
         One that saws straight.
     wanted : sequence of int
         Copies of each part.
-    seconds : float
-        After which nothing further is begun [s].
     on_layout : function
         Told of boards that together give every part, with the places (part, x, y) on each
         [mm, in the board frame].
@@ -85,17 +102,46 @@ def look_for_plans(
     below : function, optional
         Answers with what the cheapest plan known elsewhere costs, boards with locked pieces apart [money].
     """
-    held = taken or [()] * len(boards)
-    areas = [part.length * part.width for part in parts]
-    whole = [Polygon(board.front).area for board in boards]
-    most = [[floor(area / own) for own in areas] for area in whole]
-    money = [0.0 if boxes else price_of(board) for board, boxes in zip(boards, held, strict=True)]
-    known = Outside(wanted, money, most)
-    for number, area in enumerate(whole):
-        known.price(number, areas, area)
-    if sum(wanted) and len(boards) * len(parts) <= _MOST_PAIRS:
-        job = _Job(boards, parts, shop, known, held, (), monotonic() + seconds)
-        _Setwise(job, Within(job, on_layout), below).look()
+
+    def __init__(
+        self,
+        boards: Sequence[Board],
+        parts: Sequence[Part],
+        shop: Shop,
+        wanted: Sequence[int],
+        on_layout: OnLayout,
+        taken: Sequence[Sequence[Box]] | None = None,
+        below: Callable[[], float] = lambda: inf,
+    ) -> None:
+        held = taken or [()] * len(boards)
+        areas = [part.length * part.width for part in parts]
+        whole = [Polygon(board.front).area for board in boards]
+        most = [[floor(area / own) for own in areas] for area in whole]
+        money = [0.0 if boxes else price_of(board) for board, boxes in zip(boards, held, strict=True)]
+        known = Outside(wanted, money, most)
+        for number, area in enumerate(whole):
+            known.price(number, areas, area)
+        self._work = _Job(boards, parts, shop, known, held, (), 0.0)
+        self._asks = bool(sum(wanted)) and len(boards) * len(parts) <= _MOST_PAIRS
+        self._setwise = _Setwise(self._work, Within(self._work, on_layout), below)
+
+    def look_soon(self, seconds: float) -> None:
+        """What is soon found, of boards that have something to spare."""
+        self._work.until = monotonic() + seconds
+        if self._asks:
+            self._setwise.look_soon()
+
+    def look(self, seconds: float) -> None:
+        """The rest; what has been looked for is not looked for again.
+
+        Parameters
+        ----------
+        seconds : float
+            After which nothing further is begun [s].
+        """
+        self._work.until = monotonic() + seconds
+        if self._asks:
+            self._setwise.look()
 
 
 @dataclass
@@ -134,34 +180,44 @@ class _Setwise:
         # In two stages the next finer grid takes as long again, and hardly brings more.
         self._many = many and work.shop.stages > 2
         self._put_off: list[tuple[float, _Boards, NDArray[np.float64]]] = []
-        self._worths: Worths | None = None
+        self._subsets: Subsets | None = None
         self._tried: list[tuple[int, ...]] = []
         self._gained: float | None = None  # of all parts, by the finest grid over the coarse one, if asked
 
+    def look_soon(self) -> None:
+        """Ask boards that have something to spare, on the coarser grids alone."""
+        if not self._can():
+            return
+        many, known = self._many, self._to_undercut() < inf
+        # Where a plan is known already, boards with much to spare are hardly cheaper.
+        for margin in _SOON[known:]:
+            asked = self._cheapest(margin)
+            any(self._planned(boards, soon=True) for boards in (islice(asked, _MOST_SOON) if many else asked))
+
     def look(self) -> None:
-        """Ask the cheapest boards that have something to spare, and less and less of it."""
-        self._ask_cheapest()
+        """Ask the cheapest boards that have less and less to spare, and again on the finest grid."""
+        if not self._can():
+            return
+        if self._many:
+            self._ask_of_many()
+        else:
+            for margin in _MARGINS:
+                any(self._planned(boards) for boards in self._cheapest(margin))
         for _, one, start in sorted(self._put_off, key=lambda item: -item[0]):
             if self._pays(one.boards) and self.work.left() > 0.0:
                 self._finest(one, start)
+        self._put_off = []
 
-    def _ask_cheapest(self) -> None:
-        coarse = self._grids[0]
-        there = {part for board in range(len(self.work.boards)) for part in coarse.slabs(board).parts}
-        if not there.issuperset(part for part, n in enumerate(self.work.known.wanted) if n):
-            return
-        known = self._to_undercut() < inf
-        if known and self._many:
-            self._ask_of_many()
-            return
-        # Where a plan is known already, boards with much to spare are hardly cheaper.
-        for margin in _MARGINS[1:] if known else _MARGINS:
-            any(self._planned(boards) for boards in self._cheapest(margin))
+    def _can(self) -> bool:
+        """Whether the boards have places for every part."""
+        slabs = (self._grids[0].slabs(board) for board in range(len(self.work.boards)))
+        there = {part for one in slabs for part in one.parts}
+        return there.issuperset(part for part, n in enumerate(self.work.known.wanted) if n)
 
     def _ask_of_many(self) -> None:
-        """The same where asking takes long: what the finest grid adds tells what is to be asked for."""
+        """Ask where that takes long: what the finest grid adds tells what is to be asked for."""
         margin, asked = _FIRST, self._cheapest(_FIRST)
-        while margin > _MARGINS[-1] and self.work.left() > 0.0:
+        while margin > _LAST and self.work.left() > 0.0:
             boards = next(asked, None)
             now = margin - _STEP if boards is None else margin
             if boards is not None and not self._planned(boards):
@@ -174,8 +230,8 @@ class _Setwise:
         work, coarse = self.work, self._grids[0]
         coarse.known = work.known.alone()
         areas = [part.length * part.width for part in work.parts]
-        subsets = Subsets(coarse, areas, 0, copies=False, margin=margin, worths=self._worths)
-        self._worths = subsets.worths
+        subsets = Subsets(coarse, areas, 0, copies=False, margin=margin, before=self._subsets)
+        self._subsets = subsets
         for boards in self._tried:
             coarse.known.cut(*without(boards, len(coarse.known.money)))
         while work.left() > 0.0:
@@ -195,11 +251,11 @@ class _Setwise:
     def _to_undercut(self) -> float:
         return min(self.within.paid, self._below())
 
-    def _plan(self, boards: Sequence[int]) -> bool:
-        """Whether a plan on these boards was found; it is told then."""
-        assert self._worths is not None
-        self._gained = None
-        one = _Boards(boards, {board: list(self._worths.given(board, 0)) for board in boards})
+    def _plan(self, boards: Sequence[int], soon: bool = False) -> bool:
+        """Whether a plan on these boards was found; it is told then. If that is to be `soon`, not finest."""
+        assert self._subsets is not None
+        self._gained, worths = None, self._subsets.worths
+        one = _Boards(boards, {board: list(worths.given(board, 0)) for board in boards})
         found: list[Prices] = []
         try:
             for grids, spare in zip(self._grids[:-1], self._spare, strict=False):
@@ -209,17 +265,17 @@ class _Setwise:
                     return True
         except OverflowError:  # parts so small that a board of them is worth more than it may be
             return False
-        if found[-1].worth < 1.0 - _SHORT:
+        if found[-1].worth < 1.0 - _SHORT or (soon and self._many) or self.work.left() <= 0.0:
             return False
         if not self._many:
             self._put_off.append((found[-1].worth, one, found[-1].parts))
             return False
         return self._finest(one, found[-1].parts, found[0].worth)
 
-    def _planned(self, boards: tuple[int, ...]) -> bool:
+    def _planned(self, boards: tuple[int, ...], soon: bool = False) -> bool:
         """The same of boards that are not to be asked again if there is none."""
-        found = self._plan(boards)
-        if not found:
+        found = self._plan(boards, soon)
+        if not found and not (soon and self._many) and self.work.left() > 0.0:
             self._tried.append(boards)
         return found
 

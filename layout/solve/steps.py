@@ -8,7 +8,8 @@ from layout.allowances import Sawing
 __all__ = ["MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "work_beside"]
 
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
-_LONG = 20.0  # below which nothing came of looking set by set among many boards [s]
+_SOON = 0.6  # share of the limit for plans that are soon found
+_FIRST = 5.0  # limit from which on they come first [s]
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
 
@@ -19,6 +20,8 @@ class Work(Enum):
     QUICK = "the quick bound"
     SAWING = "bounds for the shop's way of sawing"
     SETS = "the same, and plans of boards asked set by set"
+    SOON = "plans of boards asked set by set, those that are soon found"
+    REST = "the other ones"
     PIECES = "bounds by the constraint programme"
 
 
@@ -55,20 +58,23 @@ def work_beside(
         Whether repairs follow the search, to which it has to leave most of its time.
     """
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
-    few = copies <= MOST_COPIES
+    few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
     if repairs and not few:
         return [(search,)]
     proof: list[tuple[Work, float]] = [(Work.QUICK, seconds)]
-    if few or sawing is not Sawing.BAND_SAW:
-        # Of few pieces the proof finds its own plans.
-        sets = not few and (listed or seconds >= _LONG)
-        proof.append((Work.SETS if sets else Work.SAWING, seconds))
     if few:
-        proof.append((Work.PIECES, seconds))
+        # Of few pieces the proof finds its own plans.
+        proof += [(Work.SAWING, seconds), (Work.PIECES, seconds)]
+    elif not free:
+        proof.append((Work.SETS, seconds))
+    if not few and seconds >= _FIRST:
+        proof.insert(0, (Work.SOON, _SOON * seconds))
     if cores > 2 and not repairs:
         return [tuple(proof), (search,)]
-    # Of many pieces sawn out freely nothing more can be proved.
-    return [(*proof, search)] if len(proof) == 1 and listed else [tuple(proof)]
+    if free and not few:
+        # Of many pieces sawn out freely nothing more can be proved.
+        proof.append(search if listed else (Work.REST, seconds))
+    return [tuple(proof)]
 
 
 def usable_cores() -> int:

@@ -20,7 +20,7 @@ so nothing is rounded in a row.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,8 +75,8 @@ class Subsets:
         Whether copies are counted, as far as other prices can tell.
     margin : float
         Share of all parts that boards are to give beyond them. Other than nought, what falls is no bound.
-    worths : Worths, optional
-        What is known of boards on the same grids, used on.
+    before : Subsets, optional
+        Of the same boards on the same grids, whose prices and worths are used on.
     """
 
     def __init__(
@@ -87,16 +87,20 @@ class Subsets:
         hints: Sequence[Sequence[Prices]] = (),
         copies: bool = True,
         margin: float = 0.0,
-        worths: Worths | None = None,
+        before: "Subsets | None" = None,
     ) -> None:
         self.known: Outside = work.known
         self.work, self.finest, self.copies = work, finest, copies
         self.areas = np.array(areas) / max(areas)
         self.wanted = np.array(self.known.wanted, dtype=np.float64) * (1.0 + margin)
-        self.worths = worths or Worths(work, hints)
+        self.worths = before.worths if before else Worths(work, hints)
         self._rows: list[_Row] = []
         self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
         self._near: NDArray[np.float64] | None = None  # prices that came nearest, of late
+        for row in before._rows if before else ():
+            worths, _ = before.known.cuts()[row.number] if before else ((), 0.0)
+            self._rows.append(replace(row, number=len(self.known.cuts()), exact=set(row.exact)))
+            self.known.cut(worths, float(np.dot(row.prices, self.wanted)))
 
     def bounds(self, reserved: float) -> Iterator[float | None]:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""

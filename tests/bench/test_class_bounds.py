@@ -25,11 +25,10 @@ from layout.solve.filling import Filler
 from layout.solve.job import job_of
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
-from layout.solve.setwise import look_for_plans
-from layout.solve.steps import MOST_COPIES
+from layout.solve.setwise import SetBySet
+from layout.solve.steps import _SOON, MOST_COPIES
 from layout.solve.straight import straight_bounds
-from layout.solve.within import OnLayout
-from tests.bench.jobs import FEW, Case, a_case
+from tests.bench.jobs import FEW, a_case
 
 pytestmark = pytest.mark.bench
 
@@ -51,13 +50,6 @@ def _seconds_of_one_core(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("layout.solve.within.monotonic", time.process_time)
     monkeypatch.setattr("layout.solve.exactly.monotonic", time.process_time)
     monkeypatch.setattr("layout.solve.setwise.monotonic", time.process_time)
-
-
-def _look(
-    case: Case, wanted: Sequence[int], on_layout: OnLayout, beside: Sequence[float], seconds: float
-) -> None:
-    below = partial(min, beside)
-    look_for_plans(case.boards, case.parts, case.shop, wanted, seconds, on_layout, None, below)
 
 
 @pytest.mark.parametrize(("sawing", "stages"), CLASSES)
@@ -85,12 +77,17 @@ def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
         on_layout = partial(told, prices=known.money)
         # Of many pieces plans are looked for set by set, as beside a plan of the user's.
         copies = sum(part.quantity for part in case.parts)
-        look = partial(_look, case, known.wanted, on_layout, beside) if copies > MOST_COPIES else None
         job_asked = case.boards, case.parts, case.shop
+        sets = SetBySet(*job_asked, known.wanted, on_layout, None, partial(min, beside))
+        look = None
+        if copies > MOST_COPIES and not free:
+            sets.look_soon(_SOON * SECONDS)
+            look = sets.look
+        left = SECONDS - (time.process_time() - start)
         bounds = (
-            nested_bounds(*job_asked, known, 0.0, SECONDS, None, on_layout)
+            nested_bounds(*job_asked, known, 0.0, left, None, on_layout)
             if free
-            else straight_bounds(*job_asked, known, 0.0, SECONDS, None, on_layout, look)
+            else straight_bounds(*job_asked, known, 0.0, left, None, on_layout, look)
         )
         for money in bounds:
             if money is not None and money > best + 0.005:

@@ -97,17 +97,16 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
             assert times == sorted(times)
         return [[what for what, _ in steps] for steps in work]
 
-    proof = [Work.QUICK] if free else [Work.QUICK, Work.SAWING]
+    proof = [Work.QUICK] if free else [Work.QUICK, Work.SETS]
     few = [Work.QUICK, Work.SAWING, Work.PIECES]
-    sets = proof if free else [Work.QUICK, Work.SETS]
+    soon = [Work.SOON, *proof]
     assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
-    assert kinds(MOST_COPIES + 1) == [[*proof, Work.SEARCH] if free else sets]
+    assert kinds(MOST_COPIES + 1) == [[*soon, Work.SEARCH] if free else soon]
+    assert kinds(MOST_COPIES + 1, 2.0) == [[*proof, Work.SEARCH] if free else proof], "a bound comes first"
     assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
-    assert kinds(MOST_COPIES + 1, 10.0, listed=False) == [proof], "among many boards that takes longer"
-    assert kinds(MOST_COPIES + 1, 10.0, listed=False, cores=3) == [proof, [Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 10.0) == kinds(MOST_COPIES + 1)
-    assert kinds(MOST_COPIES + 1, listed=False) == [sets]
-    assert kinds(MOST_COPIES + 1, cores=3) == [sets, [Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, listed=False) == [[*soon, Work.REST] if free else soon]
+    assert kinds(MOST_COPIES + 1, cores=3) == [soon, [Work.SEARCH]]
     assert kinds(MOST_COPIES, cores=3) == [few, [Work.SEARCH]]
 
 

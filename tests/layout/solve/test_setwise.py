@@ -23,7 +23,7 @@ from layout.solve.laid_out import laid_out
 from layout.solve.one_each import one_of_each
 from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
-from layout.solve.prove import _look_set_by_set
+from layout.solve.prove import _set_by_set
 from layout.solve.prover import draft_of
 from layout.solve.setwise import look_for_plans
 from layout.solve.slabs import Place
@@ -316,7 +316,13 @@ def test_the_other_process_says_what_undercuts_what_it_was_told(capsys: pytest.C
     case = a_case("small", 1, Sawing.RIP_FIRST)
     job = job_of(case.boards, case.parts, case.shop)
     told = SimpleNamespace(boards=None)
-    _look_set_by_set(case.boards, case.parts, case.shop, (), told, 60.0)  # type: ignore[arg-type]
+
+    def look(told: SimpleNamespace) -> None:
+        sets = _set_by_set(case.boards, case.parts, case.shop, (), told)  # type: ignore[arg-type]
+        sets.look_soon(60.0)
+        sets.look(60.0)
+
+    look(told)
     lines = capsys.readouterr().out.splitlines()
     assert lines
     money = []
@@ -329,5 +335,5 @@ def test_the_other_process_says_what_undercuts_what_it_was_told(capsys: pytest.C
         money.append(draft.money(job))
     assert money == sorted(set(money), reverse=True)
     told.boards = {piece[0] for piece in json.loads(lines[-1].partition(" ")[2])}
-    _look_set_by_set(case.boards, case.parts, case.shop, (), told, 60.0)  # type: ignore[arg-type]
+    look(told)
     assert not capsys.readouterr().out
