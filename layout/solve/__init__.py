@@ -20,13 +20,13 @@ region          a few boards of a large plan as a job of their own
 tidy            the later goals, with the boards settled
 search          these stages in order
 bound           what no layout can undercut: hopeful maps, and a store of area
-outside         all that is known of what boards give at most, and the cheapest that might do (HiGHS)
+outside         all that is known of what boards give at most, and the cheapest that might do (HiGHS),
+cheapest        or, of few boards, by trying them
 straight        what no plan with straight cuts in the shop's order can undercut; it asks
 fields          for a board as a hopeful grid,
 priced          what that is worth at prices of the parts (dynamic programmes over slabs),
 counted         and which parts it can give at once, copies counted
 sawn_out        the way back: where the parts of a set lie on a careful grid
-hints           sets of parts that boards are likely to be asked for
 worths          what boards are worth at prices, exactly or about
 subsets         which boards cannot do together, at any prices
 one_board       whether a board gives a set, place by place (CP-SAT), and
@@ -44,7 +44,7 @@ guillotine      exact values of single plates, straight cuts, for measuring
 nested_plate    the same without a rule of cutting
 
 The search runs on one core. The proof runs on a second one where the system has it,
-from the start; a plan that meets the bound ends the search early. A third core has a
+from the start, and looks for plans set by set before and after, of more than twenty pieces; a plan that meets the bound ends the search early. A third core has a
 second search, and so has the second one once nothing more can be proved there (more than
 twenty pieces sawn out freely); the two tell each other what they find. With `iterations`
 instead of seconds nothing runs beside it, and the same seed gives the same plan.

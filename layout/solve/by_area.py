@@ -5,6 +5,7 @@ panels may be glued up from staves of any width. So it holds where no other boun
 """
 
 from collections.abc import Sequence
+from math import floor
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -12,11 +13,13 @@ from shapely import Polygon
 
 from layout.allowances import Shop
 from layout.cost import price_of
+from layout.cuts import Box
 from layout.ground import usable_wood
 from layout.parts import Part
+from layout.solve.outside import Outside
 from layout.stock import Board
 
-__all__ = ["BY_AREA", "area_bound"]
+__all__ = ["BY_AREA", "area_bound", "known_by_area"]
 
 BY_AREA = "no choice of cheaper boards has wood enough for the area of all parts"
 _SECONDS = 1.0  # for the programme [s]
@@ -50,6 +53,28 @@ def area_bound(
     if found.status == 2 or found.mip_dual_bound is None:
         return None
     return max(float(found.mip_dual_bound) * (1.0 - _HAIR), 0.0)
+
+
+def known_by_area(
+    boards: Sequence[Board], parts: Sequence[Part], wanted: Sequence[int], taken: Sequence[Sequence[Box]]
+) -> Outside:
+    """What is known of boards before they are looked at: no piece fits where there is no wood for it.
+
+    Parameters
+    ----------
+    boards, parts
+    wanted : sequence of int
+        Copies of each part.
+    taken : sequence of sequence of Box
+        Locked pieces of each board [mm]; boards that have some are paid for.
+    """
+    areas = [part.length * part.width for part in parts]
+    whole = [Polygon(board.front).area for board in boards]
+    money = [0.0 if boxes else price_of(board) for board, boxes in zip(boards, taken, strict=True)]
+    known = Outside(wanted, money, [[floor(area / own) for own in areas] for area in whole])
+    for number, area in enumerate(whole):
+        known.price(number, areas, area)
+    return known
 
 
 def _area(part: Part) -> float:

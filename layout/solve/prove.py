@@ -15,9 +15,9 @@ import json
 import pickle
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from functools import partial
+from functools import cached_property
 from math import inf
 from threading import Thread
 from time import monotonic
@@ -25,10 +25,11 @@ from typing import TYPE_CHECKING
 
 from layout.allowances import Sawing, Shop
 from layout.cost import money_for
-from layout.cuts import Box, sawn_box
+from layout.cuts import sawn_box
 from layout.parts import Part
 from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
+from layout.solve.by_area import known_by_area
 from layout.solve.slabs import Place
 from layout.solve.steps import Piece, Work
 from layout.stock import Board
@@ -46,11 +47,8 @@ def main() -> int:
     began = monotonic()
     boards, parts, shop, locked, steps, seed = pickle.load(sys.stdin.buffer)
     told = _Told()
-    question: Question | None = None
-    quick: float | None = None
-    sets: SetBySet | None = None
+    proof = _Proof(boards, parts, shop, locked, told)
     for work, until in steps:
-        left = began + until - monotonic()
         if work is Work.SEARCH:
             # Slow to load, and of no use to most jobs.
             from layout.solve.beside import search_beside
@@ -60,33 +58,106 @@ def main() -> int:
             left = max(began + until - monotonic(), 0.0)
             search_beside(boards, parts, shop, locked, left, seed, _say_plan, told.since)
             continue
-        if left <= 0.0:
-            continue
-        if work in (Work.SOON, Work.SETS, Work.REST) and sets is None:
-            sets = _set_by_set(boards, parts, shop, locked, told)
-        if work is Work.SOON and sets is not None:
-            sets.look_soon(left)
-        if work is Work.REST and sets is not None:
-            sets.look(left)
-        if work is Work.QUICK:
-            question = question_of(boards, parts, shop, locked)
-            quick = quick_bound(question)
-            _say("bound", quick)
-            if quick is None or not sum(question.wanted):
-                return 0
-        if question is None or quick is None:
-            continue
-        if work in (Work.SAWING, Work.SETS):
-            job = boards, parts, shop, locked
-            look = sets.look if work is Work.SETS and sets is not None else None
-            _say_bounds_of_sawing(question, *job, left, quick, look)
-        if work is Work.PIECES:
+        left = began + until - monotonic()
+        if left > 0.0 and not proof.goes_on(work, left):
+            return 0
+    return 0
+
+
+class _Proof:
+    """What is proved of a job, step by step, and the plans found on the way.
+
+    Parameters
+    ----------
+    boards, parts, shop, locked
+        The job.
+    told : _Told
+    """
+
+    def __init__(
+        self,
+        boards: Sequence[Board],
+        parts: Sequence[Part],
+        shop: Shop,
+        locked: Sequence[Placement],
+        told: "_Told",
+    ) -> None:
+        self.boards, self.parts, self.shop, self.locked, self.told = boards, parts, shop, locked, told
+        self.question: Question | None = None
+        self.quick: float | None = None
+        self.said = False  # whether there is a bound
+        self.usable = [board for board in boards if not board.forbidden]
+        listed = {part.name: part for part in parts}
+        self.taken = [
+            [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
+            for board in self.usable
+        ]
+        number = Counter(item.part for item in locked)
+        self.wanted = [max(part.quantity - number[part.name], 0) for part in parts]
+
+    def goes_on(self, work: Work, left: float) -> bool:
+        """Do one thing, for so long [s]; whether there is a point in the next."""
+        if work is Work.SOON:
+            self._sets.look_soon(left)
+        elif work is Work.REST:
+            self._sets.look(left)
+        elif work is Work.QUICK:
+            return self.said or self._quick()
+        elif work in (Work.SAWING, Work.SETS):
+            self._say_bounds_of_sawing(left, self._sets if work is Work.SETS else None)
+        elif work is Work.PIECES and self.question is not None:
             # The solver is slow to load, and the quick bound is waited for.
             from layout.solve.programme import proved_bound
 
-            value, done = proved_bound(question, left, 1, lambda better: _say("bound", better))
+            value, done = proved_bound(self.question, left, 1, lambda better: _say("bound", better))
             _say("done" if done else "bound", value)
-    return 0
+        return True
+
+    def _quick(self) -> bool:
+        """Say the quick bound; whether all parts can be placed, and there are some."""
+        self.question = question_of(self.boards, self.parts, self.shop, self.locked)
+        self.quick, self.said = quick_bound(self.question), True
+        _say("bound", self.quick)
+        return self.quick is not None and bool(sum(self.question.wanted))
+
+    @cached_property
+    def _sets(self) -> "SetBySet":
+        """What looks for plans set by set, which it tells; such as straight cuts give, if sawn freely."""
+        # Slow to load, and of no use to most jobs.
+        from layout.solve.setwise import SetBySet
+
+        shop, held = self.shop, {item.board for item in self.locked}
+        if shop.sawing is Sawing.BAND_SAW:
+            shop = replace(shop, sawing=Sawing.RIP_FIRST, stages=_STAGES)
+
+        def below() -> float:
+            paid = self.told.boards
+            return inf if paid is None else money_for(b for b in self.usable if b.id in paid - held)
+
+        job = self.usable, self.parts, shop, self.wanted
+        return SetBySet(*job, self._say_places, self.taken, below)
+
+    def _say_bounds_of_sawing(self, seconds: float, sets: "SetBySet | None") -> None:
+        # Slow to load, and the quick bound is waited for.
+        from layout.solve.exactly import nested_bounds
+        from layout.solve.straight import straight_bounds
+
+        free = self.shop.sawing is Sawing.BAND_SAW
+        spent = money_for(board for board, boxes in zip(self.usable, self.taken, strict=True) if boxes)
+        if self.question is None or self.quick is None:
+            known = known_by_area(self.usable, self.parts, self.wanted, self.taken)
+        else:
+            known = outside_of(self.question)
+            known.costs_at_least(self.quick - spent)
+        job = self.usable, self.parts, self.shop, known, spent, seconds, self.taken, self._say_places
+        beside = (None, ()) if sets is None else (sets.look, sets.seen)
+        for money in nested_bounds(*job) if free else straight_bounds(*job, *beside):
+            self.said = True
+            _say("bound" if free else "class", money)
+
+    def _say_places(self, places: Mapping[int, Sequence[Place]]) -> None:
+        used = self.usable
+        _say_plan((used[b].id, self.parts[t].name, x, y) for b, here in places.items() for t, x, y in here)
 
 
 class _Told:
@@ -114,74 +185,6 @@ class _Told:
         """What was told since it was asked last."""
         pieces, self._pieces = self._pieces, None
         return pieces
-
-
-def _set_by_set(
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    shop: Shop,
-    locked: Sequence[Placement],
-    told: _Told,
-) -> "SetBySet":
-    """What looks for plans set by set, which it tells; of boards sawn freely, such as straight cuts give."""
-    # Slow to load, and of no use to most jobs.
-    from layout.solve.setwise import SetBySet
-
-    if shop.sawing is Sawing.BAND_SAW:
-        shop = replace(shop, sawing=Sawing.RIP_FIRST, stages=_STAGES)
-
-    usable, taken = _open_to(boards, parts, shop, locked)
-    held = {item.board for item in locked}
-
-    def below() -> float:
-        paid = told.boards
-        return inf if paid is None else money_for(b for b in usable if b.id in paid - held)
-
-    number = Counter(item.part for item in locked)
-    wanted = [max(part.quantity - number[part.name], 0) for part in parts]
-    return SetBySet(usable, parts, shop, wanted, partial(_say_places, usable, parts), taken, below)
-
-
-def _open_to(
-    boards: Sequence[Board], parts: Sequence[Part], shop: Shop, locked: Sequence[Placement]
-) -> tuple[list[Board], list[list[Box]]]:
-    """Boards that are not forbidden, and the locked pieces of each [mm]."""
-    usable = [board for board in boards if not board.forbidden]
-    listed = {part.name: part for part in parts}
-    return usable, [
-        [sawn_box(item, listed[item.part], shop) for item in locked if item.board == board.id]
-        for board in usable
-    ]
-
-
-def _say_bounds_of_sawing(
-    question: Question,
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    shop: Shop,
-    locked: Sequence[Placement],
-    seconds: float,
-    quick: float,
-    look: Callable[[float], None] | None,
-) -> None:
-    # Slow to load, and the quick bound is waited for.
-    from layout.solve.exactly import nested_bounds
-    from layout.solve.straight import straight_bounds
-
-    free = shop.sawing is Sawing.BAND_SAW
-    usable, taken = _open_to(boards, parts, shop, locked)
-    known = outside_of(question)
-    known.costs_at_least(quick - question.spent)
-    say_places = partial(_say_places, usable, parts)
-    job = usable, parts, shop, known, question.spent, seconds, taken, say_places
-    for money in nested_bounds(*job) if free else straight_bounds(*job, look):
-        _say("bound" if free else "class", money)
-
-
-def _say_places(
-    boards: Sequence[Board], parts: Sequence[Part], places: Mapping[int, Sequence[Place]]
-) -> None:
-    _say_plan((boards[b].id, parts[t].name, x, y) for b, here in places.items() for t, x, y in here)
 
 
 def _say_plan(pieces: Iterable[tuple[str, str, float, float]]) -> None:

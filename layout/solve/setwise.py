@@ -15,17 +15,16 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from itertools import islice
-from math import floor, inf
+from math import inf
 from time import monotonic
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 
 from layout.allowances import Shop
-from layout.cost import price_of
 from layout.cuts import Box
 from layout.parts import Part
+from layout.solve.by_area import known_by_area
 from layout.solve.careful_boards import Asked, Grids, counted
 from layout.solve.counted import Counts
 from layout.solve.fields import Level
@@ -114,13 +113,7 @@ class SetBySet:
         below: Callable[[], float] = lambda: inf,
     ) -> None:
         held = taken or [()] * len(boards)
-        areas = [part.length * part.width for part in parts]
-        whole = [Polygon(board.front).area for board in boards]
-        most = [[floor(area / own) for own in areas] for area in whole]
-        money = [0.0 if boxes else price_of(board) for board, boxes in zip(boards, held, strict=True)]
-        known = Outside(wanted, money, most)
-        for number, area in enumerate(whole):
-            known.price(number, areas, area)
+        known = known_by_area(boards, parts, wanted, held)
         self._work = _Job(boards, parts, shop, known, held, (), 0.0)
         self._asks = bool(sum(wanted)) and len(boards) * len(parts) <= _MOST_PAIRS
         self._setwise = _Setwise(self._work, Within(self._work, on_layout), below)
@@ -130,6 +123,11 @@ class SetBySet:
         self._work.until = monotonic() + seconds
         if self._asks:
             self._setwise.look_soon()
+
+    @property
+    def seen(self) -> list[list[Counts]]:
+        """Of each board, sets of parts it was seen to give."""
+        return self._setwise.seen()
 
     def look(self, seconds: float) -> None:
         """The rest; what has been looked for is not looked for again.
@@ -207,6 +205,11 @@ class _Setwise:
             if self._pays(one.boards) and self.work.left() > 0.0:
                 self._finest(one, start)
         self._put_off = []
+
+    def seen(self) -> list[list[Counts]]:
+        """Of each board, sets it was seen to give."""
+        subsets, boards = self._subsets, range(len(self.work.boards))
+        return [] if subsets is None else [[*subsets.worths.given(board, 0)] for board in boards]
 
     def _can(self) -> bool:
         """Whether the boards have places for every part."""

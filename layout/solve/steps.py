@@ -17,7 +17,7 @@ class Work(Enum):
     """One thing that a process beside the search may do."""
 
     SEARCH = "plans that cost less"
-    QUICK = "the quick bound"
+    QUICK = "the quick bound, if there is none yet"
     SAWING = "bounds for the shop's way of sawing"
     SETS = "the same, and plans of boards asked set by set"
     SOON = "plans of boards asked set by set, those that are soon found"
@@ -61,18 +61,16 @@ def work_beside(
     few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
     if repairs and not few:
         return [(search,)]
-    proof: list[tuple[Work, float]] = [(Work.QUICK, seconds)]
+    quick, soon = (Work.QUICK, seconds), [(Work.SOON, _SOON * seconds)] if seconds >= _FIRST else []
     if few:
         # Of few pieces the proof finds its own plans.
-        proof += [(Work.SAWING, seconds), (Work.PIECES, seconds)]
-    elif not free:
-        proof.append((Work.SETS, seconds))
-    if not few and seconds >= _FIRST:
-        proof.insert(0, (Work.SOON, _SOON * seconds))
+        proof = [quick, (Work.SAWING, seconds), (Work.PIECES, seconds)]
+    else:
+        # Of many pieces sawn out freely nothing but the quick bound can be proved.
+        proof = [*soon, quick] if free else [*soon, (Work.SETS, seconds), quick]
     if cores > 2 and not repairs:
         return [tuple(proof), (search,)]
     if free and not few:
-        # Of many pieces sawn out freely nothing more can be proved.
         proof.append(search if listed else (Work.REST, seconds))
     return [tuple(proof)]
 

@@ -45,7 +45,6 @@ from layout.solve.boardwise import Boardwise
 from layout.solve.counted import Counts, sets_of
 from layout.solve.exactly import PITCHES, Exactly, looked_elsewhere
 from layout.solve.fields import Level, field_of, levels
-from layout.solve.hints import likely_sets
 from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
 from layout.solve.slabwise import Slabwise
@@ -65,11 +64,8 @@ _LEVELS_OF_MANY: tuple[Level, ...] = ((16.0, 5.0), (16.0, 2.7), (12.0, 1.6), (5.
 _STEPS_OF_MANY = (2, 2, 1, 1)
 _APART_OF_MANY = (1.15, 1.15, 1.1, 1.06)
 _BEFORE = 0.4  # of the time, after which plans are looked for elsewhere at the latest
+_LEAST = 5.0  # and at least so long, where boards are many [s]
 _LOOKING = (0.8, 0.5)  # of the time left, for plans looked for elsewhere: three stages, two
-_HINTS, _MOST_HINTS = (
-    0.08,
-    1.6,
-)  # share of the time for fillings that are likely to be asked for, and most [s]
 _CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
@@ -104,6 +100,7 @@ def straight_bounds(
     taken: Sequence[Sequence[Box]] | None = None,
     on_layout: OnLayout | None = None,
     look: Callable[[float], None] | None = None,
+    hints: Sequence[Sequence[Counts]] = (),
 ) -> Iterator[float | None]:
     """Better and better bounds; None, and the end, if not all parts can be placed.
 
@@ -125,8 +122,10 @@ def straight_bounds(
     look : function, optional
         Looks for plans elsewhere, so many seconds at most: once, when prices rule out no more boards
         or a good part of the time is over.
+    hints : sequence of sequence of tuple of int, optional
+        By board, sets of parts it is known to give.
     """
-    work = _Work(boards, parts, shop, known, seconds, taken, on_layout, look)
+    work = _Work(boards, parts, shop, known, seconds, taken, on_layout, look, hints)
     for money in work.bounds():
         yield None if money is None else spent + money
 
@@ -144,8 +143,9 @@ class _Work:
         taken: Sequence[Sequence[Box]] | None,
         on_layout: OnLayout | None = None,
         look: Callable[[float], None] | None = None,
+        hints: Sequence[Sequence[Counts]] = (),
     ) -> None:
-        self.boards, self.parts, self.shop, self.known = boards, parts, shop, known
+        self.boards, self.parts, self.shop, self.known, self.hints = boards, parts, shop, known, hints
         self.ends, self.seconds, self._look = monotonic() + seconds, seconds, look
         self.last = seconds * (1.0 - _CHOOSING)
         self.taken = taken or [()] * len(boards)
@@ -191,23 +191,12 @@ class _Work:
 
     def _chosen(self) -> Iterator[float | None]:
         """Bounds from choices of boards that cannot do, until one stands."""
-        two = self.shop.stages < 3  # where boards are priced in a moment, without hints
-        hints = (
-            ()
-            if two
-            else likely_sets(
-                self.boards,
-                self.parts,
-                self.shop,
-                self.known,
-                self.taken,
-                min(self.left() * _HINTS, _MOST_HINTS),
-            )
-        )
+        two = self.shop.stages < 3  # where boards are priced in a moment
         areas = [part.length * part.width for part in self.parts]
-        subsets = Subsets(self, areas, _FINEST[two], hints, copies=two)
-        # What is looked for elsewhere has the rest of the time.
-        later = self.seconds * (1.0 - _BEFORE) if self._look else 0.0
+        subsets = Subsets(self, areas, _FINEST[two], self.hints, copies=two)
+        # What is looked for elsewhere has the rest of the time, if there is enough for both.
+        least = _LEAST if self.many else 0.0
+        later = max(self.left() - max(_BEFORE * self.left(), least), 0.0) if self._look else 0.0
         self.ends -= later
         # Many boards seldom fall when asked set by set, so first plans are looked for, and finer prices.
         finest = _FINER if self.many else _FINEST[two]

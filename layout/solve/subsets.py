@@ -93,7 +93,7 @@ class Subsets:
         self.work, self.finest, self.copies = work, finest, copies
         self.areas = np.array(areas) / max(areas)
         self.wanted = np.array(self.known.wanted, dtype=np.float64) * (1.0 + margin)
-        self.worths = before.worths if before else Worths(work, hints)
+        self.worths: Worths = before.worths if before else Worths(work, hints)
         self._rows: list[_Row] = []
         self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
         self._near: NDArray[np.float64] | None = None  # prices that came nearest, of late

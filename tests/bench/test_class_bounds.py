@@ -79,15 +79,15 @@ def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
         copies = sum(part.quantity for part in case.parts)
         job_asked = case.boards, case.parts, case.shop
         sets = SetBySet(*job_asked, known.wanted, on_layout, None, partial(min, beside))
-        look = None
+        look, hints = None, []
         if copies > MOST_COPIES and not free:
             sets.look_soon(_SOON * SECONDS)
-            look = sets.look
+            look, hints = sets.look, sets.seen
         left = SECONDS - (time.process_time() - start)
         bounds = (
             nested_bounds(*job_asked, known, 0.0, left, None, on_layout)
             if free
-            else straight_bounds(*job_asked, known, 0.0, left, None, on_layout, look)
+            else straight_bounds(*job_asked, known, 0.0, left, None, on_layout, look, hints)
         )
         for money in bounds:
             if money is not None and money > best + 0.005:

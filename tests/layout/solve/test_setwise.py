@@ -23,11 +23,11 @@ from layout.solve.laid_out import laid_out
 from layout.solve.one_each import one_of_each
 from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
-from layout.solve.prove import _set_by_set
+from layout.solve.prove import _Proof
 from layout.solve.prover import draft_of
 from layout.solve.setwise import look_for_plans
 from layout.solve.slabs import Place
-from layout.solve.steps import Piece
+from layout.solve.steps import Piece, Work
 from layout.solve.straight import _Work, straight_bounds
 from layout.solve.subsets import Subsets
 from tests.bench.jobs import Case, a_case
@@ -318,9 +318,13 @@ def test_the_other_process_says_what_undercuts_what_it_was_told(capsys: pytest.C
     told = SimpleNamespace(boards=None)
 
     def look(told: SimpleNamespace) -> None:
-        sets = _set_by_set(case.boards, case.parts, case.shop, (), told)  # type: ignore[arg-type]
-        sets.look_soon(60.0)
-        sets.look(60.0)
+        proof = _Proof(case.boards, case.parts, case.shop, (), told)  # type: ignore[arg-type]
+        assert proof.goes_on(Work.SOON, 60.0)
+        assert proof.goes_on(Work.REST, 60.0)
+        # What boards were seen to give, a bound may begin with.
+        for sets in proof._sets.seen:
+            assert sets
+            assert all(any(counts) for counts in sets)
 
     look(told)
     lines = capsys.readouterr().out.splitlines()

@@ -7,9 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from layout.allowances import Sawing
-from layout.cuts import Box
 from layout.solve.bound import outside_of, question_of
-from layout.solve.hints import likely_sets
 from layout.solve.outside import Outside
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
@@ -54,19 +52,6 @@ def test_no_board_is_said_to_be_worth_less_than_a_plan_takes_from_it(stages: int
                 value = finer
             assert worths.most(board, whole) >= least
     assert counted  # copies there are not did make a difference
-
-
-def test_hints_are_sets_that_may_be_asked_for_and_leave_boards_with_locked_pieces_alone() -> None:
-    case = a_case("small", 2, Sawing.RIP_FIRST)
-    boxes: list[list[Box]] = [[(100.0, 10.0, 400.0, 60.0)], *([] for _ in case.boards[1:])]
-    known = outside(case)
-    found = likely_sets(case.boards, case.parts, case.shop, known, boxes, 0.3)
-    assert not found[0]
-    assert any(found)
-    for sets in found:
-        for counts in sets:
-            assert any(counts)
-            assert all(n <= wanted for n, wanted in zip(counts, known.wanted, strict=True))
 
 
 def test_a_floor_known_otherwise_is_where_choices_of_boards_begin(monkeypatch: pytest.MonkeyPatch) -> None:
