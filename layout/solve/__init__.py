@@ -44,10 +44,11 @@ guillotine      exact values of single plates, straight cuts, for measuring
 nested_plate    the same without a rule of cutting
 
 The search runs on one core. The proof runs on a second one where the system has it,
-from the start, and looks for plans set by set before and after, of more than twenty pieces; a plan that meets the bound ends the search early. A third core has a
-second search, and so has the second one once nothing more can be proved there (more than
-twenty pieces sawn out freely); the two tell each other what they find. With `iterations`
-instead of seconds nothing runs beside it, and the same seed gives the same plan.
+from the start; of more than twenty pieces it looks for plans set by set as well, first
+and once more later. A plan that meets the bound ends the search early. A third core has a
+second search, and so has the second one where nothing can be proved (more than
+twenty pieces sawn out freely, few boards); all tell each other what they find. With
+`iterations` instead of seconds nothing runs beside it, and the same seed gives the same plan.
 
 Seams
 -----

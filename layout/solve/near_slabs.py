@@ -46,14 +46,9 @@ class Priced:
     prices: tuple[int, ...]
 
     @cached_property
-    def stacks(self) -> NDArray[np.int16]:
-        """Worth of the best stack by place, height and first row."""
-        return self.slabs.stacks(self.prices)
-
-    @cached_property
     def table(self) -> NDArray[np.int16]:
         """Worth of a slab's last part by cells left along, height, and first row."""
-        return self.slabs.table(self.prices, self.stacks)
+        return self.slabs.table(self.prices)
 
     @cached_property
     def below(self) -> Whole:
@@ -132,7 +127,7 @@ def near_slabs(
     # By cells left, height and row: worth of the best layout with that slab, less what is before.
     rest = board.table[:, : high + 1, rows].astype(np.int32) + outside[: high + 1, rows]
     rest = np.ascontiguousarray(rest)
-    stacks = stacks_of(board.slabs, packed, board.prices, board.stacks, rest, least, rows, go_on)
+    stacks = stacks_of(board.slabs, packed, board.prices, rest, least, rows, go_on)
     return None if stacks is None else _Building(board, packed, least, rows, high, rest, stacks).built(go_on)
 
 

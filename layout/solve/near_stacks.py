@@ -56,7 +56,6 @@ def stacks_of(
     slabs: Slabs,
     packed: Packed,
     prices: Sequence[int],
-    best: NDArray[np.int16],
     rest: NDArray[np.int32],
     least: int,
     rows: Whole,
@@ -69,8 +68,6 @@ def stacks_of(
     slabs : Slabs
     packed : Packed
     prices : sequence of int
-    best : array of int, shape (number, height + 1, row + 1)
-        Worth of the best stack, copies not counted (`Slabs.stacks`).
     rest : array of int, shape (cells left along + 1, height + 1, rows)
         Worth of the best layout with a slab, less what is before that cell in it.
     least : int
@@ -84,14 +81,15 @@ def stacks_of(
     for which, (length, _) in enumerate(slabs.sections):
         if not go_on():
             return None
-        every = np.array(
-            [(place, number) for place, number in enumerate(slabs.changed[which]) if number >= 0],
-            dtype=np.int64,
-        ).reshape(-1, 2)
+        changed = np.array(slabs.changed[which])
+        places = np.flatnonzero(changed >= 0)
+        own_numbers, numbered = np.unique(changed[places], return_inverse=True)
+        best = slabs.stacks(prices, own_numbers, rest.shape[1] - 1)  # copies not counted
+        every = np.stack((places, numbered), axis=1)
         asked, of_use = _worths_asked(rest, every, slabs.step, length, least, best, rows)
         if not of_use.any():
             continue
-        asked, (places, numbered) = asked[of_use], np.ascontiguousarray(every[of_use].T)
+        asked, places, numbered = asked[of_use], places[of_use], numbered[of_use]
         own = {t: mask for t, mask in slabs.stacked[which] if prices[t] and packed.most[t]}
         wanted = sets_of_use([*own], widths, prices, packed.most, least_asked(asked, best, numbered, rows))
         if not wanted:

@@ -42,7 +42,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.solve.fields import Field
-from layout.solve.worth_tables import fill_slabs, fill_stacks
+from layout.solve.worth_tables import fill_slabs, fill_stacks, stack_from
 
 __all__ = ["MOST", "Piece", "Slabs", "whole_prices"]
 
@@ -223,29 +223,39 @@ class Slabs:
         OverflowError
             The board is worth more than `MOST`.
         """
-        stacks = self.stacks(prices)
-        table = self.table(prices, stacks)
+        table = self.table(prices)
         best, slabs = self._across(table)
         if best > MOST:
             raise OverflowError(f"a board is worth {best}; choose prices that keep it below {MOST}")
-        back = _Back(self, prices, table, stacks)
+        back = _Back(self, prices, table)
         return best, [piece for row, height in slabs for piece in back.slab(row, height)]
 
-    def stacks(self, prices: Sequence[int]) -> Whole:
-        """Most worth of a stack at prices of the parts (not negative).
+    def stacks(self, prices: Sequence[int], numbers: NDArray[np.int64], high: int) -> Whole:
+        """Most worth of a stack at prices of the parts (not negative), up to a height.
+
+        Parameters
+        ----------
+        prices : sequence of int
+        numbers : array of int, shape (places,)
+            What may lie in it, as `changed` has it.
+        high : int
 
         Returns
         -------
-        array of int, shape (number, as `changed` has it, height + 1, first row + 1)
+        array of int, shape (places, high + 1, first row + 1)
         """
-        lying, high = self._placed[1], self.field.across + 1
-        found = np.zeros((len(lying), high, high), dtype=np.int16)
-        widths = np.array([self.field.widths[t] for t in self.parts], dtype=np.int64)
-        fill_stacks(found, lying, widths, np.array([prices[t] for t in self.parts], dtype=np.int16))
+        found = np.empty((len(numbers), high + 1, self.field.across + 1), dtype=np.int16)
+        fill_stacks(found, self._placed[1], numbers, self._priced(prices))
         return found
 
-    def table(self, prices: Sequence[int], stacks: Whole) -> Whole:
-        """Most worth of a slab's last part at prices of the parts (not negative), with stacks of that worth.
+    def stack(self, prices: Sequence[int], number: int, row: int, height: int) -> list[int]:
+        """Most worth of a stack from a row on, and from each one after it, up to a height."""
+        found = stack_from(self._placed[1][number], self._priced(prices), row, height)
+        worths: list[int] = found.tolist()
+        return worths
+
+    def table(self, prices: Sequence[int]) -> Whole:
+        """Most worth of a slab's last part at prices of the parts (not negative).
 
         Slabs that would end beyond the board are worth nothing.
 
@@ -254,14 +264,26 @@ class Slabs:
         array of int, shape (cells left along + 1, height + 1, first row + 1)
         """
         field = self.field
-        found = np.zeros((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
+        found = np.empty((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
         priced = [t for t in self.parts if prices[t]]
-        if priced:
-            ones = np.array([(prices[t], field.lengths[t], self._number[t]) for t in priced], dtype=np.int64)
-            sections = self._stacks_of_two(prices)
-            lows = np.array([self.lows[t] for t in priced])
-            fill_slabs(found, self._needs, ones, lows, stacks, sections, self.step)
+        ones = [(prices[t], field.lengths[t], self._number[t]) for t in priced]
+        lows = np.array([self.lows[t] for t in priced], dtype=np.int64).reshape(-1, field.along + 1)
+        fill_slabs(
+            found,
+            self._needs,
+            np.array(ones, dtype=np.int64).reshape(-1, 3),
+            lows,
+            self._placed[1],
+            self._priced(prices),
+            self._stacks_of_two(prices),
+            self.step,
+        )
         return found
+
+    def _priced(self, prices: Sequence[int]) -> NDArray[np.int64]:
+        """Width, worth and number of each part that has one, the narrowest first."""
+        found = [(self.field.widths[t], prices[t], self._number[t]) for t in self.parts if prices[t]]
+        return np.array(sorted(found), dtype=np.int64).reshape(-1, 3)
 
     def _stacks_of_two(self, prices: Sequence[int]) -> NDArray[np.int64]:
         """Sections with two pieces or more (a single one needs none).
@@ -273,7 +295,8 @@ class Slabs:
             low = 2 * min((self.field.widths[t] for t, _ in masks if prices[t]), default=self.field.across)
             if low <= self.field.across:
                 found.append([length, low, *changed])
-        return np.array(found or np.zeros((0, 2)), dtype=np.int64)
+        places = self.field.along // self.step + 1
+        return np.array(found, dtype=np.int64).reshape(-1, 2 + places)
 
     def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
         """The best slabs: their worth, and (first row, height) of each."""
@@ -298,8 +321,8 @@ class Slabs:
 class _Back:
     """The way back through the tables of a board, to the pieces its worth came from."""
 
-    def __init__(self, slabs: Slabs, prices: Sequence[int], table: Whole, stacks: Whole) -> None:
-        self.slabs, self.prices, self.table, self.stacks = slabs, prices, table, stacks
+    def __init__(self, slabs: Slabs, prices: Sequence[int], table: Whole) -> None:
+        self.slabs, self.prices, self.table = slabs, prices, table
 
     def slab(self, row: int, height: int) -> list[Piece]:
         """The pieces of one slab."""
@@ -326,32 +349,28 @@ class _Back:
                 return length, [(t, begin, row + need - field.widths[t])]
         for which, (length, _) in enumerate(slabs.sections):
             place = slabs.changed[which][left // slabs.step]
-            worth = int(self.stacks[place, height, row]) if place >= 0 else 0
-            if worth and left >= length and line[left] == line[left - length] + worth:
-                return length, self._pieces(which, left, row, height)
+            if place < 0 or left < length:
+                continue
+            worths = slabs.stack(self.prices, place, row, height)
+            if worths[0] and line[left] == line[left - length] + worths[0]:
+                return length, self._pieces(which, left, row, worths)
         raise AssertionError("the worth of a slab came from nowhere")
 
-    def _pieces(self, which: int, left: int, row: int, height: int) -> list[Piece]:
-        """The pieces of a stack."""
+    def _pieces(self, which: int, left: int, row: int, worths: list[int]) -> list[Piece]:
+        """The pieces of a stack whose worths from that row on, and from each one after it, are these."""
         slabs, field = self.slabs, self.slabs.field
-        place = slabs.changed[which][left // slabs.step]
-        best, begin = self.stacks[place].tolist(), field.along - left
-        found = []
-        while height and best[height][row]:
-            value = best[height][row]
-            if value == best[height - 1][row]:
-                height -= 1
-                continue
+        begin, at, found = field.along - left, 0, list[Piece]()
+        while worths[at]:
             for t, mask in slabs.stacked[which]:
-                width = field.widths[t]
-                fits = width <= height and mask[left // slabs.step, row]
-                if fits and value == self.prices[t] + best[height - width][row + width]:
-                    ahead = np.flatnonzero(field.places[t][begin:, row])
-                    found.append((t, begin + (int(ahead[0]) if len(ahead) else 0), row))
-                    height, row = height - width, row + width
+                end = at + field.widths[t]
+                fits = end < len(worths) and mask[left // slabs.step, row + at]
+                if fits and worths[at] == self.prices[t] + worths[end]:
+                    ahead = np.flatnonzero(field.places[t][begin:, row + at])
+                    found.append((t, begin + (int(ahead[0]) if len(ahead) else 0), row + at))
+                    at = end
                     break
             else:
-                height, row = height - 1, row + 1
+                at += 1
         return found
 
 

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from itertools import product
 from pathlib import Path
 
 import numpy as np
@@ -75,22 +76,31 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     chance = np.random.default_rng(seed)
     places, high, along = 3, int(chance.integers(4, 9)), int(chance.integers(3, 9))
     widths = np.array([2, 3])
-    lying, prices = chance.random((places, 2, high)) < 0.5, np.array([7, 16], dtype=np.int16)
+    lying = chance.random((places, 2, high)) < 0.5
     for part, width in enumerate(widths):
         lying[:, part, max(high - width, 0) :] = False
     needs = chance.integers(1, high + 2, (2, along + 1, high)).astype(np.int16)
     ones = np.array([[7, 1, 0], [16, 2, 1]])
     sections = np.array([[2, 2, *chance.integers(-1, places, along // 2 + 1)]])
+    parts = np.array([[2, 7, 0], [3, 16, 1]])
     answers = []
-    for stacks_of, slabs_of in (
-        (worth_tables.fill_stacks, worth_tables.fill_slabs),
-        (worth_tables.fill_stacks.__wrapped__, worth_tables.fill_slabs.__wrapped__),  # type: ignore[attr-defined]
+    for stacks_of, slabs_of, from_row in (
+        (worth_tables.fill_stacks, worth_tables.fill_slabs, worth_tables.stack_from),
+        [
+            one.__wrapped__
+            for one in (worth_tables.fill_stacks, worth_tables.fill_slabs, worth_tables.stack_from)
+        ],  # type: ignore[attr-defined]
     ):
-        stacks = np.zeros((places, high, high), dtype=np.int16)
-        table = np.zeros((along + 1, high, high), dtype=np.int16)
-        stacks_of(stacks, lying, widths, prices)
-        slabs_of(table, needs, ones, needs.min(axis=2).astype(np.int64), stacks, sections, 2)
+        stacks = np.full((places, high, high), 77, dtype=np.int16)
+        table = np.full((along + 1, high, high), 77, dtype=np.int16)
+        stacks_of(stacks, lying, np.arange(places), parts)
+        slabs_of(table, needs, ones, needs.min(axis=2).astype(np.int64), lying, parts, sections, 2)
         answers.append((stacks, table))
+        for place, height, row in product(range(places), range(high), range(high)):
+            if row + height < high:  # alone or among all others, a stack is worth the same
+                assert from_row(lying[place], parts, row, height)[0] == stacks[place, height, row]
+            else:
+                assert not stacks[place, height, row]
     for one, other in zip(*answers, strict=True):
         assert (one == other).all()
     assert answers[0][1].any()
