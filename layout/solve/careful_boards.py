@@ -36,7 +36,7 @@ _MORE = 1.6  # times as much, next
 _MOST_SETS = 2_000  # of a board
 _MANY = 1_500  # sets of a board, from which on more take too long
 _EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
-_BEGUN, _MOVES = 4, 1_500  # times, and moves in each
+_BEGUN, _MOVES = 4, 4_000  # times, and moves in each
 _FULL = 0.8  # of the most a board may be worth
 
 

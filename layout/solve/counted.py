@@ -173,10 +173,11 @@ def _rows_taken(first: NDArray[np.int64], digits: NDArray[np.int64]) -> NDArray[
     return found
 
 
-def heights_of(slabs: Slabs, sets: Sets) -> Tables:
-    """Least heights of slabs that hold a set, by cells left along and first row."""
+def heights_of(slabs: Slabs, sets: Sets, rows: int | None = None) -> Tables:
+    """Least heights of slabs that hold a set, by cells left along and first row; of so many rows, if said."""
     field, kind = slabs.field, _kind(slabs)
-    table = np.full((field.along + 1, field.across, sets.size), np.iinfo(kind).max, dtype=kind)
+    many = field.across if rows is None else rows
+    table = np.full((field.along + 1, many, sets.size), np.iinfo(kind).max, dtype=kind)
     table[:, :, 0] = 0
     moves = (*_singles(slabs, sets), *_stacks(slabs, sets))
     numbers = [sets.number(move.counts) for move in moves]
@@ -188,7 +189,7 @@ def heights_of(slabs: Slabs, sets: Sets) -> Tables:
         for move, number, there in zip(moves, numbers, used, strict=True):
             place = left // move.step
             if left >= move.length and there[place]:
-                _lowered(now, table[left - move.length], move.need[place], move.bar, number)
+                _lowered(now, table[left - move.length], move.need[place, :many], move.bar, number)
     return Tables(slabs, sets, moves, table)
 
 

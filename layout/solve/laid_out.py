@@ -51,7 +51,7 @@ def laid_out(
             places=tuple(places[:, row:end] for places in slabs.field.places),
         )
         alone = Slabs(field, slabs.stages, exact=True)
-        pieces = SawnOut(heights_of(alone, Sets(own))).pieces(tuple(own))
+        pieces = SawnOut(heights_of(alone, Sets(own), rows=1)).slab(tuple(own))
         assert pieces is not None, "a slab does not hold what it was built of"
         found += [(part, along, row + across) for part, along, across in pieces]
     return found

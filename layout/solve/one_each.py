@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from layout.compiled import compiled
 from layout.solve.packed import Whole
 
 __all__ = ["one_of_each"]
@@ -18,9 +19,10 @@ __all__ = ["one_of_each"]
 _DEARER = 0.05  # of its price, for each copy missing after a move
 _FORGOTTEN = 200  # moves, after which half of that is forgotten
 _WAITS = (5, 15)  # moves, in which a set does not come back
-_DOUBT = 0.02  # of what is missing, by chance
+_DOUBT, _DRAWN = 0.02, 4096  # of what is missing, by chance; so often drawn
 
 Small = NDArray[np.int16]
+Real = NDArray[np.float64]
 
 
 def one_of_each(
@@ -39,29 +41,74 @@ def one_of_each(
         Given up after so many.
     seed : int, optional
     """
+    offered = np.concatenate([np.asarray(own, dtype=np.int16) for own in sets])
+    starts = np.cumsum([0, *(len(own) for own in sets)], dtype=np.int64)
+    chosen = starts[:-1].copy()
+    need, price = np.array(wanted, dtype=np.int64), np.array(prices, dtype=np.float64)
     chance = np.random.default_rng(seed)
-    need, price = np.array(wanted, dtype=np.int16), np.array(prices, dtype=np.float64)
-    offered: list[Small] = [own.astype(np.int16) for own in sets]
-    waits = [np.zeros(len(own), dtype=np.int64) for own in offered]
-    chosen = [0] * len(offered)
-    dear, total = price.copy(), sum(own[0] for own in offered)
-    for move in range(1, moves + 1):
+    doubts, waits = 1.0 + _DOUBT * chance.random(_DRAWN), chance.integers(*_WAITS, moves)
+    if not _moved(offered, starts, need, price, doubts, waits, chosen):
+        return None
+    found: list[int] = (chosen - starts[:-1]).tolist()
+    return found
+
+
+@compiled(
+    "boolean(int16[:, ::1], int64[::1], int64[::1], float64[::1], float64[::1], int64[::1], int64[::1])"
+)
+def _moved(
+    offered: Small, starts: Whole, need: Whole, price: Real, doubts: Real, pauses: Whole, chosen: Whole
+) -> bool:
+    """Whether sets were found; their numbers in `offered` are filled in.
+
+    Parameters
+    ----------
+    offered : array of int, shape (sets, parts)
+    starts : array of int, shape (boards + 1,)
+        Where those of a board begin.
+    need, price : array, shape (parts,)
+    doubts : array
+        What is missing counts so many times, in turn.
+    pauses : array of int, shape (moves,)
+        Moves in which a set does not come back.
+    chosen : array of int, shape (boards,)
+        Those begun with.
+    """
+    boards, parts, doubted = len(chosen), len(need), 0
+    waits = np.zeros(len(offered), dtype=np.int64)
+    dear, rest = price.copy(), np.empty(parts, dtype=np.int64)
+    total = np.zeros(parts, dtype=np.int64)
+    for board in range(boards):
+        total += offered[chosen[board]]
+    for move in range(1, len(pauses) + 1):
         if (total >= need).all():
-            return chosen
-        best: tuple[float, int, int] | None = None
-        for board, own in enumerate(offered):
-            rest = need - (total - own[chosen[board]])
-            missing = (np.maximum(rest - own, 0) @ dear) * (1.0 + _DOUBT * chance.random(len(own)))
-            missing[waits[board] > move] = np.inf
-            number = int(missing.argmin())
-            if best is None or missing[number] < best[0]:
-                best = float(missing[number]), board, number
-        assert best is not None
-        _, board, number = best
-        total = total - offered[board][chosen[board]] + offered[board][number]
-        chosen[board] = number
-        waits[board][number] = move + int(chance.integers(*_WAITS))
-        dear += _DEARER * price * np.maximum(need - total, 0)
+            return True
+        best, at, number = np.inf, -1, -1
+        for board in range(boards):
+            for part in range(parts):
+                rest[part] = need[part] - total[part] + offered[chosen[board], part]
+            for one in range(starts[board], starts[board + 1]):
+                if waits[one] > move:
+                    continue
+                missing = 0.0
+                for part in range(parts):
+                    if rest[part] > offered[one, part]:
+                        missing += (rest[part] - offered[one, part]) * dear[part]
+                        if missing >= best:
+                            break
+                if missing < best:
+                    missing *= doubts[doubted]
+                    doubted = (doubted + 1) % len(doubts)
+                    if missing < best:
+                        best, at, number = missing, board, one
+        if at < 0:  # all of them wait
+            continue
+        total += offered[number]
+        total -= offered[chosen[at]]
+        chosen[at] = number
+        waits[number] = move + pauses[move - 1]
+        for part in range(parts):
+            dear[part] += _DEARER * price[part] * max(need[part] - total[part], 0)
         if move % _FORGOTTEN == 0:
-            dear = (dear + price) / 2
-    return None
+            dear = (dear + price) / 2.0
+    return False

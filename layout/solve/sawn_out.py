@@ -29,9 +29,15 @@ class SawnOut:
         if not tables.slabs.exact:
             raise ValueError("the programmes are relaxed; make them with exact=True")
         self.tables, self.slabs, self.sets = tables, tables.slabs, tables.sets
-        self._first = tables.slab_ends()
-        self._ends = tables.ends(self._first)
         self._stacks: dict[int, dict[Counts, Ends]] = {}
+
+    @cached_property
+    def _first(self) -> NDArray[np.int64]:
+        return self.tables.slab_ends()
+
+    @cached_property
+    def _ends(self) -> NDArray[np.int64]:
+        return self.tables.ends(self._first)
 
     @cached_property
     def _wanted(self) -> StackSets:
@@ -50,6 +56,15 @@ class SawnOut:
             found += self._slab(last, row, height)
             number -= last
         return found
+
+    def slab(self, counts: Counts) -> list[Piece] | None:
+        """Where the pieces of a set lie in one slab of all rows; None if it does not hold it.
+
+        Of tables that end with the first row nothing else is told.
+        """
+        number, across = self.sets.number(counts), self.slabs.field.across
+        holds = self.tables.heights[-1, 0, number] <= across
+        return self._slab(number, 0, across) if holds else None
 
     def possible(self) -> NDArray[np.bool_]:
         """For every set, whether the board can give it; one axis for each part."""
