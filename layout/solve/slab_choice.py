@@ -14,14 +14,16 @@ programme is that of the boards.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from ortools.sat.python import cp_model
 from scipy.optimize import linprog
 
 from layout.solve.slab_sets import SlabSets, Stretch
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
 
 __all__ = ["Chosen", "Giving", "Prices", "chosen_slabs", "prices_of"]
 
@@ -199,6 +201,9 @@ def _picked(
     seed: int,
 ) -> Chosen | bool | None:
     """Slabs of those offered that do; False if none of them do, None if that was not found out."""
+    # Slow to load, and prices are asked for elsewhere too.
+    from ortools.sat.python import cp_model
+
     model = cp_model.CpModel()
     gives: list[list[cp_model.LinearExpr]] = [[] for _ in wanted]
     used: list[tuple[int, Stretch, cp_model.IntVar]] = []
@@ -231,7 +236,7 @@ def _picked(
     return found
 
 
-def _side_by_side(model: cp_model.CpModel, slabs: Sequence[tuple[Stretch, cp_model.IntVar]]) -> None:
+def _side_by_side(model: "cp_model.CpModel", slabs: Sequence[tuple[Stretch, "cp_model.IntVar"]]) -> None:
     """Slabs of a board do not lie over one another: in every row there is one at most."""
     borders = sorted({row for slab, _ in slabs for row in slab[:2]})
     before: set[int] = set()
