@@ -194,7 +194,7 @@ class Subsets:
 
     def _rule_out(self, whole: Prices, boards: Sequence[int], level: int) -> None:
         worths = [
-            self.worths.exact(board, level, whole) if board in boards else self.worths.most(board, whole)
+            self.worths.exact(board, level, whole) if board in boards else self.worths.about(board, whole)
             for board in range(len(self.known.money))
         ]
         self._rows.append(_Row(len(self.known.cuts()), whole, level, set(boards)))

@@ -5,14 +5,17 @@ from math import floor
 from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 
+from layout.compiled import compiled
 from layout.solve.outside import Outside
 from layout.solve.priced import Slabs
 
 __all__ = ["Looking", "Prices", "Worths"]
 
 Prices = tuple[int, ...]
+Real = NDArray[np.float64]
 
 _SHORT = 1e-7  # of a solver's bound, conceded
 _MOST_LOOKS = 5  # at other prices
@@ -104,6 +107,19 @@ class Worths:
         counts = np.minimum(self.given(board, level), self.work.known.most[board])
         return int((counts @ np.array(whole)).max())
 
+    def about(self, board: int, whole: Prices) -> int:
+        """What a board is worth at most at these prices, by what it was seen to be worth at some others.
+
+        At others that are `times` as high the board is worth so much as there; parts that cost less there
+        than here add the difference, as often as there may be copies of them.
+        """
+        known = self.work.known
+        rows = list(known.rows_of(board)[0].items())[-_MOST_ROWS:]
+        matrix = np.array([prices for prices, _ in rows], dtype=np.float64)
+        worths = np.array([worth for _, worth in rows], dtype=np.float64)
+        most = np.array(known.most[board], dtype=np.float64)
+        return floor(_least_worth(np.array(whole, dtype=np.float64), matrix, worths, most) + 1e-6)
+
     def most(self, board: int, whole: Prices) -> int:
         """What a board is worth at most at these prices, by what it was seen to be worth at others.
 
@@ -125,3 +141,25 @@ class Worths:
         )
         every = float(np.dot(whole, known.most[board]))
         return floor(every if found.status != 0 else min(-found.fun * (1.0 + _SHORT) + 1.0, every))
+
+
+@compiled("float64(float64[::1], float64[:, ::1], float64[::1], float64[::1])")
+def _least_worth(whole: Real, matrix: Real, worths: Real, most: Real) -> float:
+    """The least of what the rows of other prices and worths say, each scaled as suits it best.
+
+    Parameters
+    ----------
+    whole, most : array, shape (parts,)
+    matrix : array, shape (rows, parts)
+    worths : array, shape (rows,)
+    """
+    found = float((whole * most).sum())
+    for row in range(len(worths)):
+        for part in range(len(whole)):
+            if matrix[row, part] > 0.0:
+                times = whole[part] / matrix[row, part]
+                worth = times * worths[row]
+                for other in range(len(whole)):
+                    worth += max(whole[other] - times * matrix[row, other], 0.0) * most[other]
+                found = min(found, worth)
+    return found
