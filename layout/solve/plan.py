@@ -25,9 +25,8 @@ from layout.solve.prover import Prover, draft_of, pieces_of
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.slab_loops import load
-from layout.solve.steps import usable_cores, work_beside
+from layout.solve.steps import MOST_BOARDS, usable_cores, work_beside
 from layout.solve.stop import Stop
-from layout.solve.targets import MOST_BOARDS
 from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
 

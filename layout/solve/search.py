@@ -21,9 +21,9 @@ from layout.solve.market import Market
 from layout.solve.pool import Pool
 from layout.solve.region import Region
 from layout.solve.reworked import annealed
-from layout.solve.steps import WALK
+from layout.solve.steps import MOST_BOARDS, WALK
 from layout.solve.stop import Stop
-from layout.solve.targets import MOST_BOARDS, Targets, made_anew, made_of
+from layout.solve.targets import Targets, made_anew, made_of
 from layout.solve.tidy import tidied
 
 __all__ = ["searched"]

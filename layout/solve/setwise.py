@@ -33,8 +33,8 @@ from layout.solve.outside import Outside
 from layout.solve.slab_choice import Prices
 from layout.solve.slabs import Place
 from layout.solve.slabwise import without
+from layout.solve.steps import MOST_BOARDS
 from layout.solve.subsets import Subsets
-from layout.solve.targets import MOST_BOARDS
 from layout.solve.within import OnLayout, Within
 from layout.stock import Board
 

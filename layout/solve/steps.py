@@ -5,8 +5,9 @@ from enum import Enum
 
 from layout.allowances import Sawing
 
-__all__ = ["MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "work_beside"]
+__all__ = ["MOST_BOARDS", "MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "work_beside"]
 
+MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 _SOON = 0.6  # share of the limit for plans that are soon found
 _FIRST = 5.0  # limit from which on they come first [s]

@@ -48,8 +48,8 @@ from layout.solve.fields import Level, field_of, levels
 from layout.solve.outside import Outside
 from layout.solve.priced import MOST, Slabs
 from layout.solve.slabwise import Slabwise
+from layout.solve.steps import MOST_BOARDS
 from layout.solve.subsets import Subsets
-from layout.solve.targets import MOST_BOARDS
 from layout.solve.within import OnLayout, Pace, Within, maximal, minimal, trimmed
 from layout.stock import Board
 

@@ -21,9 +21,8 @@ from layout.solve.construct import Draft, trimmed
 from layout.solve.market import Market
 from layout.solve.stop import Stop
 
-__all__ = ["MOST_BOARDS", "Target", "Targets", "made_anew", "made_of"]
+__all__ = ["Target", "Targets", "made_anew", "made_of"]
 
-MOST_BOARDS = 14  # of which every set is listed
 _LOOKED_AT = 60  # sets that hold most
 _MOST_PRICES = 40  # remembered
 _TIRED = 0.01  # of room counted off for every try before
