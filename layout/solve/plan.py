@@ -155,13 +155,17 @@ def plan_sawn(
 
     A proof of the same job that goes on `beside` several searches is listened to, and left running.
     """
-    load()
-    stop = Stop(params, should_stop)
-    wanted = Books(parts, params.families).wanted(locked)
-    job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)
-
     listens = beside is not None and params.prove and params.mending is None
     prover = beside if listens else _prover(boards, parts, shop, params, locked)
+    try:
+        load()  # while the other processes begin
+        stop = Stop(params, should_stop)
+        wanted = Books(parts, params.families).wanted(locked)
+        job = job_of(boards, parts, shop, wanted, params.mending, locked, params.families)
+    except BaseException:
+        if prover is not None and not listens:
+            prover.close()
+        raise
 
     def report(draft: Draft) -> None:
         # With repairs the others search as if none were allowed: plans told would lead them elsewhere.

@@ -55,6 +55,7 @@ _SPARE_OF_MANY = (0.03, 0.015, 0.018)
 _ENOUGH = 0.022  # of all parts, with which boards mostly lead to one
 _SHORT = 0.01  # of all parts, that boards may lack on a grid to be asked on the finest
 _MOST_SOON = 2  # choices of boards asked so, before boards with less to spare are
+_AS_LONG = 1.2  # times as long, that has to be left for it
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 
@@ -184,13 +185,18 @@ class _Setwise:
 
     def look_soon(self) -> None:
         """Ask boards that have something to spare, on the coarser grids alone."""
+        began, least = monotonic(), 0.0
         if not self._can():
             return
         many, known = self._many, self._to_undercut() < inf
         # Where a plan is known already, boards with much to spare are hardly cheaper.
         for margin in (_SOON_OF_MANY if many else _SOON)[known:]:
             asked = self._cheapest(margin)
-            any(self._planned(boards, soon=True) for boards in (islice(asked, _MOST_SOON) if many else asked))
+            for boards in islice(asked, _MOST_SOON) if many else asked:
+                # To ask boards takes about as long as to find out the first ones to be asked.
+                least = least or (_AS_LONG * (monotonic() - began) if many else 0.0)
+                if self.work.left() < least or self._planned(boards, soon=True):
+                    break
 
     def look(self) -> None:
         """Ask the cheapest boards that have less and less to spare, and again on the finest grid."""
