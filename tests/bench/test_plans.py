@@ -249,7 +249,7 @@ def test_planning_again_with_locks(size: str) -> None:
         costs, missing, took = [], [], []
         for seconds, start in ((1.0, first.placements), (2.0, first.placements), (10.0, ())):
             clock = time.process_time()
-            params = SolveParams(seconds=seconds, prove=False, start=start, explain=False)
+            params = SolveParams(seconds=seconds, start=start, explain=False)
             again = plan(boards, case.parts, case.shop, params, locked=locked)
             took.append(time.process_time() - clock)
             costs.append(again.cost)
