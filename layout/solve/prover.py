@@ -100,7 +100,10 @@ class Prover:
         if word not in _WORDS:
             return  # libraries write there too: a solver's warning once ended the listening
         if word == "plan":
-            self._plans[number] = [(board, part, x, y) for board, part, x, y in json.loads(value)]
+            pieces = [(board, part, x, y) for board, part, x, y in json.loads(value)]
+            before = self._plans.get(number)
+            if before is None or self._money(pieces) < self._money(before):
+                self._plans[number] = pieces
             return
         if value and value != "none" and (self.bound is None or float(value) > self.bound + _BETTER):
             self.bound, self.of_class = float(value), word == "class"

@@ -60,9 +60,9 @@ def work_beside(
     """
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
     few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
-    if repairs and not few:
-        return [(search,)]
     quick, soon = (Work.QUICK, seconds), [(Work.SOON, _SOON * seconds)] if seconds >= _FIRST else []
+    if repairs and not few:
+        return [(*soon, search)]
     if few:
         # Of few pieces the proof finds its own plans.
         proof = [quick, (Work.SAWING, seconds), (Work.PIECES, seconds)]

@@ -1,5 +1,6 @@
 """The search on the second core: what it tells are whole plans, ever cheaper, which repairs must undercut."""
 
+import json
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -74,6 +75,17 @@ def test_a_plan_told_is_undercut_or_nothing_more_is_said(monkeypatch: pytest.Mon
     assert all(money <= good.cost + 0.005 for early, money in told if not early)
 
 
+def test_a_cheaper_plan_is_not_lost_for_a_dearer_one_after_it() -> None:
+    """One process looks for plans in two ways, one after the other, and the second begins from nothing."""
+    boards = [tiny_board(), replace(tiny_board(), id="2")]
+    beside = Prover(boards, tiny_parts(), tiny_shop(), (), [])
+    both, one = [("1", "a", 0.0, 0.0), ("2", "a", 0.0, 0.0)], [("2", "a", 0.0, 0.0)]
+    beside.listen(0, [f"plan {json.dumps(pieces)}".encode() for pieces in (both, one, both)])
+    assert beside.offers(50.0)
+    assert beside.plan(50.0) == one
+    assert not beside.offers(1e9)
+
+
 def test_what_is_told_late_harms_nobody() -> None:
     beside = Prover([tiny_board()], tiny_parts(), tiny_shop(), (), [((Work.QUICK, 20.0),)])
     beside.tell([("1", "a", 0.0, 0.0)] * 20_000)
@@ -104,7 +116,8 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     assert kinds(MOST_COPIES + 1) == [[*soon, Work.SEARCH] if free else soon]
     # There is no time for anything but a bound.
     assert kinds(MOST_COPIES + 1, 2.0) == [[*proof, Work.SEARCH] if free else proof]
-    assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SOON, Work.SEARCH]]
+    assert kinds(MOST_COPIES + 1, 2.0, repairs=True) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 10.0) == kinds(MOST_COPIES + 1)
     assert kinds(MOST_COPIES + 1, listed=False) == [[*soon, Work.REST] if free else soon]
     assert kinds(MOST_COPIES + 1, cores=3) == [soon, [Work.SEARCH]]
