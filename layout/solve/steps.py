@@ -10,6 +10,12 @@ __all__ = ["MOST_BOARDS", "MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usab
 MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 _SOON = 0.6  # share of the limit for plans that are soon found
+_SOON_OF_FEW, _LEAST, _MOST = (
+    0.15,
+    1.6,
+    0.8,
+)  # the same of few pieces; at least so long [s], at most the share
+_VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
@@ -64,8 +70,10 @@ def work_beside(
     if repairs and not few:
         return [(*soon, search)]
     if few:
-        # Of few pieces the proof finds its own plans.
-        proof = [quick, (Work.SAWING, seconds), (Work.PIECES, seconds)]
+        # Of few pieces the proof finds its own plans, which takes longer.
+        first = [(Work.SOON, min(max(_SOON_OF_FEW * seconds, _LEAST), _MOST * seconds))]
+        rest = [(Work.SAWING, seconds), (Work.PIECES, seconds)]
+        proof = [*(first if copies > _VERY_FEW else []), quick, *rest]
     else:
         # Of many pieces sawn out freely nothing but the quick bound can be proved.
         proof = [*soon, quick] if free else [*soon, (Work.SETS, seconds), quick]

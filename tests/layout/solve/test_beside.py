@@ -110,7 +110,8 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
         return [[what for what, _ in steps] for steps in work]
 
     proof = [Work.QUICK] if free else [Work.SETS, Work.QUICK]
-    few = [Work.QUICK, Work.SAWING, Work.PIECES]
+    few = [Work.SOON, Work.QUICK, Work.SAWING, Work.PIECES]
+    assert kinds(7) == [[Work.QUICK, Work.SAWING, Work.PIECES]]
     soon = [Work.SOON, *proof]
     assert kinds(MOST_COPIES) == kinds(MOST_COPIES, repairs=True) == [few]
     assert kinds(MOST_COPIES + 1) == [[*soon, Work.SEARCH] if free else soon]
