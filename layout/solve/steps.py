@@ -10,7 +10,7 @@ __all__ = ["MOST_BOARDS", "MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usab
 MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 _SOON = 0.6  # share of the limit for plans that are soon found
-_SOON_OF_FEW, _LEAST, _MOST = (
+_SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
     0.15,
     1.6,
     0.8,
