@@ -11,10 +11,6 @@ MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
 _SOON = 0.6  # share of the limit for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
-    0.15,
-    1.6,
-    0.8,
-)  # the same of few pieces; at least so long [s], at most the share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
