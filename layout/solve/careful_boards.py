@@ -41,7 +41,7 @@ _FULL = 0.8  # of the most a board may be worth
 
 
 class Asking(Protocol):
-    """What is worked on, as `look_for_plans` has it."""
+    """What is worked on, as `SetBySet` has it."""
 
     boards: Sequence[Board]
     parts: Sequence[Part]

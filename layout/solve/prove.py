@@ -12,6 +12,7 @@ tells plans alone.
 """
 
 import json
+import os
 import pickle
 import sys
 from collections import Counter
@@ -198,4 +199,6 @@ def _say(word: str, value: float | None) -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    status = main()
+    sys.stdout.flush()
+    os._exit(status)  # the thread that listens holds standard input, which the usual end would wait for

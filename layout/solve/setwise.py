@@ -38,7 +38,7 @@ from layout.solve.subsets import Subsets
 from layout.solve.within import OnLayout, Within
 from layout.stock import Board
 
-__all__ = ["SetBySet", "look_for_plans"]
+__all__ = ["SetBySet"]
 
 # Pitches for choosing boards, and for sets of those chosen; boards of two stages are soon priced.
 _ABOUT: tuple[Level, ...] = ((30.0, 5.0), (21.0, 2.5), (12.0, 1.5))
@@ -58,30 +58,6 @@ _MOST_SOON = 2  # choices of boards asked so, before boards with less to spare a
 _AS_LONG = 1.2  # times as long, that has to be left for it
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
-
-
-def look_for_plans(
-    boards: Sequence[Board],
-    parts: Sequence[Part],
-    shop: Shop,
-    wanted: Sequence[int],
-    seconds: float,
-    on_layout: OnLayout,
-    taken: Sequence[Sequence[Box]] | None = None,
-    below: Callable[[], float] = lambda: inf,
-) -> None:
-    """Look for cheaper and cheaper plans, until time is up or nothing more comes of it.
-
-    Parameters
-    ----------
-    boards, parts, shop, wanted, on_layout, taken, below
-        As of `SetBySet`.
-    seconds : float
-        After which nothing further is begun [s].
-    """
-    one = SetBySet(boards, parts, shop, wanted, on_layout, taken, below)
-    one.look_soon(seconds)
-    one.look(seconds)
 
 
 class SetBySet:
@@ -120,7 +96,13 @@ class SetBySet:
         self._setwise = _Setwise(self._work, Within(self._work, on_layout), below)
 
     def look_soon(self, seconds: float) -> None:
-        """What is soon found, of boards that have something to spare."""
+        """What is soon found, of boards that have something to spare.
+
+        Parameters
+        ----------
+        seconds : float
+            After which nothing further is begun [s].
+        """
         self._work.until = monotonic() + seconds
         if self._asks:
             self._setwise.look_soon()
@@ -261,7 +243,10 @@ class _Setwise:
         return min(self.within.paid, self._below())
 
     def _plan(self, boards: Sequence[int], soon: bool = False) -> bool:
-        """Whether a plan on these boards was found; it is told then. If that is to be `soon`, not finest."""
+        """Whether a plan on these boards was found; it is told then.
+
+        If that is to be `soon`, many boards are not asked on the finest grid.
+        """
         assert self._subsets is not None
         self._gained, worths = None, self._subsets.worths
         one = _Boards(boards, {board: list(worths.given(board, 0)) for board in boards})

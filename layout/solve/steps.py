@@ -5,11 +5,21 @@ from enum import Enum
 
 from layout.allowances import Sawing
 
-__all__ = ["MOST_BOARDS", "MOST_COPIES", "WALK", "Piece", "Steps", "Work", "usable_cores", "work_beside"]
+__all__ = [
+    "MOST_BOARDS",
+    "MOST_COPIES",
+    "SOON",
+    "WALK",
+    "Piece",
+    "Steps",
+    "Work",
+    "usable_cores",
+    "work_beside",
+]
 
 MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
-_SOON = 0.6  # share of the limit for plans that are soon found
+SOON = 0.6  # share of the limit for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
@@ -43,8 +53,9 @@ def work_beside(
 ) -> list[Steps]:
     """What is done beside a search, process by process.
 
-    Where two cores have to do, the second one proves as long as that tells more: a second search
-    there made plans hardly cheaper, and left a proof a third further off. A third core has it.
+    Boards are asked set by set first, which finds the cheaper plans. Where two cores have to do, the
+    second one proves then as long as that tells more: a second search there made plans hardly cheaper,
+    and left a proof a third further off. A third core has it.
 
     Parameters
     ----------
@@ -62,7 +73,7 @@ def work_beside(
     """
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
     few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
-    quick, soon = (Work.QUICK, seconds), [(Work.SOON, _SOON * seconds)] if seconds >= _FIRST else []
+    quick, soon = (Work.QUICK, seconds), [(Work.SOON, SOON * seconds)] if seconds >= _FIRST else []
     if repairs and not few:
         return [(*soon, search)]
     if few:

@@ -41,7 +41,7 @@ def _fill_stack(best: Worth, lying: Map, parts: Whole, worths: Worth) -> None:
         part = parts[one, 2]
         if lying[part].any():
             for row in range(wide):
-                worths[many, row] = np.int16(parts[one, 1]) if lying[part, row] else np.int16(-20_000)
+                worths[many, row] = np.int16(parts[one, 1]) if lying[part, row] else _BARRED
             used[many] = parts[one, 0]
             many += 1
     best[0] = 0

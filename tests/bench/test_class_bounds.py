@@ -26,7 +26,7 @@ from layout.solve.job import job_of
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.setwise import SetBySet
-from layout.solve.steps import _SOON, MOST_COPIES
+from layout.solve.steps import MOST_COPIES, SOON
 from layout.solve.straight import straight_bounds
 from tests.bench.jobs import FEW, a_case
 
@@ -81,7 +81,7 @@ def test_gap_in_class(size: str, sawing: Sawing, stages: int) -> None:
         sets = SetBySet(*job_asked, known.wanted, on_layout, None, partial(min, beside))
         look, hints = None, []
         if copies > MOST_COPIES and not free:
-            sets.look_soon(_SOON * SECONDS)
+            sets.look_soon(SOON * SECONDS)
             look, hints = sets.look, sets.seen
         left = SECONDS - (time.process_time() - start)
         bounds = (

@@ -16,13 +16,12 @@ from layout.solve.outside import Outside
 from layout.solve.params import SolveParams
 from layout.solve.plan import plan
 from layout.solve.prover import draft_of
-from layout.solve.setwise import look_for_plans
 from layout.solve.slab_choice import prices_of
 from layout.solve.slabs import Place
 from layout.solve.stacks_of_use import NEVER, least_asked, sets_of_use
 from layout.solve.straight import _Work, straight_bounds
 from tests.bench.jobs import Case, a_case
-from tests.layout.solve.test_setwise import money_of, pieces_of, plans_of
+from tests.layout.solve.test_setwise import look_for_plans, money_of, pieces_of, plans_of
 
 
 @settings(max_examples=80, deadline=None)
@@ -108,7 +107,7 @@ def test_prices_begun_with_good_ones_and_left_when_little_is_worth_end_the_same(
 def look(case: Case, below: float, seconds: float = 120.0) -> list[Mapping[int, Sequence[Place]]]:
     found: list[Mapping[int, Sequence[Place]]] = []
     wanted = [part.quantity for part in case.parts]
-    look_for_plans(case.boards, case.parts, case.shop, wanted, seconds, found.append, below=lambda: below)
+    look_for_plans(case, wanted, seconds, found.append, below=lambda: below)
     return found
 
 

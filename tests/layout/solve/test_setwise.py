@@ -25,11 +25,12 @@ from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
 from layout.solve.prove import _Proof
 from layout.solve.prover import draft_of
-from layout.solve.setwise import look_for_plans
+from layout.solve.setwise import SetBySet
 from layout.solve.slabs import Place
 from layout.solve.steps import Piece, Work
 from layout.solve.straight import _Work, straight_bounds
 from layout.solve.subsets import Subsets
+from layout.solve.within import OnLayout
 from tests.bench.jobs import Case, a_case
 from tests.layout.solve.test_straight import every_set, fields
 
@@ -188,8 +189,15 @@ def plans_of(case: Case, seconds: float = 60.0, **rest: object) -> list[dict[int
         found.append({board: list(own) for board, own in places.items()})
 
     wanted = [part.quantity for part in case.parts]
-    look_for_plans(case.boards, case.parts, case.shop, wanted, seconds, hear, **rest)  # type: ignore[arg-type]
+    look_for_plans(case, wanted, seconds, hear, **rest)
     return found
+
+
+def look_for_plans(case: Case, wanted: Sequence[int], seconds: float, hear: OnLayout, **rest: object) -> None:
+    """Look for plans set by set, first and then, so long each."""
+    one = SetBySet(case.boards, case.parts, case.shop, wanted, hear, **rest)  # type: ignore[arg-type]
+    one.look_soon(seconds)
+    one.look(seconds)
 
 
 def pieces_of(case: Case, places: Mapping[int, Sequence[Place]]) -> list[Piece]:
@@ -247,7 +255,7 @@ def test_locked_pieces_keep_their_wood_and_their_board_is_paid_for() -> None:
     for t, _, _ in own:
         left[t] -= 1
     found: list[Mapping[int, Sequence[Place]]] = []
-    look_for_plans(case.boards, case.parts, case.shop, left, 60.0, found.append, taken)
+    look_for_plans(case, left, 60.0, found.append, taken=taken)
     assert found
     last = found[-1]
     others = [sum(money_of(case, {b: 0}) for b in places if b != board) for places in found]
@@ -285,7 +293,7 @@ def test_parts_of_more_kinds_than_there_are_bits_for_are_planned_all_the_same(
     monkeypatch.setattr("layout.solve.packed._BITS", needed - 1)
     assert not Packed(wanted).fits
     found: list[Mapping[int, Sequence[Place]]] = []
-    look_for_plans(case.boards, case.parts, case.shop, wanted, 60.0, found.append)
+    look_for_plans(case, wanted, 60.0, found.append)
     assert found
     assert all(sum(map(len, places.values())) == sum(wanted) for places in found)
     assert all(len({t for t, _, _ in own}) < len(wanted) for places in found for own in places.values())
