@@ -171,12 +171,13 @@ class _Setwise:
         if not self._can():
             return
         many, known = self._many, self._to_undercut() < inf
+        as_long = _AS_LONG if len(self.work.boards) > MOST_BOARDS else 0.0
         # Where a plan is known already, boards with much to spare are hardly cheaper.
         for margin in (_SOON_OF_MANY if many else _SOON)[known:]:
             asked = self._cheapest(margin)
             for boards in islice(asked, _MOST_SOON) if many else asked:
                 # To ask boards takes about as long as to find out the first ones to be asked.
-                least = least or (_AS_LONG * (monotonic() - began) if many else 0.0)
+                least = least or as_long * (monotonic() - began)
                 if self.work.left() < least or self._planned(boards, soon=True):
                     break
 
