@@ -17,6 +17,7 @@ import pickle
 import sys
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
 from math import inf
@@ -99,7 +100,9 @@ class _Proof:
     def goes_on(self, work: Work, left: float) -> bool:
         """Do one thing, for so long [s]; whether there is a point in the next."""
         if work is Work.SOON:
-            self._sets.look_soon(left)
+            # Parts so small that a board of them is worth more than it may be must not cost the bound.
+            with suppress(OverflowError):
+                self._sets.look_soon(left)
         elif work is Work.REST:
             self._sets.look(left)
         elif work is Work.QUICK:

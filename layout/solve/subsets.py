@@ -97,8 +97,13 @@ class Subsets:
         self._rows: list[_Row] = []
         self.standing: tuple[int, ...] = ()  # boards that no prices ruled out
         self._near: NDArray[np.float64] | None = None  # prices that came nearest, of late
-        for row in before._rows if before else ():
-            worths, _ = before.known.cuts()[row.number] if before else ((), 0.0)
+        if before:
+            self._take_over(before)
+
+    def _take_over(self, before: "Subsets") -> None:
+        """Its rows, with what is wanted here."""
+        for row in before._rows:
+            worths, _ = before.known.cuts()[row.number]
             self._rows.append(replace(row, number=len(self.known.cuts()), exact=set(row.exact)))
             self.known.cut(worths, float(np.dot(row.prices, self.wanted)))
 

@@ -107,3 +107,20 @@ def test_the_quick_bound_is_said_only_where_there_is_no_other(capsys: pytest.Cap
     assert said(Work.QUICK) == ["bound"]
     assert set(said(Work.SETS, Work.QUICK)) <= {"class", "plan"}
     assert said(Work.QUICK, Work.SAWING)[0] == "bound"
+
+
+def test_parts_too_small_for_such_a_search_do_not_cost_the_bound(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is asked first must not keep what follows from being said."""
+
+    def too_small(*_: object) -> None:
+        raise OverflowError("a board is worth too much")
+
+    case = a_case("tiny", 7, Sawing.RIP_FIRST)
+    proof = _Proof(case.boards, case.parts, case.shop, (), SimpleNamespace(boards=None))  # type: ignore[arg-type]
+    monkeypatch.setattr(Slabs, "best", too_small)
+    assert proof.goes_on(Work.SOON, 10.0)
+    assert not capsys.readouterr().out
+    assert proof.goes_on(Work.QUICK, 10.0)
+    assert capsys.readouterr().out.startswith("bound ")
