@@ -4,40 +4,41 @@ Near the best prices of a few boards the sets that each gives are listed (`layou
 of each is looked for that together make up all parts (`layout.solve.one_each`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import prod
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from layout.allowances import Shop
-from layout.cuts import Box
+from layout.allowances import Shop, sawn_length, sawn_width
 from layout.parts import Part
+from layout.solve.careful_board import Grid, Question
 from layout.solve.counted import Counts
-from layout.solve.fields import Careful, Level, careful_near
-from layout.solve.near_sets import NearSets, made_up, near_sets
-from layout.solve.near_slabs import Priced
+from layout.solve.fields import Level
+from layout.solve.hands import Hands
+from layout.solve.near_sets import NearSets, made_up
 from layout.solve.one_each import one_of_each
 from layout.solve.outside import Outside
 from layout.solve.packed import Packed, Whole
-from layout.solve.priced import Slabs, whole_prices
+from layout.solve.priced import MOST
 from layout.solve.slab_choice import Prices as BestPrices
-from layout.solve.slab_choice import prices_of
+from layout.solve.slab_choice import prices_at
 from layout.solve.worths import Prices
 from layout.stock import Board
 
 __all__ = ["Asked", "Grids", "counted"]
 
+Real = NDArray[np.float64]
+
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 # Of all parts, that sets of all boards together may lose at first: of few boards, and of more than so many.
 _FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.032
 _MORE = 1.6  # times as much, next
-_MOST_SETS = 2_000  # of a board
 _MANY = 1_500  # sets of a board, from which on more take too long
 _EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
 _BEGUN, _MOVES = 4, 4_000  # times, and moves in each
-_FULL = 0.8  # of the most a board may be worth
+_FULL, _FULL_OF_ALL = 0.8, 0.85  # of the most a board may be worth
 
 
 class Asking(Protocol):
@@ -47,7 +48,8 @@ class Asking(Protocol):
     parts: Sequence[Part]
     shop: Shop
     known: Outside
-    taken: Sequence[Sequence[Box]]
+    hands: Hands
+    until: float
 
     def left(self) -> float:
         """Time left [s]."""
@@ -58,34 +60,50 @@ class Grids:
     """Careful grids of all boards, of about one pitch; what `Subsets` looks at."""
 
     def __init__(self, work: Asking, about: Level, alike: float) -> None:
-        self.work, self.known, self._about, self._alike = work, work.known, about, alike
-        self._made: dict[int, tuple[Careful, Slabs]] = {}
+        self.work, self.known, self._grid = work, work.known, Grid(about, alike)
+        kerf = work.shop.allowances.kerf
+        self._woods = [(board.length + kerf) * (board.width + kerf) for board in work.boards]
+        allowances, parts = work.shop.allowances, work.parts
+        lengths = np.array([sawn_length(part, allowances) for part in parts])
+        widths = np.array([sawn_width(part, allowances) for part in parts])
+        self._areas = (lengths + kerf) * (widths + kerf)
+        self._parts: dict[int, list[int]] = {}
 
-    def _of(self, board: int) -> tuple[Careful, Slabs]:
-        if board not in self._made:
-            work = self.work
-            one, most = work.boards[board], work.known.most[board]
-            careful = careful_near(one, work.parts, work.shop, self._about, work.taken[board], most)
-            self._made[board] = careful, Slabs(careful.field, work.shop.stages, exact=True, alike=self._alike)
-        return self._made[board]
+    @property
+    def at_once(self) -> int:
+        """Boards asked side by side."""
+        return self.work.hands.count
 
-    def careful(self, board: int) -> Careful:
-        """How its cells lie on the board."""
-        return self._of(board)[0]
+    def ask(self, what: str, asked: Mapping[int, tuple[Any, ...]]) -> list[Any]:
+        """Answers of boards (`CarefulBoard`), each told something."""
+        questions = [Question(self._grid, board, what, told) for board, told in asked.items()]
+        return self.work.hands.asked(questions, self.work.until)
 
-    def slabs(self, board: int) -> Slabs:
-        """Its programmes."""
-        return self._of(board)[1]
-
-    def programmes(self, board: int, level: int) -> Slabs:
-        """The same; there is one level."""
+    def fitting(self, board: int, level: int = 0) -> list[int]:
+        """Parts that fit a board; there is one level."""
         assert level == 0
-        return self.slabs(board)
+        if board not in self._parts:
+            (self._parts[board],) = self.ask("parts", {board: ()})
+        return self._parts[board]
 
-    def worth(self, board: int, level: int, whole: Prices) -> tuple[int, list[int]]:
-        """Most worth of a board at these prices, and copies that have it."""
-        worth, pieces = self.programmes(board, level).best(whole)
-        return worth, counted([t for t, _, _ in pieces], len(whole)).tolist()
+    def worths(self, boards: Sequence[int], level: int, whole: Prices) -> list[tuple[int, Counts]]:
+        """Most worth of boards at these prices, and copies that have it."""
+        assert level == 0
+        return self.ask("worth", dict.fromkeys(boards, (whole,)))
+
+    def whole(self, prices: Real, _boards: Sequence[int], _level: int) -> Prices:
+        """Prices in whole numbers, so large that no board is worth more than it may be."""
+        return self._in_whole(prices, self._woods, _FULL_OF_ALL, 0)
+
+    def whole_of(self, prices: Real, boards: Sequence[int]) -> Prices:
+        """The same for some boards alone; none is nought: a part of no worth would be in no set."""
+        return self._in_whole(prices, [self._woods[board] for board in boards], _FULL, 1)
+
+    def _in_whole(self, prices: Real, woods: Sequence[float], full: float, least: int) -> Prices:
+        # No more is sawn out of a board than its area.
+        most = float((prices / self._areas).max(initial=0.0)) * max(woods, default=0.0)
+        scale = full * MOST / most if most > 0.0 else 0.0
+        return tuple(max(int(price * scale + 0.5), least) for price in prices.tolist())
 
     def left(self) -> float:
         """Time left [s]."""
@@ -114,39 +132,46 @@ class Asked:
         """Whether there is time left."""
         return self.work.left() > 0.0
 
-    def least_worth(self, least: float, start: NDArray[np.float64] | None = None) -> BestPrices:
+    def least_worth(self, least: float, start: Real | None = None) -> BestPrices:
         """Prices at which the boards are worth little more than they have to be, or less than that.
 
         Looked for from others on, if they are given.
         """
-        views = {board: _View(self, board) for board in self.boards}
-        return prices_of(views, self.work.known.wanted, _ENOUGH, self.go_on, self.given, start, least)
+        wanted = self.work.known.wanted
+        known = [self.given[board] for board in self.boards]
+        return prices_at(self._given, len(self.boards), wanted, _ENOUGH, self.go_on, known, start, least)
 
-    def valued(self, board: int, whole: Prices) -> tuple[int, Counts]:
-        """Most worth of a board at prices in whole numbers, and copies that have it."""
-        worth, pieces = self.grids.slabs(board).best(whole)
-        counts: Counts = tuple(counted([t for t, _, _ in pieces], len(whole)).tolist())
-        self.given[board].append(counts)
-        self._worths[board, whole] = worth
-        return worth, counts
+    def _given(self, prices: Real) -> list[tuple[float, NDArray[Any]]]:
+        """Most worth of each board, in shares of all parts, and copies that have it."""
+        whole = self.in_whole(prices)
+        every = max(float(np.dot(whole, self.work.known.wanted)), 1.0)
+        return [(worth / every, np.array(counts)) for worth, counts in self._valued(self.boards, whole)]
 
-    def _worth(self, board: int, whole: Prices) -> int:
-        """The same worth, which may be known."""
-        known = self._worths.get((board, whole))
-        return self.valued(board, whole)[0] if known is None else known
+    def _valued(self, boards: Sequence[int], whole: Prices) -> list[tuple[int, Counts]]:
+        """Most worth of boards at prices in whole numbers, and copies that have it."""
+        found = self.grids.worths(boards, 0, whole)
+        for board, (worth, counts) in zip(boards, found, strict=True):
+            self.given[board].append(counts)
+            self._worths[board, whole] = worth
+        return found
 
-    def in_whole(self, prices: NDArray[np.float64]) -> Prices:
+    def _worth(self, whole: Prices) -> int:
+        """The same worth of all together, which may be known."""
+        self._valued([board for board in self.boards if (board, whole) not in self._worths], whole)
+        return sum(self._worths[board, whole] for board in self.boards)
+
+    def in_whole(self, prices: Real) -> Prices:
         """Prices in whole numbers; none is nought: a part of no worth would be in no set."""
-        return whole_prices(map(self.grids.slabs, self.boards), prices, _FULL, least=1)
+        return self.grids.whole_of(prices, self.boards)
 
-    def sets(self, prices: NDArray[np.float64]) -> dict[int, Counts] | None:
+    def sets(self, prices: Real) -> dict[int, Counts] | None:
         """One set of each board near these prices, that together make up all parts; None if none is found.
 
         More and more of the sets are looked at.
         """
         whole = self.in_whole(prices)
         cost = int(np.dot(whole, self.work.known.wanted))
-        spare = sum(self._worth(board, whole) for board in self.boards) - cost
+        spare = self._worth(whole) - cost
         first = _LOSS if len(self.boards) <= _FEW_BOARDS else _LOSS_OF_MORE
         loss = min(int(first * cost / len(self.boards)), spare)
         while True:
@@ -179,16 +204,10 @@ class Asked:
 
     def _near(self, whole: Prices, loss: int) -> list[NearSets] | None:
         """Sets of each board that lose no more than that, the nearest first; None if they are too many."""
-        found: list[NearSets] = []
-        for board in self.boards:
-            # Its tables are large, and let go of before the next one's are made.
-            one = Priced(self.grids.slabs(board), whole)
-            near = near_sets(one, self._most(board, whole), loss, self.go_on)
-            if near is None:
-                return None
-            first = np.argsort(near.losses, kind="stable")[:_MOST_SETS]
-            found.append(NearSets(near.counts[first], near.losses[first]))
-        return found
+        asked = {board: (whole, self._most(board, whole), loss) for board in self.boards}
+        found: list[NearSets | None] = self.grids.ask("near", asked)
+        near = [one for one in found if one is not None]
+        return near if len(near) == len(found) else None
 
     def _most(self, board: int, whole: Prices) -> Counts:
         """Copies of each part that are thought of: as many kinds as there are bits for.
@@ -206,20 +225,6 @@ class Asked:
             if Packed(more).fits:
                 found = more
         return tuple(found)
-
-
-class _View:
-    """A board asked at prices in whole numbers; what it gives is added to what was seen."""
-
-    def __init__(self, asked: Asked, board: int) -> None:
-        self.asked, self.board = asked, board
-
-    def given(self, prices: NDArray[np.float64]) -> tuple[float, NDArray[Any]]:
-        """Most worth, in shares of all parts, and copies that have it."""
-        asked = self.asked
-        whole = asked.in_whole(prices)
-        worth, counts = asked.valued(self.board, whole)
-        return worth / max(float(np.dot(whole, asked.work.known.wanted)), 1.0), np.array(counts)
 
 
 def counted(parts: Sequence[int], every: int) -> NDArray[np.int64]:

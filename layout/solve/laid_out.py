@@ -16,7 +16,9 @@ from layout.solve.packed import Packed
 from layout.solve.priced import Piece, Slabs
 from layout.solve.sawn_out import SawnOut
 
-__all__ = ["laid_out"]
+__all__ = ["laid_out", "laid_out_of"]
+
+_NOWHERE = np.zeros((1, 1), dtype=np.bool_)
 
 
 def laid_out(
@@ -38,8 +40,33 @@ def laid_out(
         return None
     board = Priced(slabs, tuple(price if n else 0 for price, n in zip(prices, counts, strict=True)))
     near = near_slabs(board, packed, int(np.dot(counts, prices)), go_on)
-    chain = None if near is None else _chain(near, packed, packed.of(counts))
-    if near is None or chain is None:
+    return None if near is None else _sawn(slabs, near, packed, counts)
+
+
+def laid_out_of(board: Priced, packed: Packed, near: NearSlabs, counts: Counts) -> list[Piece] | None:
+    """The same, of slabs that are known.
+
+    Parameters
+    ----------
+    board : Priced
+    packed : Packed
+        How the sets of its slabs are packed.
+    near : NearSlabs
+        Those of all its layouts that are worth as much as the set, or more.
+    counts : tuple of int
+    """
+    own, worth = Packed(counts), int(np.dot(counts, board.prices))
+    there = board.above[near.rows] + near.worths + board.below[near.ends] >= worth
+    held = packed.counts(near.codes)
+    there &= (held <= np.array(counts)).all(axis=1)
+    within = NearSlabs(near.rows[there], near.ends[there], own.packed(held[there]), near.worths[there])
+    return _sawn(board.slabs, within, own, counts)
+
+
+def _sawn(slabs: Slabs, near: NearSlabs, packed: Packed, counts: Counts) -> list[Piece] | None:
+    """Where the pieces lie in slabs of these that together hold the set; None if none of them do."""
+    chain = _chain(near, packed, packed.of(counts))
+    if chain is None:
         return None
     held = packed.counts(near.codes[chain]).tolist()
     found: list[Piece] = []
@@ -48,7 +75,10 @@ def laid_out(
         field = replace(
             slabs.field,
             across=end - row,
-            places=tuple(places[:, row:end] for places in slabs.field.places),
+            places=tuple(
+                places[:, row:end] if n else _NOWHERE
+                for places, n in zip(slabs.field.places, own, strict=True)
+            ),
         )
         alone = Slabs(field, slabs.stages, exact=True)
         pieces = SawnOut(heights_of(alone, Sets(own), rows=1)).slab(tuple(own))

@@ -17,7 +17,7 @@ from layout.solve.grown_sets import each_once, with_moves
 from layout.solve.near_slabs import NearSlabs, Priced, near_slabs
 from layout.solve.packed import Packed, Whole
 
-__all__ = ["NearSets", "made_up", "near_sets"]
+__all__ = ["NearSets", "made_up", "near_sets", "sets_of_slabs"]
 
 _MOST_SETS = 400_000  # of a board's first rows
 _MOST_TOLD = 60_000  # sets of a board; of more none is told from those that lie in others in time
@@ -55,11 +55,14 @@ def near_sets(
     loss : int
     go_on : function, optional
     """
-    packed, least = Packed(most), board.worth - loss
-    slabs = near_slabs(board, packed, least, go_on) if packed.fits else None
-    if slabs is None:
-        return None
-    found = _across(board, packed, slabs, least)
+    packed = Packed(most)
+    slabs = near_slabs(board, packed, board.worth - loss, go_on) if packed.fits else None
+    return None if slabs is None else sets_of_slabs(board, packed, slabs, loss)
+
+
+def sets_of_slabs(board: Priced, packed: Packed, slabs: NearSlabs, loss: int) -> NearSets | None:
+    """The same sets, of slabs that lose no more than that (`near_slabs`)."""
+    found = _across(board, packed, slabs, board.worth - loss)
     if found is None:
         return None
     codes, worths = found

@@ -71,6 +71,12 @@ class Priced:
             np.maximum(after, found[row] + whole[1 : across - row + 1, row], out=after)
         return found
 
+    def without_table(self) -> "Priced":
+        """The same, as far as it is known, without the table, which is large."""
+        found = Priced(self.slabs, self.prices)
+        found.__dict__.update(below=self.below, above=self.above)
+        return found
+
     @property
     def worth(self) -> int:
         """Most worth of the board."""

@@ -25,10 +25,11 @@ from layout.allowances import Shop
 from layout.cuts import Box
 from layout.parts import Part
 from layout.solve.by_area import known_by_area
+from layout.solve.careful_board import Task
 from layout.solve.careful_boards import Asked, Grids, counted
 from layout.solve.counted import Counts
 from layout.solve.fields import Level
-from layout.solve.laid_out import laid_out
+from layout.solve.hands import Hands
 from layout.solve.outside import Outside
 from layout.solve.slab_choice import Prices
 from layout.solve.slabs import Place
@@ -77,6 +78,8 @@ class SetBySet:
         Locked pieces of each board [mm]; such boards are paid for.
     below : function, optional
         Answers with what the cheapest plan known elsewhere costs, boards with locked pieces apart [money].
+    others : int, optional
+        Processes beside this one that ask boards too, until they are let go of.
     """
 
     def __init__(
@@ -88,10 +91,12 @@ class SetBySet:
         on_layout: OnLayout,
         taken: Sequence[Sequence[Box]] | None = None,
         below: Callable[[], float] = lambda: inf,
+        others: int = 0,
     ) -> None:
         held = taken or [()] * len(boards)
         known = known_by_area(boards, parts, wanted, held)
-        self._work = _Job(boards, parts, shop, known, held, (), 0.0)
+        hands = Hands(Task(boards, parts, shop, known.most, held), others)
+        self._work = _Job(boards, parts, shop, known, held, (), hands, 0.0)
         self._asks = bool(sum(wanted)) and len(boards) * len(parts) <= _MOST_PAIRS
         self._setwise = _Setwise(self._work, Within(self._work, on_layout), below)
 
@@ -106,6 +111,10 @@ class SetBySet:
         self._work.until = monotonic() + seconds
         if self._asks:
             self._setwise.look_soon()
+
+    def let_go(self) -> None:
+        """End the processes beside this one."""
+        self._work.hands.let_go()
 
     @property
     def seen(self) -> list[list[Counts]]:
@@ -135,6 +144,7 @@ class _Job:
     known: Outside
     taken: Sequence[Sequence[Box]]
     levels: Sequence[Level]
+    hands: Hands
     until: float
 
     def left(self) -> float:
@@ -202,9 +212,12 @@ class _Setwise:
 
     def _can(self) -> bool:
         """Whether the boards have places for every part."""
-        slabs = (self._grids[0].slabs(board) for board in range(len(self.work.boards)))
-        there = {part for one in slabs for part in one.parts}
-        return there.issuperset(part for part, n in enumerate(self.work.known.wanted) if n)
+        missing = {part for part, n in enumerate(self.work.known.wanted) if n}
+        for board in range(len(self.work.boards)):
+            if not missing:
+                break
+            missing.difference_update(self._grids[0].fitting(board))
+        return not missing
 
     def _ask_of_many(self) -> None:
         """Ask where that takes long: what the finest grid adds tells what is to be asked for."""
@@ -290,15 +303,17 @@ class _Setwise:
             return False
         asked: dict[int, Counts] = {}
         left = list(self.work.known.wanted)
-        for board, counts in sets.items():
-            pieces = laid_out(on.grids.slabs(board), counts, whole, on.go_on)
-            if pieces is None:
+        laid: list[list[Place] | None] = on.grids.ask(
+            "laid", {board: (whole, counts) for board, counts in sets.items()}
+        )
+        for board, every in zip(sets, laid, strict=True):
+            if every is None:
                 return False
-            places, careful = list[Place](), on.grids.careful(board)
-            for t, i, j in pieces:
-                if left[t]:  # sets may hold copies beyond those wanted
-                    left[t] -= 1
-                    places.append((t, *careful.corner(i, j)))
+            places = []
+            for place in every:
+                if left[place[0]]:  # sets may hold copies beyond those wanted
+                    left[place[0]] -= 1
+                    places.append(place)
             if places:
                 asked[board] = tuple(counted([t for t, _, _ in places], len(left)).tolist())
                 self.within.lay(board, asked[board], places)

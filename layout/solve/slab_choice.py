@@ -25,7 +25,7 @@ from layout.solve.slab_sets import SlabSets, Stretch
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
-__all__ = ["Chosen", "Giving", "Prices", "chosen_slabs", "prices_of"]
+__all__ = ["Chosen", "Giving", "Prices", "chosen_slabs", "prices_at", "prices_of"]
 
 _WEIGHT = 0.5  # of the prices that came nearest, in those tried next
 _ENOUGH = 1e-4  # of all parts; nearer the prices need not be
@@ -93,17 +93,35 @@ def prices_of(
     least : float, optional
         Boards worth less than that need not be asked further.
     """
+    views, every = list(boards.values()), known or {}
+
+    def given(prices: NDArray[np.float64]) -> list[tuple[float, NDArray[Any]]]:
+        return [view.given(prices) for view in views]
+
+    seen = [every.get(board, ()) for board in boards]
+    return prices_at(given, len(views), wanted, enough, go_on, seen, start, least)
+
+
+def prices_at(
+    given: Callable[[NDArray[np.float64]], Sequence[tuple[float, NDArray[Any]]]],
+    boards: int,
+    wanted: Sequence[int],
+    enough: float = _ENOUGH,
+    go_on: Callable[[], bool] = lambda: True,
+    known: Sequence[Sequence[Sequence[float]]] = (),
+    start: NDArray[np.float64] | None = None,
+    least: float = 1.0,
+) -> Prices:
+    """The same of so many boards, asked together: most worth of each, and what has it, as `Giving` says."""
     need = np.array(wanted, dtype=np.float64)
-    parts, views = len(need), list(boards.values())
-    columns = [(number, row) for number in range(len(views)) for row in np.eye(parts)]
+    parts = len(need)
+    columns = [(number, row) for number in range(boards) for row in np.eye(parts)]
     columns += [
-        (number, np.array(row, dtype=np.float64))
-        for number, board in enumerate(boards)
-        for row in (known or {}).get(board, ())
+        (number, np.array(row, dtype=np.float64)) for number, rows in enumerate(known) for row in rows
     ]
     best = Prices(np.zeros(parts) if start is None else start, np.inf)
     for _ in range(_ROUNDS):
-        times, prices = _shared(columns, need, len(views))
+        times, prices = _shared(columns, need, boards)
         if times > best.worth - enough or best.short or best.worth < least or not go_on():
             break
         tried = _WEIGHT * best.parts + (1.0 - _WEIGHT) * prices
@@ -112,8 +130,7 @@ def prices_of(
         new = False
         for asked in (tried, prices):
             worth = 0.0
-            for number, view in enumerate(views):
-                more, counts = view.given(asked)
+            for number, (more, counts) in enumerate(given(asked)):
                 worth += more
                 row = counts.astype(np.float64)
                 if not any(number == one and (row == other).all() for one, other in columns):

@@ -71,11 +71,20 @@ def next_end(mask: NDArray[np.bool_], width: int, across: int) -> Ends:
     -------
     array of int, shape (places, across + 2)
     """
-    own = np.where(mask, np.arange(mask.shape[1]) + width, across + 1)
-    ends = np.minimum.accumulate(own[:, ::-1], axis=1)[:, ::-1]
-    wide = np.full((len(mask), across + 2), across + 1, dtype=np.int16)
-    wide[:, : mask.shape[1]] = np.minimum(ends, across + 1)
+    wide = np.empty((len(mask), across + 2), dtype=np.int16)
+    _next_ends(wide, np.ascontiguousarray(mask), width, across)
     return wide
+
+
+@compiled("void(int16[:, ::1], boolean[:, ::1], int64, int64)")
+def _next_ends(found: Ends, mask: NDArray[np.bool_], width: int, across: int) -> None:
+    """As `next_end`, filled in."""
+    for place in range(len(found)):
+        end = across + 1
+        for row in range(across + 1, -1, -1):
+            if row < mask.shape[1] and mask[place, row]:
+                end = min(row + width, across + 1)
+            found[place, row] = end
 
 
 def without_one(counts: Counts, t: int) -> Counts:

@@ -46,7 +46,7 @@ from layout.solve.counted import Counts, sets_of
 from layout.solve.exactly import PITCHES, Exactly, looked_elsewhere
 from layout.solve.fields import Level, field_of, levels
 from layout.solve.outside import Outside
-from layout.solve.priced import MOST, Slabs
+from layout.solve.priced import MOST, Slabs, whole_prices
 from layout.solve.slabwise import Slabwise
 from layout.solve.steps import MOST_BOARDS
 from layout.solve.subsets import Subsets
@@ -69,6 +69,7 @@ _LOOKING = (0.8, 0.5)  # of the time left, for plans looked for elsewhere: three
 _CHOOSING = 0.85  # of the time for choices of boards, so that some is left for whole parts
 _TRIES = 6  # prices tried on a board, for what is asked of it
 _SURE = 1e-6
+_FULL = 0.85  # of the most a board may be worth; stacks are relaxed by up to 1.15
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 _EXACTLY = 1  # level after which boards are asked place by place as well
@@ -161,6 +162,7 @@ class _Work:
         self.exactly = Exactly(self, self.within)
         self.slabwise = Slabwise(self, self.within)
         self.boardwise = Boardwise(self)
+        self.at_once = 1  # boards asked side by side
 
     def left(self) -> float:
         return self.ends - monotonic()
@@ -247,6 +249,20 @@ class _Work:
             return found
         worth, pieces = self.programmes(board, level).best(whole)
         return worth, np.bincount([t for t, _, _ in pieces], minlength=len(self.parts)).tolist()
+
+    def worths(self, boards: Sequence[int], level: int, whole: Sequence[int]) -> list[tuple[int, list[int]]]:
+        """The same of several boards."""
+        return [self.worth(board, level, whole) for board in boards]
+
+    def fitting(self, board: int, level: int) -> list[int]:
+        """Parts that fit a board on a grid of that level."""
+        return self.programmes(board, level).parts
+
+    def whole(self, prices: NDArray[np.float64], boards: Sequence[int], level: int) -> tuple[int, ...]:
+        """Prices in whole numbers, so large that no board is worth too much; others than these on level 0."""
+        every = range(len(self.boards))
+        grids = (self.programmes(board, level if board in boards else 0) for board in every)
+        return whole_prices(grids, prices, _FULL)
 
     def _valued(self, view: _Known, board: int, whole: list[int]) -> int:
         """The most a board is worth at these prices; kept, with the set that has it."""

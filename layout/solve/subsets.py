@@ -27,13 +27,11 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 
 from layout.solve.outside import Outside
-from layout.solve.priced import whole_prices
 from layout.solve.worths import Looking, Prices, Worths
 
 __all__ = ["Subsets"]
 
 _SURE = 1e-6
-_FULL = 0.85  # of the most a board may be worth; stacks are relaxed by up to 1.15
 _WEIGHT = 0.5  # of the prices that came nearest, in those tried next
 _TRIES = 60  # prices tried on boards picked, by grid
 
@@ -111,7 +109,7 @@ class Subsets:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""
         self.standing = ()
         if not self._rows:
-            self._rule_out(self._whole(self.areas, range(len(self.known.money)), 0), (), 0)
+            self._rule_out(self.work.whole(self.areas, (), 0), (), 0)
         while self.work.left() > reserved:
             found = self.known.chosen(max(self.work.left(), 0.2))
             yield None if found is None else found[0]
@@ -126,14 +124,14 @@ class Subsets:
         for row in reversed(self._rows):
             worths, least = self.known.cuts()[row.number]
             now = sum(worths[board] for board in boards)
-            for board in boards:
-                if now < least - 0.5 or self.work.left() < reserved:
-                    break
-                if board not in row.exact:
-                    row.exact.add(board)
-                    worth = min(self.worths.exact(board, row.level, row.prices), worths[board])
-                    self.known.sharpen(row.number, board, worth)
+            open_to = [board for board in boards if board not in row.exact]
+            while open_to and now >= least - 0.5 and self.work.left() >= reserved:
+                some, open_to = open_to[: self.work.at_once], open_to[self.work.at_once :]
+                row.exact.update(some)
+                for board, exact in zip(some, self.worths.exact(some, row.level, row.prices), strict=True):
+                    worth = min(exact, worths[board])
                     now += worth - worths[board]
+                    self.known.sharpen(row.number, board, worth)
             if now < least - 0.5:
                 return True
         return False
@@ -163,7 +161,7 @@ class Subsets:
             tried = prices if alone else _WEIGHT * centre + (1.0 - _WEIGHT) * prices
             if first is not None:
                 tried, first, alone = first, None, False
-            whole = self._whole(tried, boards, level)
+            whole = self.work.whole(tried, boards, level)
             before = self._seen(boards, level)
             worth = self._worth(boards, level, whole, counted) / np.dot(whole, self.wanted)
             self._near = tried if worth < nearest else self._near
@@ -181,7 +179,7 @@ class Subsets:
     def _worth(self, boards: Sequence[int], level: int, whole: Prices, counted: bool) -> float:
         """What boards are worth together; copies are counted as far as that might rule the boards out."""
         need = float(np.dot(whole, self.wanted)) - 0.5
-        worths = {board: self.worths.exact(board, level, whole) for board in boards}
+        worths = dict(zip(boards, self.worths.exact(boards, level, whole), strict=True))
         least = {board: self.worths.least(board, level, whole) for board in boards}
         open_to = set(boards if counted else ())
         while open_to and sum(worths.values()) >= need > sum(least.values()):
@@ -198,8 +196,9 @@ class Subsets:
         return sum(len(self.worths.given(board, level)) for board in boards)
 
     def _rule_out(self, whole: Prices, boards: Sequence[int], level: int) -> None:
+        exact = dict(zip(boards, self.worths.exact(boards, level, whole), strict=True))
         worths = [
-            self.worths.exact(board, level, whole) if board in boards else self.worths.about(board, whole)
+            exact[board] if board in exact else self.worths.about(board, whole)
             for board in range(len(self.known.money))
         ]
         self._rows.append(_Row(len(self.known.cuts()), whole, level, set(boards)))
@@ -228,9 +227,3 @@ class Subsets:
             return None
         prices: NDArray[np.float64] = np.maximum(-found.ineqlin.marginals[:parts], 0.0)
         return prices
-
-    def _whole(self, prices: NDArray[np.float64], boards: Sequence[int], level: int) -> Prices:
-        """Prices in whole numbers, so large that no board of the job is worth more than it may be."""
-        every = range(len(self.known.money))
-        grids = (self.work.programmes(board, level if board in boards else 0) for board in every)
-        return whole_prices(grids, prices, _FULL)

@@ -10,7 +10,6 @@ from scipy.optimize import linprog
 
 from layout.compiled import compiled
 from layout.solve.outside import Outside
-from layout.solve.priced import Slabs
 
 __all__ = ["Looking", "Prices", "Worths"]
 
@@ -27,12 +26,24 @@ class Looking(Protocol):
 
     known: Outside
 
-    def programmes(self, board: int, level: int) -> Slabs:
-        """A board's programmes on a grid of that level."""
+    @property
+    def at_once(self) -> int:
+        """Boards asked side by side."""
         ...
 
-    def worth(self, board: int, level: int, whole: Prices) -> tuple[int, list[int]]:
-        """Most worth of a board at these prices on such a grid, and copies that have it."""
+    def fitting(self, board: int, level: int) -> Sequence[int]:
+        """Parts that fit a board on a grid of that level."""
+        ...
+
+    def worths(self, boards: Sequence[int], level: int, whole: Prices) -> Sequence[tuple[int, Sequence[int]]]:
+        """Most worth of boards at these prices on such grids, and copies that have it."""
+        ...
+
+    def whole(self, prices: Real, boards: Sequence[int], level: int) -> Prices:
+        """Prices in whole numbers, so large that no board of the job is worth more than it may be.
+
+        Some are on grids of that level, the others on the coarsest.
+        """
         ...
 
     def left(self) -> float:
@@ -60,28 +71,29 @@ class Worths:
     def given(self, board: int, level: int) -> list[Prices]:
         """Sets of parts that a board was seen to give on a grid, each once."""
         if (board, level) not in self._given:
-            there = self.work.programmes(board, level).parts
+            there = self.work.fitting(board, level)
             every = len(self.work.known.wanted)
             found = [tuple(int(t == one) for t in range(every)) for one in there]
             hints = self.hints[board] if self.hints else ()
             self._given[board, level] = list(dict.fromkeys((*found, *hints)))
         return self._given[board, level]
 
-    def exact(self, board: int, level: int, whole: Prices) -> int:
-        """The most a board is worth at these prices on a grid; the set that has it is kept.
+    def exact(self, boards: Sequence[int], level: int, whole: Prices) -> list[int]:
+        """The most each board is worth at these prices on a grid; the set that has it is kept.
 
         Less where that set has more copies than there may be, and other prices tell of it.
         """
-        key = board, level, whole
-        if key not in self._worths:
-            worth, counts = self.work.worth(board, level, whole)
+        asked = [board for board in boards if (board, level, whole) not in self._worths]
+        found = self.work.worths(asked, level, whole) if asked else ()
+        for board, (worth, counts) in zip(asked, found, strict=True):
+            key = board, level, whole
             if tuple(counts) not in self.given(board, level):
                 self.given(board, level).append(tuple(counts))
             self.work.known.price(board, whole, worth)
-            self._had[key] = counts
+            self._had[key] = list(counts)
             more = any(n > there for n, there in zip(counts, self.work.known.most[board], strict=True))
             self._worths[key] = min(worth, self.most(board, whole)) if more else worth
-        return self._worths[key]
+        return [self._worths[board, level, whole] for board in boards]
 
     def finer(self, board: int, level: int, whole: Prices) -> int | None:
         """The same once more, after a look at other prices: lower for parts the board had too many copies of.
@@ -97,7 +109,7 @@ class Worths:
         )
         if other == tried or times == _MOST_LOOKS or not any(other):
             return None
-        self.exact(board, level, other)
+        self.exact((board,), level, other)
         self._tried[key] = other, times + 1
         self._worths[key] = min(self._worths[key], self.most(board, whole))
         return self._worths[key]

@@ -1,0 +1,205 @@
+"""Boards asked by several processes at once: `python -m layout.solve.hands` is a further one.
+
+What boards of a job are asked hardly depends on one another: their worths at the same prices, their
+sets near the same prices, where a set of each lies. So each process makes the grids of some of them.
+
+A further process reads pickled messages from standard input: the task, and then questions with the
+time there is for them. It writes "ready" when it has loaded what it needs, and an answer for every
+question; with the end of its input it ends.
+"""
+
+import os
+import pickle
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from queue import SimpleQueue
+from threading import Thread
+from time import monotonic
+from typing import Any
+
+from layout.compiled import compile_all
+from layout.solve.careful_board import CarefulBoards, Grid, Question, Task
+
+__all__ = ["Hands", "main"]
+
+_MADE = 3.0  # times as long as to ask a board it takes to make its grid first
+_READY = "ready"
+
+
+class Hands:
+    """What asks boards, by this process and by others beside it.
+
+    Parameters
+    ----------
+    task : Task
+    others : int
+        Further processes, which take part as soon as they are ready.
+    """
+
+    def __init__(self, task: Task, others: int = 0) -> None:
+        self._own = CarefulBoards(task)
+        self._areas = [board.length * board.width for board in task.boards]
+        self._others: list[_Other] = []
+        with suppress(OSError):  # no further process to be had
+            for _ in range(others):
+                self._others.append(_Other(task))
+        self._made: dict[int, set[tuple[Grid, int]]] = {}
+
+    @property
+    def count(self) -> int:
+        """How many ask boards now."""
+        return 1 + len(self._ready())
+
+    def asked(self, questions: Sequence[Question], until: float) -> list[Any]:
+        """The answers of some boards, in the order of the questions.
+
+        Parameters
+        ----------
+        questions : sequence of Question
+        until : float
+            By when they are to be answered, by this process' clock [s].
+
+        Raises
+        ------
+        OverflowError
+            A board is worth more than it may be.
+        """
+        ready = self._ready()
+        dealt = self._dealt(questions, 1 + len(ready))
+        for other, some in zip(ready, dealt[1:], strict=True):
+            other.ask([questions[number] for number in some], until - monotonic())
+        answers: dict[int, Any] = {}
+        failed: OverflowError | None = None
+        for number in dealt[0]:
+            try:
+                answers[number] = self._own.asked(questions[number], lambda: monotonic() < until)
+            except OverflowError as error:
+                failed = error
+                break
+        for other, some in zip(ready, dealt[1:], strict=True):
+            for number in some:
+                answers[number] = other.answer()
+                if isinstance(answers[number], _Lost):  # ended by somebody else: asked here then
+                    answers[number] = self._own.asked(questions[number], lambda: monotonic() < until)
+        failed = next((one for one in answers.values() if isinstance(one, OverflowError)), failed)
+        if failed is not None:
+            raise failed
+        return [answers[number] for number in range(len(questions))]
+
+    def let_go(self) -> None:
+        """End the other processes; what they would be asked is asked here from now on."""
+        for other in self._others:
+            other.close()
+        self._others = []
+
+    def _ready(self) -> "list[_Other]":
+        return [other for other in self._others if other.is_ready()]
+
+    def _dealt(self, questions: Sequence[Question], hands: int) -> list[list[int]]:
+        """Numbers of the questions for each, so that all have about as much to do."""
+        loads, dealt = [0.0] * hands, [list[int]() for _ in range(hands)]
+        for number in sorted(range(len(questions)), key=lambda n: -self._areas[questions[n].board]):
+            one = questions[number]
+            key, area = (one.grid, one.board), self._areas[one.board]
+            then = [
+                load + area * (1.0 if key in self._made.setdefault(hand, set()) else _MADE)
+                for hand, load in enumerate(loads)
+            ]
+            hand = then.index(min(then))
+            loads[hand] = then[hand]
+            dealt[hand].append(number)
+            self._made[hand].add(key)
+        return dealt
+
+
+class _Lost:
+    """Instead of an answer, from a process that has ended."""
+
+
+class _Other:
+    """A further process, seen from here."""
+
+    def __init__(self, task: Task) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "layout.solve.hands"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+        )
+        self._answers: SimpleQueue[Any] = SimpleQueue()
+        self._said_ready = self._lost = False
+        Thread(target=self._listen, daemon=True).start()
+        self._send(task)
+
+    def _listen(self) -> None:
+        assert self._process.stdout is not None
+        try:
+            while True:
+                answer = pickle.load(self._process.stdout)
+                if isinstance(answer, str):
+                    self._said_ready = True
+                else:
+                    self._answers.put(answer)
+        except (EOFError, OSError, ValueError, pickle.UnpicklingError):
+            self._lost = True
+            self._answers.put(_Lost())
+
+    def is_ready(self) -> bool:
+        return self._said_ready and not self._lost
+
+    def ask(self, questions: Sequence[Question], seconds: float) -> None:
+        if questions:
+            self._send((questions, seconds))
+
+    def answer(self) -> Any:
+        """The answer to the next question."""
+        if self._lost and self._answers.empty():
+            return _Lost()
+        return self._answers.get()
+
+    def _send(self, message: object) -> None:
+        assert self._process.stdin is not None
+        with suppress(OSError):  # ended from the other side, as its answers will tell
+            pickle.dump(message, self._process.stdin)
+            self._process.stdin.flush()
+
+    def close(self) -> None:
+        self._lost = True
+        self._process.kill()
+        self._process.wait()
+
+
+def main() -> int:
+    """Read a task and questions from standard input, write answers, pickled."""
+    # What libraries print must not come between the answers.
+    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
+    try:
+        boards = CarefulBoards(pickle.load(sys.stdin.buffer))
+        compile_all()
+        _write(_READY, out)
+        while True:
+            questions, seconds = pickle.load(sys.stdin.buffer)
+            for answer in _answers(boards, questions, monotonic() + seconds):
+                _write(answer, out)
+    except (EOFError, BrokenPipeError):
+        return 0
+
+
+def _answers(boards: CarefulBoards, questions: Sequence[Question], until: float) -> Iterator[Any]:
+    for question in questions:
+        try:
+            yield boards.asked(question, lambda: monotonic() < until)
+        except OverflowError as error:
+            yield error
+
+
+def _write(answer: object, out: Any) -> None:
+    pickle.dump(answer, out)
+    out.flush()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
