@@ -25,7 +25,7 @@ from layout.solve.prover import Prover, draft_of, pieces_of
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.slab_loops import load
-from layout.solve.steps import MOST_BOARDS, usable_cores, work_beside
+from layout.solve.steps import MOST_BOARDS, sharing, usable_cores, work_beside
 from layout.solve.stop import Stop
 from layout.solve.whynot import enough, reason_for
 from layout.stock import Board
@@ -34,6 +34,7 @@ __all__ = ["Progress", "plan", "plan_sawn"]
 
 _PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
 _LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
+_WAITING = 0.35  # share of the limit that plans soon found are waited for
 _LOOK = 0.05  # between two looks whether the maker has asked to stop [s]
 _WHY = 0.05  # share of the limit for reasons of parts without a place
 _LEAST_WHY = 0.5  # but at least so long [s]
@@ -182,7 +183,15 @@ def plan_sawn(
         is_best = None if prover is None else lambda money: prover.meets(money + paid)
         start = draft_from(job, params.start) if params.start else None
         told = None if prover is None else partial(_told, job, prover, paid)
-        draft = searched(job, stop, Random(params.seed), report, is_best, start, told)
+        draft = searched(
+            *(job, stop, Random(params.seed), report, is_best, start, told),
+            waits=lambda: (
+                not listens
+                and prover is not None
+                and prover.is_waited_for
+                and stop.elapsed() < _WAITING * params.seconds
+            ),
+        )
     finally:
         patience = min(max(_PATIENCE * params.seconds, _LEAST_PATIENCE), _MOST_PATIENCE)
         bound = None if prover is None else prover.first(0.0 if listens or stop.cancelled() else patience)
@@ -209,9 +218,11 @@ def _prover(
         return None
     copies = sum(Books(parts, ()).wanted(locked))
     listed = sum(not board.forbidden for board in boards) <= MOST_BOARDS
-    beside = partial(work_beside, cores=usable_cores(), listed=listed, repairs=repairs)
-    work = beside(shop.sawing, copies, params.seconds)
-    return Prover(boards, parts, shop, locked, work, params.seed if repairs else params.seed + 1)
+    cores = usable_cores()
+    work = work_beside(shop.sawing, copies, params.seconds, cores=cores, listed=listed, repairs=repairs)
+    shares = sharing(work, copies, cores=cores, listed=listed, repairs=repairs)
+    seed = params.seed if repairs else params.seed + 1
+    return Prover(boards, parts, shop, locked, work, seed, shares)
 
 
 def _told(job: Job, prover: Prover, paid: float, below: float) -> Draft | None:

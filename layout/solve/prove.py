@@ -4,8 +4,9 @@ Reads a pickled task from standard input and writes one line of text for every
 better bound. "bound" holds however one saws: first the quick one, and for small jobs,
 last, those of the constraint programme. "class" holds for the shop's own order of
 straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
-"plan" tells a plan found on the way: board, part, x and y of every sawn piece, as JSON; the
-same word on standard input tells one of the other side.
+"soon" says that plans which
+are soon found were told. "plan" tells a plan found on the way: board, part, x and y of every sawn
+piece, as JSON; the same word on standard input tells one of the other side.
 
 What is done is told by steps (`layout.solve.steps`); a search of its own (`layout.solve.beside`)
 tells plans alone.
@@ -33,7 +34,7 @@ from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
 from layout.solve.by_area import known_by_area
 from layout.solve.slabs import Place
-from layout.solve.steps import Piece, Work
+from layout.solve.steps import Piece, Sharing, Work
 from layout.stock import Board
 
 if TYPE_CHECKING:
@@ -47,9 +48,9 @@ _STAGES = 3  # of straight cuts, where boards are sawn freely
 def main() -> int:
     """Read a task from standard input, write bounds as lines of text; the last begins with "done"."""
     began = monotonic()
-    boards, parts, shop, locked, steps, seed = pickle.load(sys.stdin.buffer)
+    boards, parts, shop, locked, steps, seed, shares = pickle.load(sys.stdin.buffer)
     told = _Told()
-    proof = _Proof(boards, parts, shop, locked, told)
+    proof = _Proof(boards, parts, shop, locked, told, shares)
     for work, until in steps:
         if work is Work.SEARCH:
             # Slow to load, and of no use to most jobs.
@@ -74,6 +75,7 @@ class _Proof:
     boards, parts, shop, locked
         The job.
     told : _Told
+    shares : Sharing, optional
     """
 
     def __init__(
@@ -83,7 +85,9 @@ class _Proof:
         shop: Shop,
         locked: Sequence[Placement],
         told: "_Told",
+        shares: Sharing = Sharing(),  # noqa: B008 - it cannot be changed
     ) -> None:
+        self.shares = shares
         self.boards, self.parts, self.shop, self.locked, self.told = boards, parts, shop, locked, told
         self.question: Question | None = None
         self.quick: float | None = None
@@ -103,6 +107,10 @@ class _Proof:
             # Parts so small that a board of them is worth more than it may be must not cost the bound.
             with suppress(OverflowError):
                 self._sets.look_soon(left)
+            if self.shares.waits:
+                self._sets.let_go()
+            sys.stdout.write("soon\n")
+            sys.stdout.flush()
         elif work is Work.REST:
             self._sets.look(left)
         elif work is Work.QUICK:
@@ -139,7 +147,7 @@ class _Proof:
             return inf if paid is None else money_for(b for b in self.usable if b.id in paid - held)
 
         job = self.usable, self.parts, shop, self.wanted
-        return SetBySet(*job, self._say_places, self.taken, below)
+        return SetBySet(*job, self._say_places, self.taken, below, self.shares.others)
 
     def _say_bounds_of_sawing(self, seconds: float, sets: "SetBySet | None") -> None:
         # Slow to load, and the quick bound is waited for.

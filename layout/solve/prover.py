@@ -22,13 +22,13 @@ from layout.solve.construct import Draft
 from layout.solve.filling import Filling
 from layout.solve.job import Job
 from layout.solve.result import best_pose
-from layout.solve.steps import Piece, Steps, Work
+from layout.solve.steps import Piece, Sharing, Steps, Work
 from layout.stock import Board
 
 __all__ = ["READY", "Prover", "draft_of", "make_ready", "pieces_of"]
 
 READY = "layout.compiled, layout.solve.exactly, layout.solve.setwise, layout.solve.straight"
-_WORDS = ("bound", "class", "done", "plan")
+_WORDS = ("bound", "class", "done", "plan", "soon")
 _CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
 
@@ -65,6 +65,8 @@ class Prover:
         What every process does.
     seed : int
         Of their searches.
+    shares : Sharing, optional
+        How boards asked set by set are shared out.
     """
 
     def __init__(
@@ -75,16 +77,18 @@ class Prover:
         locked: Sequence[Placement],
         work: Sequence[Steps],
         seed: int = 0,
+        shares: Sharing = Sharing(),  # noqa: B008 - it cannot be changed
     ) -> None:
         self._boards, self._held = list(boards), {item.board for item in locked}
         self._plans: dict[int, list[Piece]] = {}
         self.bound: float | None = None
         self.of_class = False
         self.done = False
+        self._waited_for = shares.waits  # until plans soon found were told
         self.searches = any(what is Work.SEARCH for steps in work for what, _ in steps)
         self._others: list[_Other] = []
         for number, steps in enumerate(work):
-            task = pickle.dumps((list(boards), list(parts), shop, list(locked), steps, seed + number))
+            task = pickle.dumps((list(boards), list(parts), shop, list(locked), steps, seed + number, shares))
             try:
                 self._others.append(_Other(self, number, task))
             except OSError:
@@ -109,6 +113,8 @@ class Prover:
             self.bound, self.of_class = float(value), word == "class"
         if word == "done":
             self.done = True
+        if word == "soon":
+            self._waited_for = False
 
     def tell(self, pieces: Iterable[Piece]) -> None:
         """Tell the processes of a plan of every part, which they are to undercut."""
@@ -149,6 +155,11 @@ class Prover:
     def works(self) -> bool:
         """Whether the other processes may still tell something."""
         return any(other.works() for other in self._others)
+
+    @property
+    def is_waited_for(self) -> bool:
+        """Whether the search is to leave its core to these processes for now."""
+        return self._waited_for and self.works()
 
     def wait(self, seconds: float) -> None:
         """Wait for the end of the work, at most so long [s]."""

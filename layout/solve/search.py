@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from math import inf
 from random import Random
+from time import sleep
 
 from layout.solve.construct import (
     Draft,
@@ -29,6 +30,7 @@ from layout.solve.tidy import tidied
 __all__ = ["searched"]
 
 _AFTER = 0.004  # for every copy, to make a layout of the draft [s]
+_WAIT = 0.01  # between two looks whether to wait longer [s]
 _TIDY = 1.5  # is enough for the later goals once the money is proved [s]
 _FIRST_TURN, _LAST_TURN = 200, 1500  # rounds that walks and market take in turn, each longer than before
 _TURN_AGAIN = 50  # the first one, with a plan to start from, which walks seldom better
@@ -64,6 +66,7 @@ def searched(
     is_best: Callable[[float], bool] | None = None,
     start: Draft | None = None,
     told: Callable[[float], Draft | None] | None = None,
+    waits: Callable[[], bool] = lambda: False,
 ) -> Draft:
     """The best draft found until it is time to stop.
 
@@ -81,6 +84,8 @@ def searched(
         A draft to start from, where it is better than the first one made.
     told : function, optional
         Answers with a draft found elsewhere since it was asked last, if there is one that costs less.
+    waits : function, optional
+        Whether to leave the core to others after the first drafts, asked again and again.
     """
     walk = _begun(
         job,
@@ -88,6 +93,8 @@ def searched(
         Walk(job, Filler(job), Draft(list(job.wanted)), chance, report, Pool(), is_best, told),
         start,
     )
+    while waits() and not stop.now(WALK) and not walk.settled():
+        sleep(_WAIT)
     if not job.boards:  # every one barred, or none there: nothing to look for
         return walk.best
     boards = boards_in_play(job)

@@ -1,6 +1,8 @@
 """What other processes do beside the search, one thing after the other, and what both speak of."""
 
 import os
+from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import Enum
 
 from layout.allowances import Sawing
@@ -11,8 +13,10 @@ __all__ = [
     "SOON",
     "WALK",
     "Piece",
+    "Sharing",
     "Steps",
     "Work",
+    "sharing",
     "usable_cores",
     "work_beside",
 ]
@@ -23,6 +27,7 @@ SOON = 0.6  # share of the limit for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
+_MOST_OTHERS = 3  # processes more than that would wait for one another
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
 
@@ -89,6 +94,36 @@ def work_beside(
     if free and not few:
         proof.append(search if listed else (Work.REST, seconds))
     return [tuple(proof)]
+
+
+@dataclass(frozen=True)
+class Sharing:
+    """How boards asked set by set are shared out.
+
+    Parameters
+    ----------
+    others : int
+        Processes that ask boards beside the one whose step it is.
+    waits : bool
+        Whether the search leaves them its core until plans soon found were told; they end then.
+    """
+
+    others: int = 0
+    waits: bool = False
+
+
+def sharing(
+    work: Sequence[Steps], copies: int, *, cores: int, listed: bool, repairs: bool = False
+) -> Sharing:
+    """How boards are shared out, as far as they are asked at all; arguments as for `work_beside`."""
+    asks = any(what is Work.SOON for steps in work for what, _ in steps)
+    if not asks or copies <= MOST_COPIES:
+        return Sharing()  # few pieces are soon asked for
+    spare = cores - 1 - len(work)
+    if spare > 0:
+        return Sharing(min(spare, _MOST_OTHERS))
+    # What a search finds meanwhile of many boards is soon undercut; of fewer it is as good.
+    return Sharing() if listed or repairs else Sharing(1, waits=True)
 
 
 def usable_cores() -> int:
