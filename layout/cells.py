@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from layout.demands import Demand, Harm
-from layout.ground import Ground, Rows, extreme_rows, row_extents
+from layout.ground import Ground, Rows, extreme_rows
 from layout.reach import reach_of
+from layout.row_loops import row_extents
 
 __all__ = ["Frame"]
 

@@ -26,6 +26,7 @@ from shapely.geometry.base import BaseGeometry
 from layout.allowances import Shop
 from layout.covered import Spans, spans_of
 from layout.faults import Faults
+from layout.row_loops import row_extents
 from layout.stock import Board, Defect, DefectKind, Face
 
 __all__ = [
@@ -35,7 +36,6 @@ __all__ = [
     "extreme_rows",
     "ground_of",
     "grown",
-    "row_extents",
     "rows_of",
     "sure_wood",
     "usable_wood",
@@ -278,33 +278,6 @@ def rows_of(
         points = shapely.get_coordinates(shapely.get_exterior_ring(shape)) - (x0, y0)
         row_extents(points, row, low[number], high[number])
     return low, high
-
-
-def row_extents(
-    points: NDArray[np.float64], row: float, low: NDArray[np.float64], high: NDArray[np.float64]
-) -> None:
-    """Widen low and high by the stretch of x a line through the points takes in each row [mm]."""
-    (ax, ay), (bx, by) = points[:-1].T, points[1:].T
-    first = max(int(np.floor(points[:, 1].min() / row)), 0)
-    last = min(int(np.ceil(points[:, 1].max() / row)), len(low))
-    if first >= last:
-        return
-    top = np.arange(first, last) * row + _TINY
-    bottom = top + row - 2 * _TINY
-    y_low = np.maximum(np.minimum(ay, by)[:, None], top)
-    y_high = np.minimum(np.maximum(ay, by)[:, None], bottom)
-    rise = np.where(by == ay, 1.0, by - ay)[:, None]
-    slope = (bx - ax)[:, None] / rise
-    at_low = ax[:, None] + (y_low - ay[:, None]) * slope
-    at_high = ax[:, None] + (y_high - ay[:, None]) * slope
-    flat = (by == ay)[:, None]
-    at_low = np.where(flat, ax[:, None], at_low)
-    at_high = np.where(flat, bx[:, None], at_high)
-    there = y_low <= y_high
-    least = np.where(there, np.minimum(at_low, at_high), np.inf).min(axis=0)
-    most = np.where(there, np.maximum(at_low, at_high), -np.inf).max(axis=0)
-    np.minimum(low[first:last], least, out=low[first:last])
-    np.maximum(high[first:last], most, out=high[first:last])
 
 
 def _pieces(shape: BaseGeometry, owner: int) -> tuple[list[BaseGeometry], list[int]]:

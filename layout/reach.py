@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.ground import Ground
+from layout.row_loops import bar_cells
 
 __all__ = ["Reach", "reach_of"]
 
@@ -66,7 +67,9 @@ class Reach:
         first, last = floor(box[1] / self._row + _TINY), ceil(box[3] / self._row - _TINY)
         which = self._spans(numbers)
         if len(which) <= _FEW:
-            self._bar_singly(found, which, box, room, first, max(last, first))
+            stretches = self._low, self._high, self._across, which
+            last = max(last, first)
+            bar_cells(found, *stretches, box[0], box[2], room, self._column, first, last)
         else:
             found |= self._barred(found.shape, numbers, box, room, first, max(last, first))
 
@@ -80,20 +83,6 @@ class Reach:
         if which is None:
             which = self._which[numbers] = np.flatnonzero(np.isin(self._owner, list(numbers)))
         return which
-
-    def _bar_singly(
-        self, found: Map, which: NDArray[np.int64], box: Rectangle, room: float, first: int, last: int
-    ) -> None:
-        """Obstacle by obstacle, row by row: quick for a few small faults."""
-        near, far = self._low[which] - box[2], self._high[which] - box[0]
-        there = (near < room - _TINY) & (far > _TINY)
-        begins = np.maximum(np.floor((near[there] + _TINY) / self._column), 0).astype(np.int64).tolist()
-        ends = np.ceil((far[there] - _TINY) / self._column).astype(np.int64).tolist()
-        lows = np.maximum(self._across[which][there] - last, 0).tolist()
-        highs = (self._across[which][there] - first + 1).tolist()
-        for j0, j1, i0, i1 in zip(lows, highs, begins, ends, strict=True):
-            if j1 > 0:
-                found[j0:j1, i0:i1] = True
 
     def _barred(
         self, shape: tuple[int, ...], numbers: Numbers, box: Rectangle, room: float, first: int, last: int

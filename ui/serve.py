@@ -17,7 +17,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 from streamlit import net_util
 
-from layout.solve.prover import make_ready
+from layout.solve.prover import keep_ready
 from layout.stock import Face
 from ui.canvas.assets import SCRIPT, SCRIPT_NAME
 from ui.drawing.sheets import Paper
@@ -87,7 +87,7 @@ def serve(job: Path | None, *, phone: bool = False, port: int | None = None, bro
     _ask_no_stranger()
     _believe_no_proxy()
     _announce(url, phone)
-    make_ready()
+    keep_ready()
     if browser and not phone:
         Timer(1.5, webbrowser.open, (url,)).start()
     page_app(key).run(

@@ -41,7 +41,7 @@ __all__ = [
 Map = NDArray[np.bool_]
 Level = tuple[float, float]  # pitch along x and y [mm]
 Sizes = NDArray[np.float64]
-Lost = Callable[[Sizes, float], Sizes]  # of sizes, by a pitch [mm]
+Lost = Callable[[Sizes, Sizes], Sizes]  # of sizes, by pitches, a line for each [mm]
 
 _TINY = 1e-6
 _SMALL = 0.1  # conceded on the size of every piece with its kerf [mm]
@@ -111,22 +111,20 @@ def _near(about: float, sizes: Sizes) -> list[float]:
     return [about * step / 200 for step in range(164, 237)]
 
 
-def _up(sizes: Sizes, pitch: float) -> Sizes:
+def _up(sizes: Sizes, pitch: Sizes) -> Sizes:
     return -(sizes - _TINY) % pitch
 
 
-def _down(sizes: Sizes, pitch: float) -> Sizes:
+def _down(sizes: Sizes, pitch: Sizes) -> Sizes:
     return (sizes - _SMALL) % pitch
 
 
 def _least_lost(pitches: Sequence[float], sizes: Sizes, areas: Sizes, lost: Lost) -> float:
     """The pitch by which little is lost of the sizes by rounding, and where clear wood ends."""
     mean = float(np.average(sizes, weights=areas))
-
-    def loss(pitch: float) -> float:
-        return float(np.average(lost(sizes, pitch) / sizes, weights=areas)) + _ENDS * pitch / mean
-
-    return min(pitches, key=loss)
+    every = np.array(pitches)[:, None]
+    losses = np.average(lost(sizes, every) / sizes, axis=1, weights=areas) + _ENDS * every[:, 0] / mean
+    return float(every[losses.argmin(), 0])
 
 
 def field_of(

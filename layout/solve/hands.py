@@ -3,14 +3,13 @@
 What boards of a job are asked hardly depends on one another: their worths at the same prices, their
 sets near the same prices, where a set of each lies. So each process makes the grids of some of them.
 
-A further process reads pickled messages from standard input: the task, and then questions with the
-time there is for them. It writes "ready" when it has loaded what it needs, and an answer for every
+A further process writes "ready" when it has loaded what it needs. It reads pickled messages from standard
+input, the task, and then questions with the time there is for them, and writes an answer for every
 question; with the end of its input it ends.
 """
 
 import os
 import pickle
-import subprocess
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
@@ -21,11 +20,18 @@ from typing import Any
 
 from layout.compiled import compile_all
 from layout.solve.careful_board import CarefulBoards, Grid, Question, Task
+from layout.solve.spares import READY, Spares, begun
 
-__all__ = ["Hands", "main"]
+__all__ = ["Hands", "keep_ready", "main"]
 
 _MADE = 3.0  # times as long as to ask a board it takes to make its grid first
-_READY = "ready"
+_MODULE = "layout.solve.hands"
+_spares = Spares(_MODULE)
+
+
+def keep_ready(count: int) -> None:
+    """Keep so many further processes loaded, for those who ask boards from here."""
+    _spares.keep(count)
 
 
 class Hands:
@@ -122,26 +128,21 @@ class _Other:
     """A further process, seen from here."""
 
     def __init__(self, task: Task) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "layout.solve.hands"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
+        spare = _spares.taken()
+        self._process = spare or begun([_MODULE])
         self._answers: SimpleQueue[Any] = SimpleQueue()
-        self._said_ready = self._lost = False
+        self._said_ready, self._lost = spare is not None, False
         Thread(target=self._listen, daemon=True).start()
         self._send(task)
 
     def _listen(self) -> None:
-        assert self._process.stdout is not None
+        answers = self._process.stdout
+        assert answers is not None
         try:
+            if not self._said_ready:
+                self._said_ready = answers.readline() == READY
             while True:
-                answer = pickle.load(self._process.stdout)
-                if isinstance(answer, str):
-                    self._said_ready = True
-                else:
-                    self._answers.put(answer)
+                self._answers.put(pickle.load(answers))
         except (EOFError, OSError, ValueError, pickle.UnpicklingError):
             self._lost = True
             self._answers.put(_Lost())
@@ -177,9 +178,10 @@ def main() -> int:
     out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())
     try:
-        boards = CarefulBoards(pickle.load(sys.stdin.buffer))
         compile_all()
-        _write(_READY, out)
+        out.write(READY)
+        out.flush()
+        boards = CarefulBoards(pickle.load(sys.stdin.buffer))
         while True:
             questions, seconds = pickle.load(sys.stdin.buffer)
             for answer in _answers(boards, questions, monotonic() + seconds):

@@ -80,11 +80,18 @@ def _sawn(slabs: Slabs, near: NearSlabs, packed: Packed, counts: Counts) -> list
                 for places, n in zip(slabs.field.places, own, strict=True)
             ),
         )
-        alone = Slabs(field, slabs.stages, exact=True)
-        pieces = SawnOut(heights_of(alone, Sets(own), rows=1)).slab(tuple(own))
+        # Sections as long as pieces of other parts are seldom of use, and take most of the time.
+        pieces = _in_slab(Slabs(field, slabs.stages, exact=True), own)
+        if pieces is None:
+            pieces = _in_slab(Slabs(field, slabs.stages, exact=True, sections=slabs.sections), own)
         assert pieces is not None, "a slab does not hold what it was built of"
         found += [(part, along, row + across) for part, along, across in pieces]
     return found
+
+
+def _in_slab(slab: Slabs, counts: Sequence[int]) -> list[Piece] | None:
+    """Where the pieces of a set lie in a slab of all rows; None if it does not hold them."""
+    return SawnOut(heights_of(slab, Sets(counts), rows=1)).slab(tuple(counts))
 
 
 def _chain(near: NearSlabs, packed: Packed, wanted: int) -> list[int] | None:

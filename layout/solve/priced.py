@@ -94,6 +94,8 @@ class Slabs:
     alike : float
         Share of a section's length that the pieces stacked in it take at least. Other than nought, what
         a board is worth is no bound.
+    sections : sequence of (int, int), optional
+        As `sections` has it, where they are not to be those of the parts alone.
     """
 
     def __init__(
@@ -104,9 +106,11 @@ class Slabs:
         step: int = _STEP,
         apart: float = _APART,
         alike: float = 0.0,
+        sections: Sequence[tuple[int, int]] | None = None,
     ) -> None:
         self.field, self.stages, self.exact, self.apart, self.alike = field, stages, exact, apart, alike
         self.step = 1 if exact else step
+        self._sections = sections
         self.parts = [
             t
             for t, places in enumerate(field.places)
@@ -145,6 +149,8 @@ class Slabs:
         """(cells a section takes, one more than its pieces may lie in), for stacks."""
         if self.stages < 3 or not self.parts:
             return []
+        if self._sections is not None:
+            return [*self._sections]
         own = sorted({self.field.lengths[t] for t in self.parts})
         if self.exact:
             return [(length, length + 1) for length in own]

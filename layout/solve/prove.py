@@ -34,7 +34,8 @@ from layout.placement import Placement
 from layout.solve.bound import Question, outside_of, question_of, quick_bound
 from layout.solve.by_area import known_by_area
 from layout.solve.slabs import Place
-from layout.solve.steps import Piece, Sharing, Work
+from layout.solve.spares import READY
+from layout.solve.steps import WAITING, Piece, Sharing, Work, others_at_most, usable_cores
 from layout.stock import Board
 
 if TYPE_CHECKING:
@@ -47,8 +48,14 @@ _STAGES = 3  # of straight cuts, where boards are sawn freely
 
 def main() -> int:
     """Read a task from standard input, write bounds as lines of text; the last begins with "done"."""
+    if sys.argv[1:] == [WAITING]:
+        _load()
+    try:
+        task = pickle.load(sys.stdin.buffer)
+    except EOFError:  # waited for a plan that never came
+        return 0
     began = monotonic()
-    boards, parts, shop, locked, steps, seed, shares = pickle.load(sys.stdin.buffer)
+    boards, parts, shop, locked, steps, seed, shares = task
     told = _Told()
     proof = _Proof(boards, parts, shop, locked, told, shares)
     for work, until in steps:
@@ -65,6 +72,17 @@ def main() -> int:
         if left > 0.0 and not proof.goes_on(work, left):
             return 0
     return 0
+
+
+def _load() -> None:
+    """Load whatever may be needed, and so processes that ask boards; then say so."""
+    from layout.compiled import compile_all
+    from layout.solve import hands, setwise, straight  # noqa: F401 - loaded for later
+
+    compile_all()
+    hands.keep_ready(others_at_most(usable_cores()))
+    sys.stdout.write(READY.decode())
+    sys.stdout.flush()
 
 
 class _Proof:

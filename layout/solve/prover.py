@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from math import inf
 from queue import SimpleQueue
-from threading import Thread
+from threading import Event, Thread
 from time import monotonic
 from typing import IO
 
@@ -22,12 +22,15 @@ from layout.solve.construct import Draft
 from layout.solve.filling import Filling
 from layout.solve.job import Job
 from layout.solve.result import best_pose
-from layout.solve.steps import Piece, Sharing, Steps, Work
+from layout.solve.spares import Spares, begun
+from layout.solve.steps import WAITING, Piece, Sharing, Steps, Work
 from layout.stock import Board
 
-__all__ = ["READY", "Prover", "draft_of", "make_ready", "pieces_of"]
+__all__ = ["READY", "Prover", "draft_of", "keep_ready", "make_ready", "pieces_of"]
 
 READY = "layout.compiled, layout.solve.exactly, layout.solve.setwise, layout.solve.straight"
+_MODULE = "layout.solve.prove"
+_spares, _kept = Spares(_MODULE, WAITING), Event()
 _WORDS = ("bound", "class", "done", "plan", "soon")
 _CENT = 0.005
 _BETTER = 1e-3  # by which a bound has to be higher than the one before [money]
@@ -49,6 +52,28 @@ def make_ready() -> "subprocess.Popen[bytes] | None":
         return None  # no further process to be had
     atexit.register(process.kill)
     return process
+
+
+def keep_ready() -> None:
+    """Keep a process beside the search, and those it shares boards with, loaded for the next plan.
+
+    Otherwise they begin with the plan, and are of use two seconds later.
+    """
+
+    def begin() -> None:
+        process = make_ready()  # what is compiled at first would be compiled by each of them
+        if process is not None:
+            process.wait()
+        _keep_spare()
+
+    _kept.set()
+    atexit.register(_spares.end)
+    Thread(target=begin, daemon=True).start()
+
+
+def _keep_spare() -> None:
+    if _kept.is_set():
+        _spares.keep(1)
 
 
 class Prover:
@@ -171,6 +196,8 @@ class Prover:
         """End the processes."""
         for other in self._others:
             other.close()
+        if self._others:
+            _keep_spare()
         self._others = []
 
 
@@ -178,12 +205,7 @@ class _Other:
     """One process, with a thread that hears what it says, and one that tells it things as it takes them."""
 
     def __init__(self, prover: Prover, number: int, task: bytes) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "layout.solve.prove"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-        )
+        self._process = _spares.taken() or begun([_MODULE])
         self._lines: SimpleQueue[bytes | None] = SimpleQueue()
         self._lines.put(task)
         pipes = self._process.stdin, self._process.stdout

@@ -92,9 +92,8 @@ def searched(
         stop,
         Walk(job, Filler(job), Draft(list(job.wanted)), chance, report, Pool(), is_best, told),
         start,
+        waits,
     )
-    while waits() and not stop.now(WALK) and not walk.settled():
-        sleep(_WAIT)
     if not job.boards:  # every one barred, or none there: nothing to look for
         return walk.best
     boards = boards_in_play(job)
@@ -109,7 +108,7 @@ def searched(
     return tidied(job, walk.filler, walk.best, stop, chance)
 
 
-def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
+def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None, waits: Callable[[], bool]) -> Walk:
     """A walk that stands at the best of the first drafts."""
     views = walk.filler.views
     views.hurry = stop.cancelled
@@ -123,7 +122,10 @@ def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None) -> Walk:
     views.hurry = over
     if start is not None:
         walk.resume(start)
-    for power in _POWERS:
+    before = walk.best_worth
+    while waits() and not stop.now(WALK) and not walk.settled():
+        sleep(_WAIT)
+    for power in () if walk.best_worth < before else _POWERS:  # what others told meanwhile is better
         if not over():
             walk.offer(_dense_draft(job, walk.filler, power, over, walk.chance))
     views.hurry = stop.cut

@@ -47,7 +47,7 @@ _ABOUT_OF_TWO: tuple[Level, ...] = ((21.0, 2.5), (14.0, 1.5), (10.0, 1.0))
 _ALIKE = (0.6, 0.0, 0.5)  # of a section's length, that pieces stacked in it take at least; by grid
 # Of all parts on the coarse grid, which loses some hundredths, what boards have to spare or lack: first
 # (with much to spare only where no plan is known), and then.
-_SOON, _SOON_OF_MANY = (0.03, 0.0, -0.02), (0.03, -0.02, -0.03)
+_SOON, _SOON_OF_MANY = (0.03, 0.0, -0.02), (-0.02, -0.03)
 _MARGINS = (-0.04, -0.06)
 _FIRST, _STEP, _LAST = -0.04, 0.01, -0.06  # the same then of many boards, and how much less is asked in turn
 # Of all parts, that boards give beyond them where a grid is to do: less seldom leads to a plan.
@@ -180,10 +180,10 @@ class _Setwise:
         began, least = monotonic(), 0.0
         if not self._can():
             return
-        many, known = self._many, self._to_undercut() < inf
+        many = self._many
         as_long = _AS_LONG if len(self.work.boards) > MOST_BOARDS else 0.0
         # Where a plan is known already, boards with much to spare are hardly cheaper.
-        for margin in (_SOON_OF_MANY if many else _SOON)[known:]:
+        for margin in _SOON_OF_MANY if many else _SOON[self._to_undercut() < inf :]:
             asked = self._cheapest(margin)
             for boards in islice(asked, _MOST_SOON) if many else asked:
                 # To ask boards takes about as long as to find out the first ones to be asked.

@@ -11,11 +11,13 @@ __all__ = [
     "MOST_BOARDS",
     "MOST_COPIES",
     "SOON",
+    "WAITING",
     "WALK",
     "Piece",
     "Sharing",
     "Steps",
     "Work",
+    "others_at_most",
     "sharing",
     "usable_cores",
     "work_beside",
@@ -27,6 +29,7 @@ SOON = 0.6  # share of the limit for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
+WAITING = "waiting"  # said to a process that is to load all it may need, and wait for its task
 _MOST_OTHERS = 3  # processes more than that would wait for one another
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
@@ -124,6 +127,11 @@ def sharing(
         return Sharing(min(spare, _MOST_OTHERS))
     # What a search finds meanwhile of many boards is soon undercut; of fewer it is as good.
     return Sharing() if listed or repairs else Sharing(1, waits=True)
+
+
+def others_at_most(cores: int) -> int:
+    """How many further processes may ask boards, of whatever job."""
+    return min(max(cores - 2, 1), _MOST_OTHERS)
 
 
 def usable_cores() -> int:

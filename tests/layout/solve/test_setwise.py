@@ -336,6 +336,8 @@ def test_the_other_process_says_what_undercuts_what_it_was_told(capsys: pytest.C
 
     look(told)
     lines = capsys.readouterr().out.splitlines()
+    assert lines.count("soon") == 1
+    lines.remove("soon")
     assert lines
     money = []
     for line in lines:
