@@ -21,7 +21,7 @@ from layout.solve.glued import Task, is_glued, with_glue_ups
 from layout.solve.job import Job, job_of
 from layout.solve.mended import with_repairs
 from layout.solve.params import SolveParams
-from layout.solve.prover import Prover, draft_of, pieces_of
+from layout.solve.prover import Prover, draft_of, is_ready, pieces_of
 from layout.solve.result import layout_of
 from layout.solve.search import searched
 from layout.solve.slab_loops import load
@@ -34,7 +34,7 @@ __all__ = ["Progress", "plan", "plan_sawn"]
 
 _PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
 _LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
-_WAITING = 0.35  # share of the limit that plans soon found are waited for
+_WAITING = 0.4  # share of the limit that plans soon found are waited for
 _LOOK = 0.05  # between two looks whether the maker has asked to stop [s]
 _WHY = 0.05  # share of the limit for reasons of parts without a place
 _LEAST_WHY = 0.5  # but at least so long [s]
@@ -220,7 +220,7 @@ def _prover(
     listed = sum(not board.forbidden for board in boards) <= MOST_BOARDS
     cores = usable_cores()
     work = work_beside(shop.sawing, copies, params.seconds, cores=cores, listed=listed, repairs=repairs)
-    shares = sharing(work, copies, cores=cores, listed=listed, repairs=repairs)
+    shares = sharing(work, copies, cores=cores, listed=listed, repairs=repairs, loaded=is_ready())
     seed = params.seed if repairs else params.seed + 1
     return Prover(boards, parts, shop, locked, work, seed, shares)
 

@@ -26,7 +26,7 @@ from layout.solve.spares import Spares, begun
 from layout.solve.steps import WAITING, Piece, Sharing, Steps, Work
 from layout.stock import Board
 
-__all__ = ["READY", "Prover", "draft_of", "keep_ready", "make_ready", "pieces_of"]
+__all__ = ["READY", "Prover", "draft_of", "is_ready", "keep_ready", "make_ready", "pieces_of"]
 
 READY = "layout.compiled, layout.solve.exactly, layout.solve.setwise, layout.solve.straight"
 _MODULE = "layout.solve.prove"
@@ -69,6 +69,11 @@ def keep_ready() -> None:
     _kept.set()
     atexit.register(_spares.end)
     Thread(target=begin, daemon=True).start()
+
+
+def is_ready() -> bool:
+    """Whether a process waits that has loaded what it needs."""
+    return _spares.are_ready()
 
 
 def _keep_spare() -> None:

@@ -49,6 +49,11 @@ class Spares:
             while len(self._waiting) < count:
                 self._waiting.append(_Spare(self._command))
 
+    def are_ready(self) -> bool:
+        """Whether there is one that is ready."""
+        with self._lock:
+            return any(one.ready and one.process.poll() is None for one in self._waiting)
+
     def taken(self) -> "subprocess.Popen[bytes] | None":
         """One that is ready, and no longer kept; None if there is none."""
         with self._lock:

@@ -116,17 +116,33 @@ class Sharing:
 
 
 def sharing(
-    work: Sequence[Steps], copies: int, *, cores: int, listed: bool, repairs: bool = False
+    work: Sequence[Steps],
+    copies: int,
+    *,
+    cores: int,
+    listed: bool,
+    repairs: bool = False,
+    loaded: bool = False,
 ) -> Sharing:
-    """How boards are shared out, as far as they are asked at all; arguments as for `work_beside`."""
+    """How boards are shared out, as far as they are asked at all.
+
+    Parameters
+    ----------
+    work : sequence of Steps
+    copies, cores, listed, repairs
+        As for `work_beside`.
+    loaded : bool
+        Whether the process whose step it is has loaded what it needs.
+    """
     asks = any(what is Work.SOON for steps in work for what, _ in steps)
     if not asks or copies <= MOST_COPIES:
         return Sharing()  # few pieces are soon asked for
     spare = cores - 1 - len(work)
     if spare > 0:
         return Sharing(min(spare, _MOST_OTHERS))
-    # What a search finds meanwhile of many boards is soon undercut; of fewer it is as good.
-    return Sharing() if listed or repairs else Sharing(1, waits=True)
+    # What a search finds meanwhile of many boards is soon undercut; of fewer it is as good. As long as
+    # processes only begin, a search is worth more.
+    return Sharing(1, waits=True) if loaded and not listed and not repairs else Sharing()
 
 
 def others_at_most(cores: int) -> int:
