@@ -30,7 +30,7 @@ _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s
 _VERY_FEW = 7  # pieces, of which the proof is as fast
 _FIRST = 5.0  # limit from which on they come first [s]
 WAITING = "waiting"  # said to a process that is to load all it may need, and wait for its task
-_MOST_OTHERS = 3  # processes more than that would wait for one another
+_MOST_OTHERS = 2  # processes more than that would wait for one another
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
 
 
