@@ -20,7 +20,7 @@ from typing import Any
 
 from layout.compiled import compile_all
 from layout.solve.careful_board import CarefulBoards, Grid, Question, Task
-from layout.solve.spares import READY, Spares, begun
+from layout.solve.spares import READY, Spares, begun, ended
 
 __all__ = ["Hands", "keep_ready", "main"]
 
@@ -132,7 +132,8 @@ class _Other:
         self._process = spare or begun([_MODULE])
         self._answers: SimpleQueue[Any] = SimpleQueue()
         self._said_ready, self._lost = spare is not None, False
-        Thread(target=self._listen, daemon=True).start()
+        self._listener = Thread(target=self._listen, daemon=True)
+        self._listener.start()
         self._send(task)
 
     def _listen(self) -> None:
@@ -168,8 +169,7 @@ class _Other:
 
     def close(self) -> None:
         self._lost = True
-        self._process.kill()
-        self._process.wait()
+        ended(self._process, self._listener)
 
 
 def main() -> int:

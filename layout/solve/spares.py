@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from threading import Lock, Thread
 
-__all__ = ["READY", "Spares", "begun"]
+__all__ = ["READY", "Spares", "begun", "ended"]
 
 READY = b"ready\n"  # what such a process writes first
 
@@ -27,6 +27,17 @@ def begun(command: Sequence[str]) -> "subprocess.Popen[bytes]":
     )
 
 
+def ended(process: "subprocess.Popen[bytes]", listener: Thread) -> None:
+    """End a process, and who listens to it."""
+    process.kill()
+    process.wait()
+    listener.join(timeout=1.0)
+    for pipe in (process.stdin, process.stdout):
+        if pipe is not None:
+            with suppress(OSError):  # of what could not be written any more
+                pipe.close()
+
+
 class Spares:
     """Processes of one kind that wait.
 
@@ -45,6 +56,9 @@ class Spares:
     def keep(self, count: int) -> None:
         """Begin processes until so many wait, or load what they need."""
         with self._lock, suppress(OSError):  # no further process to be had: there are fewer
+            for one in self._waiting:
+                if one.process.poll() is not None:
+                    one.end()
             self._waiting = [one for one in self._waiting if one.process.poll() is None]
             while len(self._waiting) < count:
                 self._waiting.append(_Spare(self._command))
@@ -67,8 +81,7 @@ class Spares:
         """End those that wait."""
         with self._lock:
             for one in self._waiting:
-                one.process.kill()
-                one.process.wait()
+                one.end()
             self._waiting = []
 
 
@@ -77,7 +90,11 @@ class _Spare:
 
     def __init__(self, command: Sequence[str]) -> None:
         self.process, self.ready = begun(command), False
-        Thread(target=self._listen, daemon=True).start()
+        self._listener = Thread(target=self._listen, daemon=True)
+        self._listener.start()
+
+    def end(self) -> None:
+        ended(self.process, self._listener)
 
     def _listen(self) -> None:
         assert self.process.stdout is not None
