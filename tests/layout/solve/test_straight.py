@@ -199,7 +199,7 @@ class Patient(Prover):
     """A second process that is waited for until it has a bound of the class, however busy the machine."""
 
     def __init__(self, *task: object) -> None:
-        *job, work, seed = task
+        *job, work, seed, _ = task
         work = [tuple((what, 60.0) for what, _ in steps) for steps in work]  # type: ignore[attr-defined]
         super().__init__(*job, work, seed)  # type: ignore[arg-type]
         for _ in range(120):

@@ -44,7 +44,7 @@ def test_no_board_is_said_to_be_worth_less_than_a_plan_takes_from_it(stages: int
             whole = tuple(int(600 * area / max(areas)) for area in areas)
             least = max(int(one[board] @ np.array(whole)) for one in plans)
             assert worths.about(board, whole) + 1 >= worths.most(board, whole) >= least
-            value = worths.exact(board, 0, whole)
+            (value,) = worths.exact((board,), 0, whole)
             assert value >= least
             while (finer := worths.finer(board, 0, whole)) is not None:
                 assert least <= finer <= value
