@@ -5,6 +5,7 @@ Boards are asked by questions, so that several processes can share them out (`la
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from time import monotonic
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,7 @@ from layout.solve.slabs import Place
 from layout.solve.worths import Prices
 from layout.stock import Board
 
-__all__ = ["CarefulBoard", "CarefulBoards", "Grid", "Question", "Task"]
+__all__ = ["Answer", "CarefulBoard", "CarefulBoards", "Grid", "Question", "Task"]
 
 GoOn = Callable[[], bool]
 
@@ -74,6 +75,14 @@ class Question:
     board: int
     what: str
     told: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a board answers, or an error that says why it does not, and how long that took [s]."""
+
+    what: Any
+    seconds: float
 
 
 class CarefulBoard:
@@ -137,15 +146,13 @@ class CarefulBoards:
         self._task = task
         self._made: dict[tuple[Grid, int], CarefulBoard] = {}
 
-    def asked(self, question: Question, go_on: GoOn) -> Any:
-        """The answer of one board.
-
-        Raises
-        ------
-        OverflowError
-            It is worth more than it may be.
-        """
-        key = question.grid, question.board
+    def answer(self, question: Question, until: float) -> Answer:
+        """What one board answers, told by then [s, of this process' clock]."""
+        began, key = monotonic(), (question.grid, question.board)
         if key not in self._made:
             self._made[key] = CarefulBoard(self._task, question.board, question.grid)
-        return getattr(self._made[key], question.what)(go_on, *question.told)
+        try:
+            what = getattr(self._made[key], question.what)(lambda: monotonic() < until, *question.told)
+        except OverflowError as error:
+            what = error
+        return Answer(what, monotonic() - began)

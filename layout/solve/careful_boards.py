@@ -34,6 +34,7 @@ Real = NDArray[np.float64]
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 # Of all parts, that sets of all boards together may lose at first: of few boards, and of more than so many.
 _FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.032
+_MOST_FIRST = 40  # boards valued before any is chosen
 _MORE = 1.6  # times as much, next
 _MANY = 1_500  # sets of a board, from which on more take too long
 _EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
@@ -73,6 +74,12 @@ class Grids:
     def at_once(self) -> int:
         """Boards asked side by side."""
         return self.work.hands.count
+
+    @property
+    def first(self) -> Sequence[int]:
+        """Boards that are valued before any is chosen: all, for most of them are chosen once anyway."""
+        boards = range(len(self.work.boards))
+        return boards if len(boards) <= _MOST_FIRST else ()
 
     def ask(self, what: str, asked: Mapping[int, tuple[Any, ...]]) -> list[Any]:
         """Answers of boards (`CarefulBoard`), each told something."""

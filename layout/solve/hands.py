@@ -11,7 +11,7 @@ question; with the end of its input it ends.
 import os
 import pickle
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from queue import SimpleQueue
 from threading import Thread
@@ -19,12 +19,13 @@ from time import monotonic
 from typing import Any
 
 from layout.compiled import compile_all
-from layout.solve.careful_board import CarefulBoards, Grid, Question, Task
+from layout.solve.careful_board import Answer, CarefulBoards, Grid, Question, Task
 from layout.solve.spares import READY, Spares, begun, ended
 
 __all__ = ["Hands", "keep_ready", "main"]
 
 _MADE = 3.0  # times as long as to ask a board it takes to make its grid first
+_TIMED, _PACE = "worth", 2e-8  # the question whose time tells of others, and about that [s/mm2]
 _MODULE = "layout.solve.hands"
 _spares = Spares(_MODULE)
 
@@ -51,7 +52,9 @@ class Hands:
         with suppress(OSError):  # no further process to be had
             for _ in range(others):
                 self._others.append(_Other(task))
+        # Grids each has made, and how long the last question to a board on one took [s].
         self._made: dict[int, set[tuple[Grid, int]]] = {}
+        self._took: dict[tuple[Grid, int], float] = {}
 
     @property
     def count(self) -> int:
@@ -77,22 +80,20 @@ class Hands:
         for other, some in zip(ready, dealt[1:], strict=True):
             other.ask([questions[number] for number in some], until - monotonic())
         answers: dict[int, Any] = {}
-        failed: OverflowError | None = None
         for number in dealt[0]:
-            try:
-                answers[number] = self._own.asked(questions[number], lambda: monotonic() < until)
-            except OverflowError as error:
-                failed = error
+            answers[number] = self._own.answer(questions[number], until)
+            if isinstance(answers[number].what, OverflowError):
                 break
         for other, some in zip(ready, dealt[1:], strict=True):
             for number in some:
-                answers[number] = other.answer()
-                if isinstance(answers[number], _Lost):  # ended by somebody else: asked here then
-                    answers[number] = self._own.asked(questions[number], lambda: monotonic() < until)
-        failed = next((one for one in answers.values() if isinstance(one, OverflowError)), failed)
-        if failed is not None:
-            raise failed
-        return [answers[number] for number in range(len(questions))]
+                # One that was ended by somebody else leaves its questions to this process.
+                answers[number] = other.answer() or self._own.answer(questions[number], until)
+        for number, answer in answers.items():
+            if isinstance(answer.what, OverflowError):
+                raise answer.what
+            if questions[number].what == _TIMED:
+                self._took[questions[number].grid, questions[number].board] = answer.seconds
+        return [answers[number].what for number in range(len(questions))]
 
     def let_go(self) -> None:
         """End the other processes; what they would be asked is asked here from now on."""
@@ -106,11 +107,11 @@ class Hands:
     def _dealt(self, questions: Sequence[Question], hands: int) -> list[list[int]]:
         """Numbers of the questions for each, so that all have about as much to do."""
         loads, dealt = [0.0] * hands, [list[int]() for _ in range(hands)]
-        for number in sorted(range(len(questions)), key=lambda n: -self._areas[questions[n].board]):
-            one = questions[number]
-            key, area = (one.grid, one.board), self._areas[one.board]
+        works = [self._work(one) for one in questions]
+        for number in sorted(range(len(questions)), key=lambda n: -works[n]):
+            key = questions[number].grid, questions[number].board
             then = [
-                load + area * (1.0 if key in self._made.setdefault(hand, set()) else _MADE)
+                load + works[number] * (1.0 if key in self._made.setdefault(hand, set()) else _MADE)
                 for hand, load in enumerate(loads)
             ]
             hand = then.index(min(then))
@@ -119,9 +120,12 @@ class Hands:
             self._made[hand].add(key)
         return dealt
 
-
-class _Lost:
-    """Instead of an answer, from a process that has ended."""
+    def _work(self, question: Question) -> float:
+        """How long a question takes, beside others of its kind."""
+        area = self._areas[question.board]
+        took = self._took.get((question.grid, question.board), _PACE * area)
+        # What takes longer to be valued has more sets, each of which takes longer.
+        return took if question.what == _TIMED else took**2
 
 
 class _Other:
@@ -130,7 +134,7 @@ class _Other:
     def __init__(self, task: Task) -> None:
         spare = _spares.taken()
         self._process = spare or begun([_MODULE])
-        self._answers: SimpleQueue[Any] = SimpleQueue()
+        self._answers: SimpleQueue[Answer | None] = SimpleQueue()
         self._said_ready, self._lost = spare is not None, False
         self._listener = Thread(target=self._listen, daemon=True)
         self._listener.start()
@@ -144,9 +148,9 @@ class _Other:
                 self._said_ready = answers.readline() == READY
             while True:
                 self._answers.put(pickle.load(answers))
-        except (EOFError, OSError, ValueError, pickle.UnpicklingError):
+        except Exception:  # the end, or what cannot be read: nothing more is to be had
             self._lost = True
-            self._answers.put(_Lost())
+            self._answers.put(None)
 
     def is_ready(self) -> bool:
         return self._said_ready and not self._lost
@@ -155,10 +159,10 @@ class _Other:
         if questions:
             self._send((questions, seconds))
 
-    def answer(self) -> Any:
-        """The answer to the next question."""
+    def answer(self) -> Answer | None:
+        """The answer to the next question; None if there will be none."""
         if self._lost and self._answers.empty():
-            return _Lost()
+            return None
         return self._answers.get()
 
     def _send(self, message: object) -> None:
@@ -184,18 +188,11 @@ def main() -> int:
         boards = CarefulBoards(pickle.load(sys.stdin.buffer))
         while True:
             questions, seconds = pickle.load(sys.stdin.buffer)
-            for answer in _answers(boards, questions, monotonic() + seconds):
-                _write(answer, out)
+            until = monotonic() + seconds
+            for question in questions:
+                _write(boards.answer(question, until), out)
     except (EOFError, BrokenPipeError):
         return 0
-
-
-def _answers(boards: CarefulBoards, questions: Sequence[Question], until: float) -> Iterator[Any]:
-    for question in questions:
-        try:
-            yield boards.asked(question, lambda: monotonic() < until)
-        except OverflowError as error:
-            yield error
 
 
 def _write(answer: object, out: Any) -> None:

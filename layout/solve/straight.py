@@ -162,7 +162,7 @@ class _Work:
         self.exactly = Exactly(self, self.within)
         self.slabwise = Slabwise(self, self.within)
         self.boardwise = Boardwise(self)
-        self.at_once = 1  # boards asked side by side
+        self.at_once, self.first = 1, ()  # boards asked side by side, and before any is chosen
 
     def left(self) -> float:
         return self.ends - monotonic()

@@ -109,7 +109,7 @@ class Subsets:
         """Better and better bounds, until a choice of boards stands; None if no choice does."""
         self.standing = ()
         if not self._rows:
-            self._rule_out(self.work.whole(self.areas, (), 0), (), 0)
+            self._rule_out(self.work.whole(self.areas, (), 0), self.work.first, 0)
         while self.work.left() > reserved:
             found = self.known.chosen(max(self.work.left(), 0.2))
             yield None if found is None else found[0]

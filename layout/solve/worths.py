@@ -31,6 +31,11 @@ class Looking(Protocol):
         """Boards asked side by side."""
         ...
 
+    @property
+    def first(self) -> Sequence[int]:
+        """Boards that are valued before any is chosen; of the others their areas tell enough."""
+        ...
+
     def fitting(self, board: int, level: int) -> Sequence[int]:
         """Parts that fit a board on a grid of that level."""
         ...
