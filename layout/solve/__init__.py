@@ -34,6 +34,10 @@ exactly         what that says of the boards of a small job, with or without a r
 within          plans of the class found on such grids, for the search beside
 programme       the same asked of a constraint programme (CP-SAT), for small jobs
 by_area         the weakest bound, where repairs or free stave widths leave no other
+setwise         plans of boards asked set by set, the cheapest boards first, on
+careful_board   careful grids, board by board, and
+careful_boards  several of them, for sets that together make up all parts;
+hands, spares   further processes that ask boards too, and such as wait loaded
 steps           what is done in other processes beside the search:
 prove, prover   all of these in a process of its own, and such processes seen from here;
 beside          a second search, or, with repairs, the same one without any
@@ -45,10 +49,12 @@ nested_plate    the same without a rule of cutting
 
 The search runs on one core. The proof runs on a second one where the system has it,
 from the start; of more than twenty pieces it looks for plans set by set as well, first
-and once more later. A plan that meets the bound ends the search early. A third core has a
-second search, and so has the second one where nothing can be proved (more than
-twenty pieces sawn out freely, few boards); all tell each other what they find. With
-`iterations` instead of seconds nothing runs beside it, and the same seed gives the same plan.
+and once more later. Where a loaded process waits for that, boards are shared out with a
+further one, and the search leaves its core to them until the first plans are told. A
+plan that meets the bound ends the search early. A third core has a second search, and
+so has the second one where nothing can be proved (more than twenty pieces sawn out
+freely, few boards); all tell each other what they find. With `iterations` instead of
+seconds nothing runs beside it, and the same seed gives the same plan.
 
 Seams
 -----

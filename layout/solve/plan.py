@@ -34,7 +34,7 @@ __all__ = ["Progress", "plan", "plan_sawn"]
 
 _PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
 _LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
-_WAITING = 0.4  # share of the limit that plans soon found are waited for
+_WAITING, _MOST_WAITING = 0.4, 8.0  # share of the limit that plans soon found are waited for, and most [s]
 _LOOK = 0.05  # between two looks whether the maker has asked to stop [s]
 _WHY = 0.05  # share of the limit for reasons of parts without a place
 _LEAST_WHY = 0.5  # but at least so long [s]
@@ -189,7 +189,7 @@ def plan_sawn(
                 not listens
                 and prover is not None
                 and prover.is_waited_for
-                and stop.elapsed() < _WAITING * params.seconds
+                and stop.elapsed() < min(_WAITING * params.seconds, _MOST_WAITING)
             ),
         )
     finally:

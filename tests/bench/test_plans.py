@@ -38,6 +38,7 @@ from layout.solve.nested_plate import best_without_cuts
 from layout.solve.params import SolveParams
 from layout.solve.plan import Progress, plan
 from layout.solve.pool import Pool
+from layout.solve.prover import is_ready, keep_ready
 from layout.solve.stop import Stop
 from layout.solve.targets import Targets, made_of
 from tests.bench import plates
@@ -123,6 +124,33 @@ def _row(found: Sequence[float], layout: Layout) -> str:
     costs = " | ".join(f"{cost:.1f}" for cost in found) + ("*" if bound is not None and bound.proved else "")
     least = "none" if bound is None else f"{bound.cost:.1f}"
     return f"{costs} | {least}" + (f" ({missing} missing)" if missing else "")
+
+
+@pytest.mark.parametrize("sawing", list(Sawing))
+@pytest.mark.parametrize("size", SIZES)
+def test_plans_by_the_clock(size: str, sawing: Sawing, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the page plans: two cores or more, and the processes beside the search loaded before it begins."""
+    monkeypatch.undo()
+    seconds, rows, near = min(LONGEST, 10.0), [], []
+    keep_ready()
+    print(
+        f"\n{size}, {sawing.value}, by the clock: 1 s | 3 s | {seconds:g} s | bound | within 2 % of its end"
+    )
+    for seed in SEEDS:
+        for _ in range(600):
+            if not is_ready():
+                time.sleep(0.1)
+        assert is_ready()
+        told: list[Progress] = []
+        layout = planned(a_case(size, seed, sawing), seconds, told, explain=False)
+        whole = [(item.seconds, item.cost) for item in told if item.placed == item.wanted]
+        found = [min((cost for at, cost in whole if at <= limit), default=inf) for limit in (1.0, 3.0)]
+        near.append(next(at for at, cost in whole if cost <= 1.02 * layout.cost + 1e-6))
+        print(f"  {seed}: {_row([*found, layout.cost], layout)} | {near[-1]:.1f} s", flush=True)
+        rows.append((layout.cost, 1.0 - (layout.bound.cost / layout.cost if layout.bound else 0.0)))
+    costs, gaps = np.array(rows).T
+    print(f"  mean {costs.mean():.2f}, {100 * gaps.mean():.1f} % above the bound")
+    print(f"  within 2 % of its end after {np.median(near):.1f} s (median), {max(near):.1f} s (worst)")
 
 
 @pytest.mark.parametrize("size", SIZES)
