@@ -25,14 +25,16 @@ from layout.solve.spares import READY, Spares, begun, ended
 __all__ = ["Hands", "keep_ready", "main"]
 
 _MADE = 3.0  # times as long as to ask a board it takes to make its grid first
+_LOADING = 30.0  # at most, until further processes have loaded what they need [s]
 _TIMED, _PACE = "worth", 2e-8  # the question whose time tells of others, and about that [s/mm2]
 _MODULE = "layout.solve.hands"
 _spares = Spares(_MODULE)
 
 
 def keep_ready(count: int) -> None:
-    """Keep so many further processes loaded, for those who ask boards from here."""
+    """Keep so many further processes loaded, for those who ask boards from here; waits until they are."""
     _spares.keep(count)
+    _spares.wait(_LOADING)
 
 
 class Hands:

@@ -5,6 +5,7 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from threading import Lock, Thread
+from time import monotonic
 
 __all__ = ["READY", "Spares", "begun", "ended"]
 
@@ -68,6 +69,14 @@ class Spares:
         with self._lock:
             return any(one.ready and one.process.poll() is None for one in self._waiting)
 
+    def wait(self, seconds: float) -> None:
+        """Wait until all that are kept are ready or have ended, at most so long [s]."""
+        with self._lock:
+            waiting = list(self._waiting)
+        until = monotonic() + seconds
+        for one in waiting:
+            one.wait(max(until - monotonic(), 0.0))
+
     def taken(self) -> "subprocess.Popen[bytes] | None":
         """One that is ready, and no longer kept; None if there is none."""
         with self._lock:
@@ -92,6 +101,9 @@ class _Spare:
         self.process, self.ready = begun(command), False
         self._listener = Thread(target=self._listen, daemon=True)
         self._listener.start()
+
+    def wait(self, seconds: float) -> None:
+        self._listener.join(timeout=seconds)
 
     def end(self) -> None:
         ended(self.process, self._listener)
