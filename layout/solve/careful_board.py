@@ -86,7 +86,7 @@ class Answer:
 
 
 class CarefulBoard:
-    """One board on a careful grid; the first call of all makes the grid.
+    """One board on a careful grid; its methods answer questions, and are asked whether to go on first.
 
     Parameters
     ----------

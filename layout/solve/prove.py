@@ -4,9 +4,9 @@ Reads a pickled task from standard input and writes one line of text for every
 better bound. "bound" holds however one saws: first the quick one, and for small jobs,
 last, those of the constraint programme. "class" holds for the shop's own order of
 straight cuts only (`layout.solve.straight`). "none" says that not all parts can be placed.
-"soon" says that plans which
-are soon found were told. "plan" tells a plan found on the way: board, part, x and y of every sawn
-piece, as JSON; the same word on standard input tells one of the other side.
+"soon" says that plans which are soon found were told. "plan" tells a plan found on the
+way: board, part, x and y of every sawn piece, as JSON; the same word on standard input
+tells one of the other side.
 
 What is done is told by steps (`layout.solve.steps`); a search of its own (`layout.solve.beside`)
 tells plans alone.

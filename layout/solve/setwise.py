@@ -95,9 +95,9 @@ class SetBySet:
     ) -> None:
         held = taken or [()] * len(boards)
         known = known_by_area(boards, parts, wanted, held)
-        hands = Hands(Task(boards, parts, shop, known.most, held), others)
-        self._work = _Job(boards, parts, shop, known, held, (), hands, 0.0)
         self._asks = bool(sum(wanted)) and len(boards) * len(parts) <= _MOST_PAIRS
+        hands = Hands(Task(boards, parts, shop, known.most, held), others if self._asks else 0)
+        self._work = _Job(boards, parts, shop, known, held, (), hands, 0.0)
         self._setwise = _Setwise(self._work, Within(self._work, on_layout), below)
 
     def look_soon(self, seconds: float) -> None:

@@ -237,6 +237,15 @@ def test_plans_are_the_same_however_many_ask() -> None:
     assert [money_of(case, plan) for plan in found[0]] == [money_of(case, plan) for plan in found[1]]
 
 
+def test_who_asks_no_board_begins_no_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("layout.solve.setwise._MOST_PAIRS", 0)
+    case = a_case("tiny", 1, Sawing.RIP_FIRST)
+    wanted = [part.quantity for part in case.parts]
+    sets = SetBySet(case.boards, case.parts, case.shop, wanted, lambda _: None, others=1)
+    sets.look_soon(5.0)
+    assert not sets._work.hands._others
+
+
 def test_how_boards_are_shared_out() -> None:
     def shared(copies: int, cores: int, seconds: float = 10.0, **rest: bool) -> Sharing:
         here = {"listed": False, "repairs": False} | {k: v for k, v in rest.items() if k != "loaded"}
