@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from layout.compiled import compiled
 from layout.solve.grown_sets import each_once, most_before, to_gain, with_moves
 from layout.solve.near_stacks import Stacks, stacks_of
 from layout.solve.packed import Packed, Whole
@@ -47,7 +48,7 @@ class Priced:
 
     @cached_property
     def table(self) -> NDArray[np.int16]:
-        """Worth of a slab's last part by cells left along, height, and first row."""
+        """Worth of a slab's last part by cells left along, first row, and the row it reaches to."""
         return self.slabs.table(self.prices)
 
     @cached_property
@@ -56,8 +57,7 @@ class Priced:
         across, whole = self.slabs.field.across, self.table[-1].astype(np.int64)
         found = np.zeros(across + 1, dtype=np.int64)
         for row in range(across - 1, -1, -1):
-            rest = across - row + 1
-            found[row] = max(found[row + 1], (whole[1:rest, row] + found[row + 1 :]).max())
+            found[row] = max(found[row + 1], (whole[row, row + 1 :] + found[row + 1 :]).max())
         return found
 
     @cached_property
@@ -68,7 +68,7 @@ class Priced:
         for row in range(across):
             found[row + 1] = max(found[row], found[row + 1])
             after = found[row + 1 :]
-            np.maximum(after, found[row] + whole[1 : across - row + 1, row], out=after)
+            np.maximum(after, found[row] + whole[row, row + 1 :], out=after)
         return found
 
     def without_table(self) -> "Priced":
@@ -121,20 +121,34 @@ def near_slabs(
     """
     field = board.slabs.field
     across = field.across
+    # Worth of the best layout with that slab, less its own, by height and row.
     outside = np.full((across + 1, across + 1), _NOTHING, dtype=np.int32)
     for row in range(across):
         outside[1 : across - row + 1, row] = board.above[row] + board.below[row + 1 :]
-    matters: NDArray[np.bool_] = board.table[-1] + outside >= least
+    lines = np.arange(across + 1)
+    matters: NDArray[np.bool_] = _with_outside(board.table[-1:], lines, outside)[0] >= least
     rows, high = np.flatnonzero(matters.any(axis=0)), int(np.flatnonzero(matters.any(axis=1)).max(initial=0))
     if not len(rows):
         return NearSlabs(*(np.zeros(0, dtype=np.int64) for _ in range(4)))
     if (field.along + 1) * (high + 1) * len(rows) > _MOST_CELLS:
         return None
     # By cells left, height and row: worth of the best layout with that slab, less what is before.
-    rest = board.table[:, : high + 1, rows].astype(np.int32) + outside[: high + 1, rows]
-    rest = np.ascontiguousarray(rest)
+    rest = _with_outside(board.table, rows, outside[: high + 1])
     stacks = stacks_of(board.slabs, packed, board.prices, rest, least, rows, go_on)
     return None if stacks is None else _Building(board, packed, least, rows, high, rest, stacks).built(go_on)
+
+
+@compiled("int32[:, :, ::1](int16[:, :, ::1], int64[::1], int32[:, ::1])")
+def _with_outside(table: NDArray[np.int16], rows: Whole, outside: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Worths of a table and of what is outside a slab, by cells left, height and number of the first row."""
+    found = np.empty((len(table), len(outside), len(rows)), dtype=np.int32)
+    for left in range(len(table)):
+        for height in range(len(outside)):
+            for line in range(len(rows)):
+                row = rows[line]
+                worth = table[left, row, row + height] if row + height < table.shape[2] else np.int16(0)
+                found[left, height, line] = worth + outside[height, row]
+    return found
 
 
 @dataclass(frozen=True)

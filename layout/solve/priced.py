@@ -263,25 +263,29 @@ class Slabs:
     def table(self, prices: Sequence[int]) -> Whole:
         """Most worth of a slab's last part at prices of the parts (not negative).
 
-        Slabs that would end beyond the board are worth nothing.
-
         Returns
         -------
-        array of int, shape (cells left along + 1, height + 1, first row + 1)
+        array of int, shape (cells left along + 1, row + 1, row + 1)
+            By first row, and the row the slab reaches to.
         """
         field = self.field
         found = np.empty((field.along + 1, field.across + 1, field.across + 1), dtype=np.int16)
-        priced = [t for t in self.parts if prices[t]]
-        ones = [(prices[t], field.lengths[t], self._number[t]) for t in priced]
+        priced, sections = [t for t in self.parts if prices[t]], self._stacked_sections(prices)
+        lengths, heights = sections[:, 0].tolist(), sections[:, 1].tolist()
+        held = dict(zip(lengths, heights, strict=True))
+        ones = [
+            (prices[t], field.lengths[t], self._number[t], held.get(field.lengths[t], field.across + 1))
+            for t in priced
+        ]
         lows = np.array([self.lows[t] for t in priced], dtype=np.int64).reshape(-1, field.along + 1)
         fill_slabs(
             found,
             self._needs,
-            np.array(ones, dtype=np.int64).reshape(-1, 3),
+            np.array(ones, dtype=np.int64).reshape(-1, 4),
             lows,
             self._placed[1],
             self._priced(prices),
-            self._stacks_of_two(prices),
+            sections,
             self.step,
         )
         return found
@@ -291,27 +295,28 @@ class Slabs:
         found = [(self.field.widths[t], prices[t], self._number[t]) for t in self.parts if prices[t]]
         return np.array(sorted(found), dtype=np.int64).reshape(-1, 3)
 
-    def _stacks_of_two(self, prices: Sequence[int]) -> NDArray[np.int64]:
-        """Sections with two pieces or more (a single one needs none).
+    def _stacked_sections(self, prices: Sequence[int]) -> NDArray[np.int64]:
+        """Sections that hold two pieces or more somewhere.
 
-        Each with its length, the least height of two pieces in it, and its numbers of places.
+        Each with its length, the least height from which on its stacks are looked at, and its numbers of
+        places. Single pieces are in stacks too, but those that are relaxed must not be taken for one.
         """
         found = []
         for (length, _), masks, changed in zip(self.sections, self.stacked, self.changed, strict=True):
-            low = 2 * min((self.field.widths[t] for t, _ in masks if prices[t]), default=self.field.across)
-            if low <= self.field.across:
-                found.append([length, low, *changed])
+            low = min((self.field.widths[t] for t, _ in masks if prices[t]), default=self.field.across)
+            if 2 * low <= self.field.across:
+                found.append([length, low if self.exact else 2 * low, *changed])
         places = self.field.along // self.step + 1
         return np.array(found, dtype=np.int64).reshape(-1, 2 + places)
 
     def _across(self, table: Whole) -> tuple[int, list[tuple[int, int]]]:
         """The best slabs: their worth, and (first row, height) of each."""
         across = self.field.across
-        slabs = table[-1].astype(np.int64)
+        whole = table[-1].astype(np.int64)
         best = np.zeros(across + 1, dtype=np.int64)
         chosen = [0] * across
         for row in range(across - 1, -1, -1):
-            sums = slabs[1 : across - row + 1, row] + best[row + 1 :]
+            sums = whole[row, row + 1 :] + best[row + 1 :]
             height = int(sums.argmax())
             best[row] = best[row + 1]
             if sums[height] > best[row]:
@@ -332,7 +337,7 @@ class _Back:
 
     def slab(self, row: int, height: int) -> list[Piece]:
         """The pieces of one slab."""
-        line = self.table[:, height, row].tolist()
+        line = self.table[:, row, row + height].tolist()
         found: list[Piece] = []
         left = self.slabs.field.along
         while left and line[left]:

@@ -16,57 +16,70 @@ Worth = NDArray[np.int16]
 Whole = NDArray[np.int64]
 Map = NDArray[np.bool_]
 
-_BARRED = np.int16(-20_000)  # a worth that spoils every sum it is in, where a part may not lie
+_BARRED = np.int16(-20_000)  # a worth that spoils every sum it is in
 
 
-@compiled("void(int16[:, ::1], Array(boolean, 2, 'C', readonly=True), int64[:, ::1], int16[:, ::1])")
-def _fill_stack(best: Worth, lying: Map, parts: Whole, worths: Worth) -> None:
-    """Fill in the worth of the best stacks of one place, by height and first row.
+@compiled("void(int16[:, ::1], Array(boolean, 2, 'C', readonly=True), int64[:, ::1], int64)")
+def _fill_stack(best: Worth, lying: Map, parts: Whole, first: int) -> None:
+    """Fill in the worth of the best stacks of one place, by first row and the row they reach to.
+
+    Rows are worked out from the last one up, some at once: those in which a part may lie one after the
+    other, as many as do not know of each other. So loops are long, which pays more than what is worked out
+    in vain: of rows before the first one, which are barred.
 
     Parameters
     ----------
-    best : array of int, shape (height + 1, row + 1)
-        Filled in.
+    best : array of int, shape (row + 1, row + 1)
+        Filled in up to that row; the other rows are right.
     lying : array of bool, shape (parts, row + 1)
         Where each part may lie.
     parts : array of int, shape (priced parts, 3)
         Width, worth and number of each, the narrowest first.
-    worths : array of int, shape (priced parts, row + 1)
-        To work in.
+    first : int
     """
-    high, wide = best.shape
-    used = np.empty(len(parts), dtype=np.int64)
-    many = 0
+    wide = len(best)
+    flat = best.reshape(wide * wide)
+    # The next part of a stack lies so many rows further at least; one less, and no loop reads what it writes.
+    block = max(parts[0, 0] - 1, 1) if len(parts) else wide
+    end = first + 1
+    while end > 0:
+        begin = max(end - block, 0)
+        for row in range(begin, end):
+            best[row, row:] = 0
+        for one in range(len(parts)):
+            width, worth, may = parts[one, 0], np.int16(parts[one, 1]), lying[parts[one, 2]]
+            row, stop = begin, min(end, wide - width)
+            while row < stop:
+                if not may[row]:
+                    row += 1
+                    continue
+                last = row + 1
+                while last < stop and may[last]:
+                    last += 1
+                now, rest = flat[row * wide : last * wide], flat[(row + width) * wide : (last + width) * wide]
+                for cell in range((last - row) * wide):
+                    now[cell] = max(now[cell], np.int16(worth + rest[cell]))
+                row = last
+        for row in range(min(end, wide - 1) - 1, begin - 1, -1):
+            now, after = best[row], best[row + 1]
+            for cell in range(wide):
+                now[cell] = max(now[cell], after[cell])
+        end = begin
+
+
+@compiled(
+    "int64(Array(boolean, 2, 'C', readonly=True), Array(boolean, 2, 'C', readonly=True), int64[:, ::1])"
+)
+def _last_other(lying: Map, before: Map, parts: Whole) -> int:
+    """The last row in which some part may lie in one place and not in another; -1 if there is none."""
+    last = -1
     for one in range(len(parts)):
-        part = parts[one, 2]
-        if lying[part].any():
-            for row in range(wide):
-                worths[many, row] = np.int16(parts[one, 1]) if lying[part, row] else _BARRED
-            used[many] = parts[one, 0]
-            many += 1
-    best[0] = 0
-    count = 0  # of parts that are no wider than the stack is high
-    for height in range(1, high):
-        while count < many and used[count] <= height:
-            count += 1
-        rows = wide - height  # from which on a stack so high ends on the board
-        now, before, after = best[height], best[height - 1], best[height - 1, 1:]
-        one = count % 2
-        if one:
-            worth, rest = worths[0], best[height - used[0], used[0] :]
-            for row in range(rows):
-                now[row] = max(max(before[row], after[row]), np.int16(worth[row] + rest[row]))
-        else:
-            for row in range(rows):
-                now[row] = max(before[row], after[row])
-        while one < count:  # two by two, which is faster than one by one
-            worth, rest = worths[one], best[height - used[one], used[one] :]
-            other, behind = worths[one + 1], best[height - used[one + 1], used[one + 1] :]
-            for row in range(rows):
-                two = max(np.int16(worth[row] + rest[row]), np.int16(other[row] + behind[row]))
-                now[row] = max(now[row], two)
-            one += 2
-        now[rows:] = 0
+        now, other = lying[parts[one, 2]], before[parts[one, 2]]
+        for row in range(len(now) - 1, last, -1):
+            if now[row] != other[row]:
+                last = row
+                break
+    return last
 
 
 @compiled("void(int16[:, :, ::1], Array(boolean, 3, 'C', readonly=True), int64[::1], int64[:, ::1])")
@@ -84,9 +97,15 @@ def fill_stacks(best: Worth, lying: Map, numbers: Whole, parts: Whole) -> None:
     parts : array of int, shape (priced parts, 3)
         Width, worth and number of each, the narrowest first.
     """
-    worths = np.empty((len(parts), best.shape[2]), dtype=np.int16)
+    wide = best.shape[2]
+    stack = np.full((wide, wide), _BARRED)
     for place in range(len(numbers)):
-        _fill_stack(best[place], lying[numbers[place]], parts, worths)
+        now = lying[numbers[place]]
+        first = wide - 1 if place == 0 else _last_other(now, lying[numbers[place - 1]], parts)
+        _fill_stack(stack, now, parts, first)
+        for height in range(best.shape[1]):
+            for row in range(wide):
+                best[place, height, row] = stack[row, row + height] if row + height < wide else 0
 
 
 @compiled("int16[::1](Array(boolean, 2, 'C', readonly=True), int64[:, ::1], int64, int64)")
@@ -123,16 +142,17 @@ def fill_slabs(
     sections: Whole,
     step: int,
 ) -> None:
-    """Fill in the worth of a slab's last part, by cells left, height and first row.
+    """Fill in the worth of a slab's last part, by cells left, first row, and the row the slab reaches to.
 
     Parameters
     ----------
-    table : array of int, shape (cells left + 1, height + 1, row + 1)
+    table : array of int, shape (cells left + 1, row + 1, row + 1)
         Filled in.
     needs : array of int, shape (parts, cells left + 1, row + 1)
         Least height that holds each part.
-    ones : array of int, shape (pieces, 3)
-        Worth and length of single pieces, and the number of their needs.
+    ones : array of int, shape (pieces, 4)
+        Worth and length of single pieces, the number of their needs, and the height from which on
+        stacks hold them too.
     lows : array of int, shape (pieces, cells left + 1)
         The least of their needs.
     lying, parts : array
@@ -142,30 +162,42 @@ def fill_slabs(
     step : int
         Cells left to a step.
     """
-    high = table.shape[1]
+    wide = table.shape[1]
     table[0] = 0
-    stacks = np.empty((len(sections), high, high), dtype=np.int16)  # of the place a section was last asked at
+    flat = table.reshape(len(table), wide * wide)
+    stacks = np.full((len(sections), wide, wide), _BARRED)  # of the place a section was last asked at
+    # The same of stacks high enough, for sections of which not all are.
+    high = np.full((len(sections), wide, wide), _BARRED)
     last = np.full(len(sections), -1)
-    worths = np.empty((len(parts), high), dtype=np.int16)
-    for left in range(1, table.shape[0]):
+    for left in range(1, len(table)):
         table[left] = table[left - 1]
-        for part in range(len(ones)):
-            price, length = np.int16(ones[part, 0]), ones[part, 1]
-            if left >= length:
-                need = needs[ones[part, 2], left]
-                for height in range(lows[part, left], high):
-                    now, after, tall = table[left, height], table[left - length, height], np.int16(height)
-                    for row in range(high - height):
-                        more = price if need[row] <= tall else np.int16(0)
-                        now[row] = max(now[row], np.int16(after[row] + more))
+        for one in range(len(ones)):
+            price, length, top = np.int16(ones[one, 0]), ones[one, 1], ones[one, 3]
+            if left >= length and lows[one, left] < top:
+                need = needs[ones[one, 2], left]
+                for row in range(wide):
+                    first, end = row + need[row], min(row + top, wide)
+                    if first < end:
+                        now, after = table[left, row, first:end], table[left - length, row, first:end]
+                        for cell in range(end - first):
+                            now[cell] = max(now[cell], np.int16(after[cell] + price))
         for section in range(len(sections)):
-            length, place = sections[section, 0], sections[section, 2 + left // step]
-            if left >= length and place >= 0:
-                if place != last[section]:
-                    _fill_stack(stacks[section], lying[place], parts, worths)
-                    last[section] = place
-                for height in range(sections[section, 1], high):
-                    now, after = table[left, height], table[left - length, height]
-                    stack = stacks[section, height]
-                    for row in range(high - height):
-                        now[row] = max(now[row], np.int16(after[row] + stack[row]))
+            length, low, place = (
+                sections[section, 0],
+                sections[section, 1],
+                sections[section, 2 + left // step],
+            )
+            if left < length or place < 0:
+                continue
+            every = low <= parts[0, 0]
+            if place != last[section]:
+                before = last[section]
+                first = wide - 1 if before < 0 else _last_other(lying[place], lying[before], parts)
+                _fill_stack(stacks[section], lying[place], parts, first)
+                for row in range(0 if every else min(first + 1, wide - low)):
+                    high[section, row, row + low :] = stacks[section, row, row + low :]
+                last[section] = place
+            now, after = flat[left], flat[left - length]
+            stack = (stacks if every else high)[section].reshape(wide * wide)
+            for cell in range((wide - low) * wide):  # those of further rows end beyond the board
+                now[cell] = max(now[cell], np.int16(after[cell] + stack[cell]))

@@ -80,8 +80,10 @@ def test_tables_are_what_the_same_lines_give_in_python(seed: int) -> None:
     for part, width in enumerate(widths):
         lying[:, part, max(high - width, 0) :] = False
     needs = chance.integers(1, high + 2, (2, along + 1, high)).astype(np.int16)
-    ones = np.array([[7, 1, 0], [16, 2, 1]])
-    sections = np.array([[2, 2, *chance.integers(-1, places, along // 2 + 1)]])
+    ones = np.array([[7, 1, 0, high], [16, 2, 1, 3]])
+    sections = np.array(
+        [[length, low, *chance.integers(-1, places, along // 2 + 1)] for length, low in ((2, 2), (1, 4))]
+    )
     parts = np.array([[2, 7, 0], [3, 16, 1]])
     answers = []
     for stacks_of, slabs_of, from_row in (
