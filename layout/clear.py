@@ -24,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.cells import Frame
 from layout.demands import Demand, Mending, demands, harms, refusals
+from layout.faults import Numbers
 from layout.ground import Ground
 from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
@@ -34,6 +35,7 @@ from layout.stock import Defect, Wish
 __all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
 
 _TINY = 1e-6
+_NONE: Numbers = frozenset()
 _PLANINGS = 3  # tried in maps; single places are judged with more
 
 
@@ -156,15 +158,17 @@ class _Maker:
     def ok(self) -> NDArray[np.bool_]:
         """Cells allowed in some pose."""
         ok = np.zeros(self.frame.shape[::-1], dtype=np.bool_).T
-        seen = set()
+        seen: list[dict[tuple[object, ...], Numbers]] = []
         for pose in self.lying:
             asked = self._asked(pose)
-            key = frozenset(item.key for item in asked)
-            if key not in seen:
-                seen.add(key)
-                ok |= ~self.frame.barred(asked)
-                if bool(ok.all()):
-                    break
+            here = {item.laid.key: item.defects for item in asked}
+            # Where another pose asks no more of any shape, this one allows nothing beyond that.
+            if any(all(few <= here.get(key, _NONE) for key, few in one.items()) for one in seen):
+                continue
+            seen.append(here)
+            ok |= ~self.frame.barred(asked)
+            if bool(ok.all()):
+                break
         return np.ascontiguousarray(ok)
 
     def mended(self, mending: Mending) -> tuple[NDArray[np.bool_], NDArray[np.float32] | None]:

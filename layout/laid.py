@@ -163,6 +163,8 @@ def _simple(shape: BaseGeometry) -> list[BaseGeometry]:
 
 def _meets_once(part: BaseGeometry) -> bool:
     """Whether hardly any line along the grain leaves the shape and comes back into it."""
+    if part.convex_hull.area <= part.area + _TINY:  # no line does
+        return True
     x0, y0, x1, y1 = part.bounds
     ys = np.linspace(y0, y1, 42)[1:-1]
     lines = shapely.linestrings([[(x0 - 1, y), (x1 + 1, y)] for y in ys])

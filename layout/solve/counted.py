@@ -179,7 +179,7 @@ def heights_of(slabs: Slabs, sets: Sets, rows: int | None = None) -> Tables:
     many = field.across if rows is None else rows
     table = np.full((field.along + 1, many, sets.size), np.iinfo(kind).max, dtype=kind)
     table[:, :, 0] = 0
-    moves = (*_singles(slabs, sets), *_stacks(slabs, sets))
+    moves = (*_singles(slabs, sets, many), *_stacks(slabs, sets, many))
     numbers = [sets.number(move.counts) for move in moves]
     never = np.iinfo(kind).max
     used = [np.any(move.need < never, axis=1).tolist() for move in moves]
@@ -189,7 +189,7 @@ def heights_of(slabs: Slabs, sets: Sets, rows: int | None = None) -> Tables:
         for move, number, there in zip(moves, numbers, used, strict=True):
             place = left // move.step
             if left >= move.length and there[place]:
-                _lowered(now, table[left - move.length], move.need[place, :many], move.bar, number)
+                _lowered(now, table[left - move.length], move.need[place], move.bar, number)
     return Tables(slabs, sets, moves, table)
 
 
@@ -209,29 +209,27 @@ def _lowered(now: Heights, after: Heights, need: Heights, bar: Heights, number: 
                 own[one] = min(own[one], max(max(rest[one], least), within[one]))
 
 
-def _singles(slabs: Slabs, sets: Sets) -> Iterator[Move]:
-    """Sections of one piece."""
+def _singles(slabs: Slabs, sets: Sets, rows: int) -> Iterator[Move]:
+    """Sections of one piece, in slabs from so many rows on."""
     across, kind = slabs.field.across, _kind(slabs)
     for t in slabs.parts:
         if sets.most[t]:
             one = tuple(int(t == other) for other in range(len(sets.most)))
             bar = np.where(sets.holds(one), 0, np.iinfo(kind).max).astype(kind)
-            yield Move(one, slabs.field.lengths[t], bar, _kept(slabs.needs[t], across, kind)[:, :-1])
+            yield Move(one, slabs.field.lengths[t], bar, _kept(slabs.needs[t][:, :rows], across, kind))
 
 
-def _stacks(slabs: Slabs, sets: Sets) -> Iterator[Move]:
-    """Sections with stacks of two or more pieces."""
+def _stacks(slabs: Slabs, sets: Sets, rows: int) -> Iterator[Move]:
+    """Sections with stacks of two or more pieces, in slabs from so many rows on."""
     across, kind = slabs.field.across, _kind(slabs)
-    never = np.iinfo(kind).max
-    rows = np.arange(across)
+    never, first = np.iinfo(kind).max, np.arange(rows)
     known: dict[Counts, tuple[int, Heights]] = {}
     wanted = StackSets(sets.narrow(slabs.field), len(sets.most))
     for which, (length, _) in enumerate(slabs.sections):
-        for counts, end in ends_of_stacks(slabs, which, wanted).items():
+        for counts, end in ends_of_stacks(slabs, which, wanted, rows).items():
             if sum(counts) < 2:
                 continue
-            high = end[:, :across]
-            need: Heights = np.where(high <= across, high - rows, never).astype(kind)
+            need: Heights = np.where(end <= across, end - first, never).astype(kind)
             # A longer section is of no use where a shorter one in it is no higher.
             before = (
                 _within(*known[counts], length, slabs.step) if counts in known else np.full_like(need, never)
@@ -253,13 +251,13 @@ def _within(short: int, need: Heights, length: int, step: int) -> Heights:
     return found
 
 
-def ends_of_stacks(slabs: Slabs, which: int, wanted: StackSets) -> dict[Counts, NDArray[np.int16]]:
-    """Where stacks in sections of one length end at best, by step of place and first row."""
+def ends_of_stacks(slabs: Slabs, which: int, wanted: StackSets, rows: int) -> dict[Counts, NDArray[np.int16]]:
+    """Where stacks in sections of one length end at best, by step of place and first row, so many of them."""
     widths, across = slabs.field.widths, slabs.field.across
     after = {t: next_end(mask, widths[t], across) for t, mask in slabs.stacked[which]}
     if not after:
         return {}
-    ends, _ = wanted.ends(after, np.arange(across + 2), across)
+    ends, _ = wanted.ends(after, np.arange(rows), across)
     return {
         counts: end
         for counts, end in zip(wanted.counts, ends, strict=True)

@@ -42,7 +42,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from layout.solve.fields import Field
-from layout.solve.worth_tables import fill_slabs, fill_stacks, stack_from
+from layout.solve.worth_tables import fill_slabs, fill_stacks, lie_in_sections, stack_from
 
 __all__ = ["MOST", "Piece", "Slabs", "whole_prices"]
 
@@ -206,19 +206,11 @@ class Slabs:
 
     def _in_window(self, t: int, room: int) -> Map:
         """Rows in which a part may lie somewhere in a section, by step of the section's place."""
-        field, step = self.field, self.step
-        groups = np.arange(field.along // step + 1)
-        found = np.zeros((len(groups), field.across + 1), dtype=np.bool_)
-        places = field.places[t][: field.along - field.lengths[t] + 1]
-        rows = min(field.across - field.widths[t] + 1, places.shape[1])
-        if rows <= 0:
-            return found
-        ahead = _next_true(places[:, :rows].T, len(places)).T
-        # In group g the section begins where g * step to g * step + step - 1 cells are left.
-        first = np.clip(field.along - groups * step - step + 1, 0, None)
-        last = field.along - groups * step + room - field.lengths[t]
-        mask = ahead[np.minimum(first, len(places) - 1)] <= last[:, None]
-        found[:, :rows] = mask & (first < len(places))[:, None]
+        field = self.field
+        found = np.zeros((field.along // self.step + 1, field.across + 1), dtype=np.bool_)
+        lie_in_sections(
+            found, field.places[t], field.lengths[t], field.widths[t], field.along, self.step, room
+        )
         return found
 
     def best(self, prices: Sequence[int]) -> tuple[int, list[Piece]]:

@@ -137,7 +137,9 @@ class SawnOut:
     def _stacks_of(self, which: int) -> tuple[dict[Counts, Ends], dict[int, Ends]]:
         """Where stacks in sections of one length end, and where single pieces in them do."""
         if which not in self._stacks:
-            self._stacks[which] = ends_of_stacks(self.slabs, which, self._wanted)
+            self._stacks[which] = ends_of_stacks(
+                self.slabs, which, self._wanted, self.tables.heights.shape[1]
+            )
         widths, across = self.slabs.field.widths, self.slabs.field.across
         return self._stacks[which], {
             t: next_end(mask, widths[t], across) for t, mask in self.slabs.stacked[which]

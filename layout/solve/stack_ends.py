@@ -111,6 +111,8 @@ def _ends(after: Ends, starts: Whole, pairs: Whole, rows: Whole, high: int) -> t
                 if lows[pairs[pair, 0], place] <= high:
                     before, ends = found[pairs[pair, 0], place], after[pairs[pair, 1], place]
                     for row in range(len(own)):
+                        if before[row] >= beyond:  # and all further ones
+                            break
                         own[row] = min(own[row], ends[before[row]])
             low = beyond
             for row in range(len(own)):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from layout.compiled import compiled
 
-__all__ = ["fill_slabs", "fill_stacks", "stack_from"]
+__all__ = ["fill_slabs", "fill_stacks", "lie_in_sections", "stack_from"]
 
 Worth = NDArray[np.int16]
 Whole = NDArray[np.int64]
@@ -201,3 +201,35 @@ def fill_slabs(
             stack = (stacks if every else high)[section].reshape(wide * wide)
             for cell in range((wide - low) * wide):  # those of further rows end beyond the board
                 now[cell] = max(now[cell], np.int16(after[cell] + stack[cell]))
+
+
+@compiled("void(boolean[:, ::1], Array(boolean, 2, 'A', readonly=True), int64, int64, int64, int64, int64)")
+def lie_in_sections(
+    found: Map, places: Map, length: int, width: int, along: int, step: int, room: int
+) -> None:
+    """Mark the rows in which a part may lie somewhere in sections, by step of their place.
+
+    Parameters
+    ----------
+    found : array of bool, shape (steps, row + 1)
+        Marked true there. In step g a section begins where g * step to g * step + step - 1 cells are left.
+    places : array of bool, shape (along, across) or less
+        Cells the part's corner may lie in.
+    length, width : int
+        Cells the part takes.
+    along, step : int
+    room : int
+        Cells of a section that its pieces may lie in.
+    """
+    rows = min(found.shape[1] - width, places.shape[1])
+    last_place = min(along - length, len(places) - 1)
+    for row in range(rows):
+        ahead, after = last_place + 1, -1  # the places seen last: the first one of them that holds the part
+        for group in range(len(found)):
+            first, last = max(along - group * step - step + 1, 0), along - group * step + room - length
+            for place in range(ahead - 1, first - 1, -1):
+                if places[place, row]:
+                    after = place
+            ahead = min(ahead, first)
+            if 0 <= after <= last and first <= last_place:
+                found[group, row] = True
