@@ -79,10 +79,14 @@ class Question:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a board answers, or an error that says why it does not, and how long that took [s]."""
+    """What a board answers, or an error that says why it does not, and how long that took [s].
+
+    With it its grid, if that was made for it.
+    """
 
     what: Any
     seconds: float
+    made: Careful | None = None
 
 
 class CarefulBoard:
@@ -90,17 +94,16 @@ class CarefulBoard:
 
     Parameters
     ----------
-    task : Task
-    board : int
-    grid : Grid
+    careful : Careful
+    stages : int
+        Of sawing.
+    alike : float
+        As `Grid` has it.
     """
 
-    def __init__(self, task: Task, board: int, grid: Grid) -> None:
-        most, taken = task.most[board], task.taken[board]
-        self._careful: Careful = careful_near(
-            task.boards[board], task.parts, task.shop, grid.about, taken, most
-        )
-        self._slabs = Slabs(self._careful.field, task.shop.stages, exact=True, alike=grid.alike)
+    def __init__(self, careful: Careful, stages: int, alike: float) -> None:
+        self.careful = careful
+        self._slabs = Slabs(careful.field, stages, exact=True, alike=alike)
         # The board at prices, and slabs near these, when it was last asked for sets.
         self._kept: tuple[Priced, Packed, NearSlabs] | None = None
 
@@ -131,7 +134,7 @@ class CarefulBoard:
         if self._kept is not None and self._kept[0].prices == whole:
             pieces = laid_out_of(*self._kept, counts)
         pieces = pieces or laid_out(self._slabs, counts, whole, go_on)
-        return None if pieces is None else [(t, *self._careful.corner(i, j)) for t, i, j in pieces]
+        return None if pieces is None else [(t, *self.careful.corner(i, j)) for t, i, j in pieces]
 
 
 class CarefulBoards:
@@ -148,11 +151,27 @@ class CarefulBoards:
 
     def answer(self, question: Question, until: float) -> Answer:
         """What one board answers, told by then [s, of this process' clock]."""
-        began, key = monotonic(), (question.grid, question.board)
-        if key not in self._made:
-            self._made[key] = CarefulBoard(self._task, question.board, question.grid)
+        key = question.grid, question.board
+        made = None if key in self._made else self._careful(*key)
+        if made is not None:
+            self.take(*key, made)
+        began = monotonic()
         try:
             what = getattr(self._made[key], question.what)(lambda: monotonic() < until, *question.told)
         except OverflowError as error:
             what = error
-        return Answer(what, monotonic() - began)
+        return Answer(what, monotonic() - began, made)
+
+    def take(self, grid: Grid, board: int, careful: Careful) -> None:
+        """Take the grid of a board that was made elsewhere."""
+        self._made.setdefault((grid, board), CarefulBoard(careful, self._task.shop.stages, grid.alike))
+
+    def given(self, grid: Grid, board: int) -> Careful | None:
+        """The grid of a board, if it was made."""
+        made = self._made.get((grid, board))
+        return None if made is None else made.careful
+
+    def _careful(self, grid: Grid, board: int) -> Careful:
+        task = self._task
+        most, taken = task.most[board], task.taken[board]
+        return careful_near(task.boards[board], task.parts, task.shop, grid.about, taken, most)

@@ -2,19 +2,23 @@
 
 What boards of a job are asked hardly depends on one another: their worths at the same prices, their
 sets near the same prices, where a set of each lies. So each process makes the grids of some of them.
+A grid takes ten times as long to make as to hand on, so the one that asks is told of each, and others are
+as soon as they are asked about it: then whoever has less to do can be asked about any board.
 
 A further process writes "ready" when it has loaded what it needs. It reads pickled messages from standard
-input, the task, and then questions with the time there is for them, and writes an answer for every
-question; with the end of its input it ends.
+input, the task, and then questions with the grids they are about and the time there is for them, and
+writes an answer for every question; with the end of its input it ends.
 """
 
 import os
 import pickle
 import sys
-from collections.abc import Sequence
+from collections import deque
+from collections.abc import Callable, Sequence
 from contextlib import suppress
+from functools import partial
 from queue import SimpleQueue
-from threading import Thread
+from threading import Lock, Thread
 from time import monotonic
 from typing import Any
 
@@ -24,11 +28,13 @@ from layout.solve.spares import READY, Spares, begun, ended
 
 __all__ = ["Hands", "keep_ready", "main"]
 
-_MADE = 3.0  # times as long as to ask a board it takes to make its grid first
+_MOVED = 1.6  # times as long it takes to ask a board whose grid has to be handed on first
 _LOADING = 30.0  # at most, until further processes have loaded what they need [s]
 _TIMED, _PACE = "worth", 2e-8  # the question whose time tells of others, and about that [s/mm2]
+_KEEPS, _OF_KEPT = "near", "laid"  # what lies near is kept, by the process that was asked, to lay it out
 _MODULE = "layout.solve.hands"
 _spares = Spares(_MODULE)
+_Key = tuple[Grid, int]
 
 
 def keep_ready(count: int) -> None:
@@ -54,9 +60,9 @@ class Hands:
         with suppress(OSError):  # no further process to be had
             for _ in range(others):
                 self._others.append(_Other(task))
-        # Grids each has made, and how long the last question to a board on one took [s].
-        self._made: dict[int, set[tuple[Grid, int]]] = {}
-        self._took: dict[tuple[Grid, int], float] = {}
+        # How long the last question to a board on a grid took [s], and who was asked for its sets.
+        self._took: dict[_Key, float] = {}
+        self._kept: dict[_Key, _Other | None] = {}
 
     @property
     def count(self) -> int:
@@ -78,23 +84,17 @@ class Hands:
             A board is worth more than it may be.
         """
         ready = self._ready()
-        dealt = self._dealt(questions, 1 + len(ready))
-        for other, some in zip(ready, dealt[1:], strict=True):
-            other.ask([questions[number] for number in some], until - monotonic())
-        answers: dict[int, Any] = {}
-        for number in dealt[0]:
-            answers[number] = self._own.answer(questions[number], until)
-            if isinstance(answers[number].what, OverflowError):
-                break
-        for other, some in zip(ready, dealt[1:], strict=True):
-            for number in some:
-                # One that was ended by somebody else leaves its questions to this process.
-                answers[number] = other.answer() or self._own.answer(questions[number], until)
+        longest_first = ready and questions and questions[0].what == _KEEPS
+        asked = self._in_turn if longest_first else self._dealt_out
+        answers = asked(questions, ready, until)
         for number, answer in answers.items():
+            question = questions[number]
+            if answer.made is not None:
+                self._own.take(question.grid, question.board, answer.made)
             if isinstance(answer.what, OverflowError):
                 raise answer.what
-            if questions[number].what == _TIMED:
-                self._took[questions[number].grid, questions[number].board] = answer.seconds
+            if question.what == _TIMED:
+                self._took[question.grid, question.board] = answer.seconds
         return [answers[number].what for number in range(len(questions))]
 
     def let_go(self) -> None:
@@ -106,20 +106,73 @@ class Hands:
     def _ready(self) -> "list[_Other]":
         return [other for other in self._others if other.is_ready()]
 
-    def _dealt(self, questions: Sequence[Question], hands: int) -> list[list[int]]:
-        """Numbers of the questions for each, so that all have about as much to do."""
-        loads, dealt = [0.0] * hands, [list[int]() for _ in range(hands)]
+    def _dealt_out(
+        self, questions: Sequence[Question], ready: "Sequence[_Other]", until: float
+    ) -> dict[int, Answer]:
+        """Answers by the number of the question, of questions that are dealt out beforehand."""
+        dealt = self._dealt(questions, [None, *ready])
+        for other, some in zip(ready, dealt[1:], strict=True):
+            other.ask([questions[number] for number in some], self._own, until - monotonic())
+        answers: dict[int, Answer] = {}
+        for number in dealt[0]:
+            answers[number] = self._own.answer(questions[number], until)
+            if isinstance(answers[number].what, OverflowError):
+                break
+        for other, some in zip(ready, dealt[1:], strict=True):
+            for number in some:
+                # One that was ended by somebody else leaves its questions to this process.
+                answers[number] = other.answer() or self._own.answer(questions[number], until)
+        return answers
+
+    def _in_turn(
+        self, questions: Sequence[Question], ready: "Sequence[_Other]", until: float
+    ) -> dict[int, Answer]:
+        """The same of questions that take long, nobody knows how long: who is free takes the next one."""
+        works = [self._work(one) for one in questions]
+        left, lock = deque(sorted(range(len(questions)), key=lambda n: -works[n])), Lock()
+        taken = {other: list[int]() for other in ready}
+
+        def take(other: "_Other | None") -> int | None:
+            with lock:
+                if not left:
+                    return None
+                number = left.popleft()
+                question = questions[number]
+                self._kept[question.grid, question.board] = other
+                if other is not None:
+                    taken[other].append(number)
+                    other.ask([question], self._own, until - monotonic())
+            return number
+
+        for other in ready:
+            other.then = partial(take, other)
+            take(other)
+        answers: dict[int, Answer] = {}
+        while (number := take(None)) is not None:
+            answers[number] = self._own.answer(questions[number], until)
+        for other, some in taken.items():
+            for number in some:
+                answers[number] = other.answer() or self._own.answer(questions[number], until)
+            other.then = None
+        return answers
+
+    def _dealt(self, questions: Sequence[Question], hands: "Sequence[_Other | None]") -> list[list[int]]:
+        """Numbers of the questions for each, None for this process, so that all have about as much to do."""
+        loads, dealt = [0.0] * len(hands), [list[int]() for _ in hands]
         works = [self._work(one) for one in questions]
         for number in sorted(range(len(questions)), key=lambda n: -works[n]):
             key = questions[number].grid, questions[number].board
+            made = self._own.given(*key) is not None
             then = [
-                load + works[number] * (1.0 if key in self._made.setdefault(hand, set()) else _MADE)
-                for hand, load in enumerate(loads)
+                load
+                + works[number] * (_MOVED if made and other is not None and key not in other.has else 1.0)
+                for other, load in zip(hands, loads, strict=True)
             ]
             hand = then.index(min(then))
+            if questions[number].what == _OF_KEPT and self._kept.get(key) in hands:
+                hand = hands.index(self._kept.get(key))
             loads[hand] = then[hand]
             dealt[hand].append(number)
-            self._made[hand].add(key)
         return dealt
 
     def _work(self, question: Question) -> float:
@@ -138,6 +191,8 @@ class _Other:
         self._process = spare or begun([_MODULE])
         self._answers: SimpleQueue[Answer | None] = SimpleQueue()
         self._said_ready, self._lost = spare is not None, False
+        self.has: set[_Key] = set()  # grids it was asked about
+        self.then: Callable[[], object] | None = None  # done when an answer came
         self._listener = Thread(target=self._listen, daemon=True)
         self._listener.start()
         self._send(task)
@@ -149,7 +204,10 @@ class _Other:
             if not self._said_ready:
                 self._said_ready = answers.readline() == READY
             while True:
-                self._answers.put(pickle.load(answers))
+                answer = pickle.load(answers)
+                if self.then is not None:
+                    self.then()
+                self._answers.put(answer)
         except Exception:  # the end, or what cannot be read: nothing more is to be had
             self._lost = True
             self._answers.put(None)
@@ -157,9 +215,17 @@ class _Other:
     def is_ready(self) -> bool:
         return self._said_ready and not self._lost
 
-    def ask(self, questions: Sequence[Question], seconds: float) -> None:
-        if questions:
-            self._send((questions, seconds))
+    def ask(self, questions: Sequence[Question], known: CarefulBoards, seconds: float) -> None:
+        """Ask questions, with such grids that are known here and not there, to be answered in that time."""
+        if not questions:
+            return
+        grids = []
+        for key in {(question.grid, question.board) for question in questions} - self.has:
+            careful = known.given(*key)
+            if careful is not None:
+                grids.append((*key, careful))
+            self.has.add(key)
+        self._send((questions, grids, seconds))
 
     def answer(self) -> Answer | None:
         """The answer to the next question; None if there will be none."""
@@ -189,8 +255,10 @@ def main() -> int:
         out.flush()
         boards = CarefulBoards(pickle.load(sys.stdin.buffer))
         while True:
-            questions, seconds = pickle.load(sys.stdin.buffer)
+            questions, grids, seconds = pickle.load(sys.stdin.buffer)
             until = monotonic() + seconds
+            for grid, board, careful in grids:
+                boards.take(grid, board, careful)
             for question in questions:
                 _write(boards.answer(question, until), out)
     except (EOFError, BrokenPipeError):

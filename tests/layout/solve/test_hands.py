@@ -79,15 +79,66 @@ def test_who_answers_makes_no_difference() -> None:
 
 
 def test_both_have_their_share() -> None:
-    """The other process is asked too, and a board again by the one that has its grid."""
     case = a_case("small", 2, Sawing.RIP_FIRST)
     hands, questions = Hands(task_of(case), 1), questions_of(case)
     try:
         assert in_time(lambda: hands.count == 2)
-        dealt = hands._dealt(questions, 2)
+        dealt = hands._dealt(questions, [None, *hands._others])
         assert sorted(number for some in dealt for number in some) == list(range(len(questions)))
         assert all(dealt)
-        assert [set(some) for some in hands._dealt(questions, 2)] == [set(some) for some in dealt]
+    finally:
+        hands.let_go()
+
+
+def test_a_grid_is_made_by_one_and_handed_on_to_the_other() -> None:
+    case = a_case("small", 2, Sawing.RIP_FIRST)
+    hands, questions = Hands(task_of(case), 1), questions_of(case)
+    try:
+        assert in_time(lambda: hands.count == 2)
+        (other,), boards = hands._others, range(len(case.boards))
+        answers = hands.asked(questions, inf)
+        assert all(hands._own.given(GRID, board) is not None for board in boards), "the other kept its grids"
+        there = {board for _, board in other.has}
+        assert there
+        assert there < set(boards)
+        other.ask(questions, hands._own, inf)
+        again = [other.answer() for _ in questions]
+        assert [one.what for one in again if one] == answers
+        assert all(one is not None and one.made is None for one in again), "made anew"
+        assert len(other.has) == len(boards)
+    finally:
+        hands.let_go()
+
+
+@pytest.mark.parametrize("killed", [False, True])
+def test_who_is_free_looks_for_the_next_sets_and_lays_them_out(killed: bool) -> None:
+    case = a_case("small", 2, Sawing.RIP_FIRST)
+    task, questions = task_of(case), questions_of(case)
+    whole, alone, hands = questions[0].told[0], Hands(task), Hands(task, 1)
+    try:
+        assert in_time(lambda: hands.count == 2)
+        (other,) = hands._others
+        worths = hands.asked(questions, inf)
+        loss = int(0.05 * max(worth for worth, _ in worths))
+        near = [Question(GRID, q.board, "near", (whole, task.most[q.board], loss)) for q in questions]
+        if killed:
+            other._process.kill()
+        found, known = hands.asked(near, inf), alone.asked(near, inf)
+        for one, same in zip(found, known, strict=True):
+            assert (one.counts == same.counts).all()
+        looked = {key[1]: hand for key, hand in hands._kept.items()}
+        assert set(looked) == set(range(len(questions)))
+        assert killed or {*looked.values()} == {None, other}
+        laid = [
+            Question(GRID, q.board, "laid", (whole, tuple(one.counts[0].tolist())))
+            for q, one in zip(near, found, strict=True)
+            if len(one.losses)
+        ]
+        assert len(laid) > 2
+        if not killed:
+            dealt = hands._dealt(laid, [None, other])
+            assert [{looked[laid[n].board] for n in some} for some in dealt] == [{None}, {other}]
+        assert hands.asked(laid, inf) == alone.asked(laid, inf)
     finally:
         hands.let_go()
 
