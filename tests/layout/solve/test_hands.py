@@ -112,14 +112,14 @@ def test_a_grid_is_made_by_one_and_handed_on_to_the_other() -> None:
 
 @pytest.mark.parametrize("killed", [False, True])
 def test_who_is_free_looks_for_the_next_sets_and_lays_them_out(killed: bool) -> None:
-    case = a_case("small", 2, Sawing.RIP_FIRST)
+    case = a_case("medium", 2, Sawing.RIP_FIRST)
     task, questions = task_of(case), questions_of(case)
     whole, alone, hands = questions[0].told[0], Hands(task), Hands(task, 1)
     try:
         assert in_time(lambda: hands.count == 2)
         (other,) = hands._others
         worths = hands.asked(questions, inf)
-        loss = int(0.05 * max(worth for worth, _ in worths))
+        loss = int(0.03 * max(worth for worth, _ in worths))
         near = [Question(GRID, q.board, "near", (whole, task.most[q.board], loss)) for q in questions]
         if killed:
             other._process.kill()
