@@ -37,8 +37,8 @@ _FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.028
 _MOST_FIRST = 40  # boards valued before any is chosen
 _MORE = 1.6  # times as much, next
 _MANY = 1_500  # sets of a board, from which on more take too long
-_EVERY = 10**10  # choices of sets, of which most lose too much to be looked at
-_BEGUN, _MOVES = 4, 4_000  # times, and moves in each
+_EVERY = 10**8  # choices of sets, of which most lose too much to be looked at
+_BEGUN, _MOVES = 4, 8_000  # times, and moves in each
 _FULL, _FULL_OF_ALL = 0.8, 0.85  # of the most a board may be worth
 
 
