@@ -33,7 +33,7 @@ Real = NDArray[np.float64]
 
 _ENOUGH = 1e-2  # nearer to the best prices they need not be
 # Of all parts, that sets of all boards together may lose at first: of few boards, and of more than so many.
-_FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.028
+_FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.023
 _MOST_FIRST = 40  # boards valued before any is chosen
 _MORE = 1.6  # times as much, next
 _MANY = 1_500  # sets of a board, from which on more take too long
