@@ -24,13 +24,13 @@ from shapely.geometry.base import BaseGeometry
 
 from layout.cells import Frame
 from layout.demands import Demand, Mending, demands, harms, refusals
-from layout.faults import Numbers
+from layout.faults import Numbers, Shown
 from layout.ground import Ground
 from layout.parts import Part, PartSide
 from layout.placement import sawn_on_board
 from layout.poses import Pose, as_placement, box_size, poses
 from layout.rules import rule_for
-from layout.stock import Defect, Wish
+from layout.stock import Defect, Face, Wish
 
 __all__ = ["Bar", "ClearMap", "Verdict", "bars", "clear_map", "judged"]
 
@@ -159,7 +159,14 @@ class _Maker:
         """Cells allowed in some pose."""
         ok = np.zeros(self.frame.shape[::-1], dtype=np.bool_).T
         seen: list[dict[tuple[object, ...], Numbers]] = []
+        tried: dict[tuple[Face, bool], list[Shown]] = {}
         for pose in self.lying:
+            # The same of planing that leaves no more of any defect, which is sooner said.
+            shown = self.ground.faults.shown(self.part.thickness, pose.from_front)
+            others = tried.setdefault((pose.face_from, pose.end_for_end), [])
+            if any(other.within(shown) for other in others):
+                continue
+            others.append(shown)
             asked = self._asked(pose)
             here = {item.laid.key: item.defects for item in asked}
             # Where another pose asks no more of any shape, this one allows nothing beyond that.

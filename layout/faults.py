@@ -34,6 +34,10 @@ class Shown:
         face = pose.face_from if side is PartSide.FACE else pose.face_from.other
         return self.front if face is Face.FRONT else self.back
 
+    def within(self, other: "Shown") -> bool:
+        """Whether none shows here that does not there."""
+        return self.front <= other.front and self.back <= other.back and self.inside <= other.inside
+
 
 def shown_of(lefts: Sequence[Left]) -> Shown:
     """The same, from what is left of every defect in turn."""
