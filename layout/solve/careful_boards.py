@@ -5,7 +5,7 @@ of each is looked for that together make up all parts (`layout.solve.one_each`).
 """
 
 from collections.abc import Mapping, Sequence
-from math import prod
+from math import log, prod
 from typing import Any, Protocol
 
 import numpy as np
@@ -35,7 +35,8 @@ _ENOUGH = 1e-2  # nearer to the best prices they need not be
 # Of all parts, that sets of all boards together may lose at first: of few boards, and of more than so many.
 _FEW_BOARDS, _LOSS, _LOSS_OF_MORE = 4, 0.02, 0.023
 _MOST_FIRST = 40  # boards valued before any is chosen
-_MORE = 1.6  # times as much, next
+_MORE = (1.2, 2.0)  # times as much, next, at least and at most
+_AIM = 800  # sets of a board are enough, mostly
 _MANY = 1_500  # sets of a board, from which on more take too long
 _EVERY = 10**8  # choices of sets, of which most lose too much to be looked at
 _BEGUN, _MOVES = 4, 8_000  # times, and moves in each
@@ -174,24 +175,30 @@ class Asked:
     def sets(self, prices: Real) -> dict[int, Counts] | None:
         """One set of each board near these prices, that together make up all parts; None if none is found.
 
-        More and more of the sets are looked at.
+        More and more of the sets are looked at, of boards that have few.
         """
         whole = self.in_whole(prices)
         cost = int(np.dot(whole, self.work.known.wanted))
         spare = self._worth(whole) - cost
         first = _LOSS if len(self.boards) <= _FEW_BOARDS else _LOSS_OF_MORE
-        loss = min(int(first * cost / len(self.boards)), spare)
-        while True:
-            found = self._near(whole, loss)
-            if found is None or spare < 0 or not self.go_on():
-                return None
-            chosen = self._chosen(found, whole, spare)
+        losses = dict.fromkeys(self.boards, min(int(first * cost / len(self.boards)), spare))
+        found = self._near(whole, losses)
+        while spare >= 0 and len(found) == len(self.boards) and self.go_on():
+            chosen = self._chosen([found[board] for board in self.boards], whole, spare)
             if chosen is not None:
                 rows = [tuple(row.tolist()) for row in chosen]
                 return dict(zip(self.boards, rows, strict=True))
-            if loss == spare or max(len(own.losses) for own in found) >= _MANY:
-                return None
-            loss = min(int(loss * _MORE), spare)
+            few = [
+                board for board in self.boards if losses[board] < spare and len(found[board].losses) < _MANY
+            ]
+            asked = {board: min(int(losses[board] * _more(len(found[board].losses))), spare) for board in few}
+            more = self._near(whole, asked)
+            if not more:
+                break
+            # One that has too many then is not asked again.
+            losses.update({board: loss if board in more else spare for board, loss in asked.items()})
+            found.update(more)
+        return None
 
     def _chosen(self, found: Sequence[NearSets], whole: Prices, spare: int) -> Sequence[Whole] | None:
         """One set of each board, that together make up all parts; None if none is found."""
@@ -209,12 +216,11 @@ class Asked:
                 return [own[number] for own, number in zip(offered, chosen, strict=True)]
         return None
 
-    def _near(self, whole: Prices, loss: int) -> list[NearSets] | None:
-        """Sets of each board that lose no more than that, the nearest first; None if they are too many."""
-        asked = {board: (whole, self._most(board, whole), loss) for board in self.boards}
+    def _near(self, whole: Prices, losses: Mapping[int, int]) -> dict[int, NearSets]:
+        """Sets of boards that lose no more than that, the nearest first; none of those that have too many."""
+        asked = {board: (whole, self._most(board, whole), loss) for board, loss in losses.items()}
         found: list[NearSets | None] = self.grids.ask("near", asked)
-        near = [one for one in found if one is not None]
-        return near if len(near) == len(found) else None
+        return {board: near for board, near in zip(losses, found, strict=True) if near is not None}
 
     def _most(self, board: int, whole: Prices) -> Counts:
         """Copies of each part that are thought of: as many kinds as there are bits for.
@@ -232,6 +238,12 @@ class Asked:
             if Packed(more).fits:
                 found = more
         return tuple(found)
+
+
+def _more(sets: int) -> float:
+    """How many times as much a board is to lose that gave so many sets, to give as many as are enough."""
+    # Sets grow in number as a power of what they lose.
+    return min(max(log(_AIM) / log(max(sets, 2)), _MORE[0]), _MORE[1])
 
 
 def counted(parts: Sequence[int], every: int) -> NDArray[np.int64]:

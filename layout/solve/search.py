@@ -122,12 +122,11 @@ def _begun(job: Job, stop: Stop, walk: Walk, start: Draft | None, waits: Callabl
     views.hurry = over
     if start is not None:
         walk.resume(start)
-    before = walk.best_worth
-    while waits() and not stop.now(WALK) and not walk.settled():
-        sleep(_WAIT)
-    for power in () if walk.best_worth < before else _POWERS:  # what others told meanwhile is better
+    for power in _POWERS:
         if not over():
             walk.offer(_dense_draft(job, walk.filler, power, over, walk.chance))
+    while waits() and not stop.now(WALK) and not walk.settled():
+        sleep(_WAIT)
     views.hurry = stop.cut
     return walk
 

@@ -46,8 +46,9 @@ _ABOUT: tuple[Level, ...] = ((30.0, 5.0), (21.0, 2.5), (12.0, 1.5))
 _ABOUT_OF_TWO: tuple[Level, ...] = ((21.0, 2.5), (14.0, 1.5), (10.0, 1.0))
 _ALIKE = (0.6, 0.0, 0.5)  # of a section's length, that pieces stacked in it take at least; by grid
 # Of all parts on the coarse grid, which loses some hundredths, what boards have to spare or lack: first
-# (with much to spare only where no plan is known), and then.
-_SOON, _SOON_OF_MANY = (0.03, 0.0, -0.02), (-0.02, -0.03)
+# (with much to spare only where no plan is known), and then. Of many boards first, and then if they gave a
+# plan, or else.
+_SOON, _SOON_OF_MANY = (0.03, 0.0, -0.02), (-0.02, -0.03, -0.005)
 _MARGINS = (-0.04, -0.06)
 _FIRST, _STEP, _LAST = -0.04, 0.01, -0.06  # the same then of many boards, and how much less is asked in turn
 # Of all parts, that boards give beyond them where a grid is to do: less seldom leads to a plan.
@@ -173,23 +174,36 @@ class _Setwise:
         self._put_off: list[tuple[float, _Boards, NDArray[np.float64]]] = []
         self._subsets: Subsets | None = None
         self._tried: list[tuple[int, ...]] = []
+        self._asked: set[tuple[int, ...]] = set()  # for what is soon found
+        self._asking: float | None = None  # about how long it takes [s]
         self._gained: float | None = None  # of all parts, by the finest grid over the coarse one, if asked
 
     def look_soon(self) -> None:
         """Ask boards that have something to spare, on the coarser grids alone."""
-        began, least = monotonic(), 0.0
         if not self._can():
             return
-        many = self._many
-        as_long = _AS_LONG if len(self.work.boards) > MOST_BOARDS else 0.0
-        # Where a plan is known already, boards with much to spare are hardly cheaper.
-        for margin in _SOON_OF_MANY if many else _SOON[self._to_undercut() < inf :]:
-            asked = self._cheapest(margin)
-            for boards in islice(asked, _MOST_SOON) if many else asked:
-                # To ask boards takes about as long as to find out the first ones to be asked.
-                least = least or as_long * (monotonic() - began)
-                if self.work.left() < least or self._planned(boards, soon=True):
-                    break
+        if not self._many:
+            # Where a plan is known already, boards with much to spare are hardly cheaper.
+            for margin in _SOON[self._to_undercut() < inf :]:
+                self._planned_soon(margin)
+        else:
+            first, lower, higher = _SOON_OF_MANY
+            self._planned_soon(lower if self._planned_soon(first, _MOST_SOON) else higher, _MOST_SOON)
+
+    def _planned_soon(self, margin: float, most: int | None = None) -> bool:
+        """Whether the cheapest boards with that to spare gave a plan, so many of them asked at most."""
+        began = monotonic()
+        others = (boards for boards in self._cheapest(margin) if boards not in self._asked)
+        for boards in islice(others, most):
+            # To ask boards takes about as long as to find out the first ones to be asked.
+            if self._asking is None:
+                self._asking = _AS_LONG * (monotonic() - began)
+            if len(self.work.boards) > MOST_BOARDS and self.work.left() < self._asking:
+                break
+            self._asked.add(boards)
+            if self._planned(boards, soon=True):
+                return True
+        return False
 
     def look(self) -> None:
         """Ask the cheapest boards that have less and less to spare, and again on the finest grid."""
