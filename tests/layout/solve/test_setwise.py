@@ -1,9 +1,10 @@
 """Plans found set by set: sets laid out, one of each board chosen, what is told held to its checkers."""
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
+from math import inf
 from time import monotonic
 from types import SimpleNamespace
 
@@ -15,11 +16,14 @@ from hypothesis import strategies as st
 from layout.allowances import Sawing, sawn_length, sawn_width
 from layout.cost import money_for
 from layout.cuts import sawable
+from layout.solve import one_each
 from layout.solve.bound import outside_of, question_of
+from layout.solve.careful_boards import Asked
 from layout.solve.counted import sets_of
 from layout.solve.fields import Field, Level, careful_field, careful_level
 from layout.solve.job import job_of
 from layout.solve.laid_out import laid_out
+from layout.solve.near_sets import NearSets
 from layout.solve.one_each import one_of_each
 from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
@@ -119,6 +123,81 @@ def test_one_of_each_finds_what_is_hidden_among_thousands() -> None:
             assert (sum(own[n] for own, n in zip(boards, chosen, strict=True)) >= np.array(wanted)).all()
             found += 1
     assert found >= 8
+
+
+def test_one_of_each_keeps_its_sums_small_enough(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Parts that stay missing get dearer at every move, and their sums are of 32 bits."""
+    chance = np.random.default_rng(5)
+    boards = [chance.integers(0, 2, size=(4, 3)) for _ in range(3)]
+    monkeypatch.setattr(one_each, "_moved", one_each._moved.__wrapped__)  # type: ignore[attr-defined]
+    with np.errstate(over="raise"):
+        for prices in ([9_000, 1, 1], [1, 1, 1]):
+            assert one_of_each(boards, [40, 40, 40], prices, 500) is None
+
+
+def test_boards_with_few_sets_are_asked_for_more_of_them_alone() -> None:
+    case = a_case("medium", 2, Sawing.RIP_FIRST)
+    sets = SetBySet(
+        case.boards, case.parts, case.shop, [part.quantity for part in case.parts], lambda _: None
+    )
+    work, grids = sets._work, sets._setwise._grids[0]
+    work.until = inf
+    asked = Asked(work, grids, range(5), {board: [] for board in range(5)})
+    looked: list[Mapping[int, int]] = []
+    many: list[dict[int, int]] = []
+
+    def near(whole: Sequence[int], losses: Mapping[int, int]) -> dict[int, NearSets]:
+        looked.append(dict(losses))
+        found = plainly(tuple(whole), losses)
+        many.append({board: len(one.losses) for board, one in found.items()})
+        return found
+
+    plainly, prices = asked._near, np.array([part.length * part.width for part in case.parts])
+    asked._valued(range(5), asked.in_whole(prices))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(asked, "_near", near)
+        patch.setattr(asked, "_worth", lambda whole: int(1.1 * np.dot(whole, work.known.wanted)))
+        patch.setattr(asked, "_chosen", lambda *_: None)
+        assert asked.sets(prices) is None
+    assert len(looked) > 2
+    counts = dict(many[0])
+    assert min(counts.values()) < max(counts.values())
+    lost = dict(looked[0])
+    for losses, found in zip(looked[1:], many[1:], strict=True):
+        assert all(counts[board] < 1_500 for board in losses), "asked again though it gave enough"
+        assert all(loss > lost[board] for board, loss in losses.items())
+        assert all(number >= counts[board] for board, number in found.items())
+        counts.update(found)
+        lost.update(losses)
+
+
+@pytest.mark.parametrize("gives", [True, False])
+def test_what_boards_have_to_spare_next_depends_on_the_first(
+    gives: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Less if those gave a plan, more if not; none is asked twice."""
+    case = a_case("large", 0, Sawing.RIP_FIRST)
+    wanted = [part.quantity for part in case.parts]
+    sets = SetBySet(case.boards, case.parts, case.shop, wanted, lambda _: None)._setwise
+    sets.work.until = inf
+    margins, asked = list[float](), list[tuple[int, ...]]()
+
+    def cheapest(margin: float) -> Iterator[tuple[int, ...]]:
+        margins.append(margin)
+        yield from ((0, 1), (0, 2), (0, 3), (0, 4))
+
+    def planned(boards: tuple[int, ...], soon: bool = False) -> bool:
+        assert soon
+        asked.append(boards)
+        return gives
+
+    monkeypatch.setattr(sets, "_can", lambda: True)
+    monkeypatch.setattr(sets, "_cheapest", cheapest)
+    monkeypatch.setattr(sets, "_planned", planned)
+    sets.look_soon()
+    assert len(margins) == 2
+    assert (margins[1] < margins[0]) == gives
+    assert asked == [(0, 1), (0, 2), (0, 3), (0, 4)][: 2 if gives else 4]
 
 
 @pytest.mark.parametrize("seed", range(4))
