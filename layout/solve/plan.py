@@ -34,7 +34,7 @@ __all__ = ["Progress", "plan", "plan_sawn"]
 
 _PATIENCE = 0.1  # share of the limit that a first bound is waited for when the search has ended
 _LEAST_PATIENCE, _MOST_PATIENCE = 0.5, 1.5  # but at least and at most so long [s]
-_WAITING, _MOST_WAITING = 0.4, 8.0  # share of the limit that plans soon found are waited for, and most [s]
+_WAITING, _MOST_WAITING = 0.5, 8.0  # share of the limit that plans soon found are waited for, and most [s]
 _LOOK = 0.05  # between two looks whether the maker has asked to stop [s]
 _WHY = 0.05  # share of the limit for reasons of parts without a place
 _LEAST_WHY = 0.5  # but at least so long [s]
@@ -218,9 +218,11 @@ def _prover(
         return None
     copies = sum(Books(parts, ()).wanted(locked))
     listed = sum(not board.forbidden for board in boards) <= MOST_BOARDS
-    cores = usable_cores()
-    work = work_beside(shop.sawing, copies, params.seconds, cores=cores, listed=listed, repairs=repairs)
-    shares = sharing(work, copies, cores=cores, listed=listed, repairs=repairs, loaded=is_ready())
+    cores, loaded = usable_cores(), is_ready()
+    work = work_beside(
+        *(shop.sawing, copies, params.seconds), cores=cores, listed=listed, repairs=repairs, loaded=loaded
+    )
+    shares = sharing(work, copies, cores=cores, listed=listed, repairs=repairs, loaded=loaded)
     seed = params.seed if repairs else params.seed + 1
     return Prover(boards, parts, shop, locked, work, seed, shares)
 

@@ -25,10 +25,10 @@ __all__ = [
 
 MOST_BOARDS = 14  # of which every set is listed (`layout.solve.targets`)
 MOST_COPIES = 20  # beyond these the constraint programme has never proved anything in time
-SOON = 0.6  # share of the limit for plans that are soon found
+SOON, _SOON_OF_SHORT = 0.6, 0.85  # share of the limit, and of a short one, for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
-_FIRST = 5.0  # limit from which on they come first [s]
+_FIRST, _FIRST_LOADED = 5.0, 1.5  # limits from which on they come first, if what asks was loaded before [s]
 WAITING = "waiting"  # said to a process that is to load all it may need, and wait for its task
 _MOST_OTHERS = 2  # processes more than that would wait for one another
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
@@ -58,6 +58,7 @@ def work_beside(
     cores: int,
     listed: bool,
     repairs: bool = False,
+    loaded: bool = False,
 ) -> list[Steps]:
     """What is done beside a search, process by process.
 
@@ -78,10 +79,17 @@ def work_beside(
         Whether boards are so few that every set of them is thought of (`layout.solve.targets`).
     repairs : bool
         Whether repairs follow the search, to which it has to leave most of its time.
+    loaded : bool
+        Whether a process waits that has loaded what it needs.
     """
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
     few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
-    quick, soon = (Work.QUICK, seconds), [(Work.SOON, SOON * seconds)] if seconds >= _FIRST else []
+    quick, share = (Work.QUICK, seconds), SOON if seconds >= _FIRST else _SOON_OF_SHORT
+    soon = (
+        [(Work.SOON, share * seconds)]
+        if seconds >= (_FIRST_LOADED if loaded and not repairs else _FIRST)
+        else []
+    )
     if repairs and not few:
         return [(*soon, search)]
     if few:

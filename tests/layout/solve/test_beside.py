@@ -117,6 +117,10 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     assert kinds(MOST_COPIES + 1) == [[*soon, Work.SEARCH] if free else soon]
     # There is no time for anything but a bound.
     assert kinds(MOST_COPIES + 1, 2.0) == [[*proof, Work.SEARCH] if free else proof]
+    # Where a loaded process waits there is.
+    assert kinds(MOST_COPIES + 1, 2.0, loaded=True) == kinds(MOST_COPIES + 1)
+    assert kinds(MOST_COPIES + 1, 1.0, loaded=True) == kinds(MOST_COPIES + 1, 2.0)
+    assert kinds(MOST_COPIES + 1, 2.0, repairs=True, loaded=True) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SOON, Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 2.0, repairs=True) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 10.0) == kinds(MOST_COPIES + 1)

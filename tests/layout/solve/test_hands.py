@@ -299,9 +299,9 @@ def test_who_asks_no_board_begins_no_process(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_how_boards_are_shared_out() -> None:
     def shared(copies: int, cores: int, seconds: float = 10.0, **rest: bool) -> Sharing:
-        here = {"listed": False, "repairs": False} | {k: v for k, v in rest.items() if k != "loaded"}
+        here = {"listed": False, "repairs": False, "loaded": True} | rest
         work = work_beside(Sawing.RIP_FIRST, copies, seconds, cores=cores, **here)
-        return sharing(work, copies, cores=cores, **here, loaded=rest.get("loaded", True))
+        return sharing(work, copies, cores=cores, **here)
 
     many = MOST_COPIES + 1
     assert shared(many, 2) == shared(many, 3) == Sharing(1, waits=True)
@@ -310,7 +310,8 @@ def test_how_boards_are_shared_out() -> None:
     assert shared(MOST_COPIES, 8) == Sharing()
     assert shared(many, 4) == shared(many, 4, loaded=False) == Sharing(1)
     assert shared(many, 16) == Sharing(others_at_most(16))
-    assert shared(many, 8, 2.0) == Sharing(), "nothing is asked then"
+    assert shared(many, 2, 2.0) == Sharing(1, waits=True)
+    assert shared(many, 8, 2.0, loaded=False) == shared(many, 8, 1.0) == Sharing(), "nothing is asked then"
     assert [others_at_most(cores) for cores in (1, 2, 3, 4, 64)] == [1, 1, 1, 2, 2]
 
 
