@@ -6,7 +6,6 @@ import pickle
 import subprocess
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
 from math import inf
 from queue import SimpleQueue
 from threading import Event, Thread
@@ -22,7 +21,7 @@ from layout.solve.construct import Draft
 from layout.solve.filling import Filling
 from layout.solve.job import Job
 from layout.solve.result import best_pose
-from layout.solve.spares import Spares, begun
+from layout.solve.spares import Spares, begun, ended
 from layout.solve.steps import WAITING, Piece, Sharing, Steps, Work
 from layout.stock import Board
 
@@ -216,7 +215,6 @@ class _Other:
         pipes = self._process.stdin, self._process.stdout
         assert pipes[0] is not None
         assert pipes[1] is not None
-        self._pipes = pipes[0], pipes[1]
         self._writer = Thread(target=self._write, args=(pipes[0],), daemon=True)
         self._reader = Thread(target=self._read, args=(pipes[1], prover, number), daemon=True)
         self._writer.start()
@@ -246,15 +244,8 @@ class _Other:
         self._reader.join(timeout=seconds)
 
     def close(self) -> None:
-        if self._process.poll() is None:
-            self._process.kill()
-        self._process.wait()
         self._lines.put(None)
-        for thread in (self._writer, self._reader):
-            thread.join(timeout=1.0)
-        for pipe in self._pipes:
-            with suppress(OSError):  # of what could not be written any more
-                pipe.close()
+        ended(self._process, self._writer, self._reader)
 
 
 def draft_of(job: Job, pieces: Sequence[Piece]) -> Draft | None:

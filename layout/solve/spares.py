@@ -28,11 +28,12 @@ def begun(command: Sequence[str]) -> "subprocess.Popen[bytes]":
     )
 
 
-def ended(process: "subprocess.Popen[bytes]", listener: Thread) -> None:
-    """End a process, and who listens to it."""
+def ended(process: "subprocess.Popen[bytes]", *threads: Thread) -> None:
+    """End a process, and the threads that listen to it or tell it things."""
     process.kill()
     process.wait()
-    listener.join(timeout=1.0)
+    for thread in threads:
+        thread.join(timeout=1.0)
     for pipe in (process.stdin, process.stdout):
         if pipe is not None:
             with suppress(OSError):  # of what could not be written any more

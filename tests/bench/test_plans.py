@@ -41,6 +41,7 @@ from layout.solve.pool import Pool
 from layout.solve.prover import is_ready, keep_ready
 from layout.solve.stop import Stop
 from layout.solve.targets import Targets, made_of
+from layout.stock import Board
 from tests.bench import plates
 from tests.bench.board_maps import mapped_case
 from tests.bench.jobs import Case, a_board, a_case
@@ -137,10 +138,7 @@ def test_plans_by_the_clock(size: str, sawing: Sawing, monkeypatch: pytest.Monke
         f"\n{size}, {sawing.value}, by the clock: 1 s | 3 s | {seconds:g} s | bound | within 2 % of its end"
     )
     for seed in SEEDS:
-        for _ in range(600):
-            if not is_ready():
-                time.sleep(0.1)
-        assert is_ready()
+        _wait_until_ready()
         told: list[Progress] = []
         layout = planned(a_case(size, seed, sawing), seconds, told, explain=False)
         whole = [(item.seconds, item.cost) for item in told if item.placed == item.wanted]
@@ -151,6 +149,51 @@ def test_plans_by_the_clock(size: str, sawing: Sawing, monkeypatch: pytest.Monke
     costs, gaps = np.array(rows).T
     print(f"  mean {costs.mean():.2f}, {100 * gaps.mean():.1f} % above the bound")
     print(f"  within 2 % of its end after {np.median(near):.1f} s (median), {max(near):.1f} s (worst)")
+
+
+def _wait_until_ready() -> None:
+    for _ in range(600):
+        if not is_ready():
+            time.sleep(0.1)
+    assert is_ready()
+
+
+@pytest.mark.parametrize("sawing", list(Sawing))
+@pytest.mark.parametrize("size", SIZES)
+def test_planning_again_by_the_clock(size: str, sawing: Sawing, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the page plans again: two boards held (one, where two are used), one barred."""
+    monkeypatch.undo()
+    keep_ready()
+    print(f"\n{size}, {sawing.value}, planned again by the clock: 2 s | from nothing, 10 s | seconds taken")
+    above = []
+    for seed in SEEDS:
+        case = a_case(size, seed, sawing)
+        _wait_until_ready()
+        first = planned(case, 10.0, explain=False)
+        held, boards = _held(case, first)
+        locked = [replace(item, locked=True) for item in first.placements if item.board in held]
+        found, took = [], []
+        for seconds, start in ((2.0, first.placements), (10.0, ())):
+            _wait_until_ready()
+            clock = time.monotonic()
+            params = SolveParams(seconds=seconds, start=start, explain=False)
+            found.append(plan(boards, case.parts, case.shop, params, locked=locked))
+            took.append(time.monotonic() - clock)
+            assert violations(boards, case.parts, case.shop, found[-1], locked=locked) == ()
+        again, anew = found
+        missing = f" ({len(again.unplaced)} missing)" if again.unplaced else ""
+        print(f"  {seed}: {again.cost:.1f}{missing} | {anew.cost:.1f} | {took[0]:.2f}", flush=True)
+        if not again.unplaced and not anew.unplaced:
+            above.append(again.cost / anew.cost - 1)
+    mean, worst = 100 * float(np.mean(above or [0.0])), 100 * max(above, default=0.0)
+    print(f"  2 s above 10 s from nothing, {len(above)} whole, mean {mean:.1f} %, worst {worst:.1f} %")
+
+
+def _held(case: Case, layout: Layout) -> tuple[list[str], list[Board]]:
+    """Boards to hold, and all of them with another one of those used barred."""
+    used = list(layout.boards_used)
+    boards = [replace(board, forbidden=board.id == used[-1]) for board in case.boards]
+    return used[: min(2, len(used) - 1)], boards
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -270,10 +313,8 @@ def test_planning_again_with_locks(size: str) -> None:
     for seed in SEEDS:
         case = a_case(size, seed)
         first = planned(case, 5.0, prove=False)
-        used = first.boards_used
-        held, barred = used[: min(2, len(used) - 1)], used[-1]
+        held, boards = _held(case, first)
         locked = [replace(item, locked=True) for item in first.placements if item.board in held]
-        boards = [replace(board, forbidden=board.id == barred) for board in case.boards]
         costs, missing, took = [], [], []
         for seconds, start in ((1.0, first.placements), (2.0, first.placements), (10.0, ())):
             clock = time.process_time()

@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from layout.allowances import Sawing, sawn_length, sawn_width
 from layout.cost import money_for
 from layout.cuts import sawable
-from layout.solve import one_each
 from layout.solve.bound import outside_of, question_of
 from layout.solve.careful_boards import Asked
 from layout.solve.counted import sets_of
@@ -24,7 +23,6 @@ from layout.solve.fields import Field, Level, careful_field, careful_level
 from layout.solve.job import job_of
 from layout.solve.laid_out import laid_out
 from layout.solve.near_sets import NearSets
-from layout.solve.one_each import one_of_each
 from layout.solve.packed import Packed
 from layout.solve.priced import Slabs
 from layout.solve.prove import _Proof
@@ -84,55 +82,6 @@ def test_pieces_stacked_in_a_section_are_about_as_long_as_it() -> None:
             assert sawable(boxes_of(field, pieces), Sawing.RIP_FIRST, 3, 0.0)
             worths.append(worth)
         assert [whole, *worths] == sorted([whole, *worths], reverse=True)
-
-
-@settings(max_examples=60, deadline=None)
-@given(data=st.data())
-def test_one_of_each_makes_up_all_parts(data: st.DataObject) -> None:
-    wanted = (3, 2, 4)
-    one = st.tuples(*(st.integers(0, n) for n in wanted))
-    boards = [
-        np.array(data.draw(st.lists(one, min_size=1, max_size=12)), dtype=np.int64)
-        for _ in range(data.draw(st.integers(1, 3)))
-    ]
-    rows = [sum(rows) for rows in product(*boards)]
-    possible = any((np.array(row) >= wanted).all() for row in rows)
-    chosen = one_of_each(boards, wanted, (5, 3, 4), 400)
-    assert (
-        chosen is None
-        or (sum(own[n] for own, n in zip(boards, chosen, strict=True)) >= np.array(wanted)).all()
-    )
-    assert possible or chosen is None
-
-
-def test_one_of_each_finds_what_is_hidden_among_thousands() -> None:
-    """A choice that leaves nothing over is hidden among 2 000 sets of each of five boards."""
-    found = 0
-    for seed in range(10):
-        chance = np.random.default_rng(seed)
-        hidden = chance.integers(0, 3, size=(5, 9))
-        boards = []
-        for row in hidden:
-            others = chance.integers(0, 3, size=(2_000, 9))
-            # No other set has more pieces than the one hidden: nothing is to spare.
-            others = others[others.sum(axis=1) <= row.sum()]
-            boards.append(chance.permutation(np.vstack((others, row)), axis=0))
-        wanted = hidden.sum(axis=0).tolist()
-        chosen = one_of_each(boards, wanted, [10] * 9, 4_000, seed)
-        if chosen is not None:
-            assert (sum(own[n] for own, n in zip(boards, chosen, strict=True)) >= np.array(wanted)).all()
-            found += 1
-    assert found >= 8
-
-
-def test_one_of_each_keeps_its_sums_small_enough(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Parts that stay missing get dearer at every move, and their sums are of 32 bits."""
-    chance = np.random.default_rng(5)
-    boards = [chance.integers(0, 2, size=(4, 3)) for _ in range(3)]
-    monkeypatch.setattr(one_each, "_moved", one_each._moved.__wrapped__)  # type: ignore[attr-defined]
-    with np.errstate(over="raise"):
-        for prices in ([9_000, 1, 1], [1, 1, 1]):
-            assert one_of_each(boards, [40, 40, 40], prices, 500) is None
 
 
 def test_boards_with_few_sets_are_asked_for_more_of_them_alone() -> None:
