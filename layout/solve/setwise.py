@@ -57,7 +57,7 @@ _SPARE_OF_MANY = (0.03, 0.015, 0.018)
 _ENOUGH = 0.022  # of all parts, with which boards mostly lead to one
 _SHORT = 0.01  # of all parts, that boards may lack on a grid to be asked on the finest
 _MOST_SOON = 2  # choices of boards asked so, before boards with less to spare are
-_AS_LONG = 1.2  # times as long, that has to be left for it
+_AS_LONG, _SHORT_TIME = 1.2, 3.0  # times as long, that has to be left for it; of a shorter time none has [s]
 _MOST_PAIRS = 1_500  # of boards and parts; more would not come to an end in time
 _CENT = 0.005
 
@@ -111,7 +111,7 @@ class SetBySet:
         """
         self._work.until = monotonic() + seconds
         if self._asks:
-            self._setwise.look_soon()
+            self._setwise.look_soon(seconds)
 
     def let_go(self) -> None:
         """End the processes beside this one."""
@@ -175,11 +175,14 @@ class _Setwise:
         self._subsets: Subsets | None = None
         self._tried: list[tuple[int, ...]] = []
         self._asked: set[tuple[int, ...]] = set()  # for what is soon found
+        self._watched = True  # whether boards are asked only as long as there is time for it
         self._asking: float | None = None  # about how long it takes [s]
         self._gained: float | None = None  # of all parts, by the finest grid over the coarse one, if asked
 
-    def look_soon(self) -> None:
-        """Ask boards that have something to spare, on the coarser grids alone."""
+    def look_soon(self, seconds: float) -> None:
+        """Ask boards that have something to spare, on the coarser grids alone, for so long at most [s]."""
+        # What follows a short time has no more use for the rest of it.
+        self._watched = len(self.work.boards) > MOST_BOARDS and seconds > _SHORT_TIME
         if not self._can():
             return
         if not self._many:
@@ -198,7 +201,7 @@ class _Setwise:
             # To ask boards takes about as long as to find out the first ones to be asked.
             if self._asking is None:
                 self._asking = _AS_LONG * (monotonic() - began)
-            if len(self.work.boards) > MOST_BOARDS and self.work.left() < self._asking:
+            if self._watched and self.work.left() < self._asking:
                 break
             self._asked.add(boards)
             if self._planned(boards, soon=True):

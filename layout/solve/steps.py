@@ -28,7 +28,8 @@ MOST_COPIES = 20  # beyond these the constraint programme has never proved anyth
 SOON, _SOON_OF_SHORT = 0.6, 0.85  # share of the limit, and of a short one, for plans that are soon found
 _SOON_OF_FEW, _LEAST, _MOST = 0.15, 1.6, 0.8  # the same of few pieces; least [s], and largest share
 _VERY_FEW = 7  # pieces, of which the proof is as fast
-_FIRST, _FIRST_LOADED = 5.0, 1.5  # limits from which on they come first, if what asks was loaded before [s]
+_FIRST = 5.0  # limit from which on they come first [s];
+_FIRST_LOADED = 2.0  # of many boards, if what asks was loaded before, which search alone plans dearly [s]
 WAITING = "waiting"  # said to a process that is to load all it may need, and wait for its task
 _MOST_OTHERS = 2  # processes more than that would wait for one another
 WALK = 0.9  # share of the limit for the money, the rest for the later goals
@@ -85,11 +86,8 @@ def work_beside(
     search = (Work.SEARCH, WALK * seconds)  # the last plan has to come in time
     few, free = copies <= MOST_COPIES, sawing is Sawing.BAND_SAW
     quick, share = (Work.QUICK, seconds), SOON if seconds >= _FIRST else _SOON_OF_SHORT
-    soon = (
-        [(Work.SOON, share * seconds)]
-        if seconds >= (_FIRST_LOADED if loaded and not repairs else _FIRST)
-        else []
-    )
+    least = _FIRST_LOADED if loaded and not listed and not repairs else _FIRST
+    soon = [(Work.SOON, share * seconds)] if seconds >= least else []
     if repairs and not few:
         return [(*soon, search)]
     if few:

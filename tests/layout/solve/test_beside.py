@@ -117,10 +117,12 @@ def test_what_is_done_beside_a_search(sawing: Sawing) -> None:
     assert kinds(MOST_COPIES + 1) == [[*soon, Work.SEARCH] if free else soon]
     # There is no time for anything but a bound.
     assert kinds(MOST_COPIES + 1, 2.0) == [[*proof, Work.SEARCH] if free else proof]
-    # Where a loaded process waits there is.
-    assert kinds(MOST_COPIES + 1, 2.0, loaded=True) == kinds(MOST_COPIES + 1)
-    assert kinds(MOST_COPIES + 1, 1.0, loaded=True) == kinds(MOST_COPIES + 1, 2.0)
-    assert kinds(MOST_COPIES + 1, 2.0, repairs=True, loaded=True) == [[Work.SEARCH]]
+    # Where a loaded process waits there is, and of many boards that is worth more.
+    many = MOST_COPIES + 1
+    assert kinds(many, 2.0, loaded=True, listed=False) == kinds(many, listed=False)
+    assert kinds(many, 1.9, loaded=True, listed=False) == kinds(many, 2.0, listed=False)
+    assert kinds(many, 2.0, loaded=True) == kinds(many, 2.0)
+    assert kinds(many, 2.0, repairs=True, loaded=True, listed=False) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, repairs=True) == [[Work.SOON, Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 2.0, repairs=True) == [[Work.SEARCH]]
     assert kinds(MOST_COPIES + 1, 10.0) == kinds(MOST_COPIES + 1)

@@ -143,7 +143,7 @@ def test_what_boards_have_to_spare_next_depends_on_the_first(
     monkeypatch.setattr(sets, "_can", lambda: True)
     monkeypatch.setattr(sets, "_cheapest", cheapest)
     monkeypatch.setattr(sets, "_planned", planned)
-    sets.look_soon()
+    sets.look_soon(60.0)
     assert len(margins) == 2
     assert (margins[1] < margins[0]) == gives
     assert asked == [(0, 1), (0, 2), (0, 3), (0, 4)][: 2 if gives else 4]
